@@ -1,0 +1,146 @@
+"""The card of one box: its set-up, attempts with reasons, and visits, as one record."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from layers.nesting.cautions import box_cautions
+from layers.nesting.histories import Histories
+from layers.nesting.nests import begun, nests, stage_bar
+from layers.nesting.reasons import said_count
+from layers.trail.measures import said_height, said_mm
+from layers.trail.settings import Settings
+from layers.trail.words import STAGES
+
+_FACTS = (
+    ("hole_mm", "Hole", "mm"),
+    ("hole_shape", "Hole shape", ""),
+    ("floor_mm", "Floor", "mm"),
+    ("depth_mm", "Depth", "mm"),
+    ("height_m", "Height", "m"),
+    ("facing_deg", "Facing", "deg"),
+    ("mount", "Mount", ""),
+    ("guards", "Guards", ""),
+    ("opens", "Opens", ""),
+    ("pair", "Paired with", ""),
+    ("habitat", "Habitat", ""),
+    ("installed_on", "Installed", ""),
+    ("removed_on", "Removed", ""),
+    ("cleaned_on", "Cleaned", ""),
+    ("note", "Note", ""),
+)
+
+
+def inside(row: Mapping[str, Any]) -> str:
+    """What a visit found inside, in words: `5 eggs, warm; adult sitting; nest lined`.
+
+    `row` holds a visit's columns as stored. What was not recorded is not said; an
+    empty text means that nothing about the inside was recorded.
+    """
+    parts = []
+    eggs, young, dead = row.get("eggs"), row.get("young"), row.get("dead_young")
+    if eggs:
+        warmth = {"yes": ", warm", "no": ", cold"}.get(row.get("eggs_warm") or "", "")
+        parts.append(f"{eggs} {'egg' if eggs == 1 else 'eggs'}{warmth}")
+    if young:
+        age = row.get("young_days")
+        judged = "" if age is None else f", about {said_count(age, 'day', 'days')} old"
+        parts.append(f"{young} young{judged}")
+    if dead:
+        parts.append(f"{dead} dead young")
+    if not (eggs or young):
+        none = [word for word, count in (("eggs", eggs), ("young", young)) if count == 0]
+        if none:
+            parts.append(f"no {' and no '.join(none)}")
+    if row.get("adult"):
+        adult = row["adult"]
+        parts.append("no adult seen" if adult == "none" else f"adult {adult}")
+    if row.get("nest"):
+        parts.append("no nest" if row["nest"] == "none" else f"nest {row['nest']}")
+    return "; ".join(parts)
+
+
+def _facts(box: Mapping[str, Any], units: str) -> list[list[str]]:
+    facts = []
+    for column, label, kind in _FACTS:
+        value = box.get(column)
+        if value is None or (isinstance(value, float) and math.isnan(value)):
+            continue
+        if kind == "mm":
+            text = said_mm(value, units)
+        elif kind == "m":
+            text = said_height(value, units)
+        elif kind == "deg":
+            text = f"{value:.0f}°"
+        else:
+            text = str(value).replace(";", ", ")
+        facts.append([label, text])
+    return facts
+
+
+def box_card(
+    histories: Histories,
+    box: Mapping[str, Any],
+    visit_rows: Sequence[Mapping[str, Any]],
+    *,
+    settings: Settings,
+    on: date,
+) -> dict[str, Any]:
+    """All there is to tell about one box, ready for JSON.
+
+    Parameters
+    ----------
+    box
+        The box's row: columns of the `boxes` table, and `lon`, `lat`.
+    visit_rows
+        The visits that `histories` holds of this box, in the same order, in whole words.
+    on
+        The day to look from.
+
+    Returns
+    -------
+    dict
+        `box, name, section, lon, lat, facts` (label and text), `attempts` (as
+        `nests` gives them, each with its `bar`), `visits` (newest first), `cautions`.
+    """
+    box_id = box["box"]
+    attempts = nests(histories, on=on, box=box_id)
+    for record, attempt in zip(attempts, begun(histories, on=on, box=box_id), strict=True):
+        record["bar"] = stage_bar(histories, attempt, on=on)
+    visits = []
+    for row, at in zip(visit_rows, histories.visits_of(box_id), strict=True):
+        minute = int(histories.visits.minute[at])
+        stage = int(histories.visit_stage[at])
+        visits.append(
+            {
+                "visit_id": row["visit_id"],
+                "date": row["seen_on"],
+                "time": None if minute < 0 else f"{minute // 60:02d}:{minute % 60:02d}",
+                "observer": row["observer"],
+                "species": row["species"],
+                "inside": inside(row),
+                "stage": STAGES[stage] if stage >= 0 else None,
+                "signs": _listed(row["signs"]),
+                "actions": _listed(row["actions"]),
+                "note": row["note"],
+            }
+        )
+    visits.reverse()
+    return {
+        "box": box_id,
+        "name": box["name"],
+        "section": box["section"],
+        "lon": box["lon"],
+        "lat": box["lat"],
+        "facts": _facts(box, settings.units),
+        "attempts": attempts,
+        "visits": visits,
+        "cautions": box_cautions(histories, box_id, on=on),
+    }
+
+
+def _listed(text: str | None) -> list[str]:
+    return [part.strip() for part in (text or "").split(";") if part.strip()]

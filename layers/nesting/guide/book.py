@@ -1,0 +1,83 @@
+"""The guide: every species, found by any of its names."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from layers.errors import BadValue
+from layers.nesting.guide.species import Source, Species
+from layers.trail.words import nearest_words
+
+
+@dataclass(frozen=True, eq=False)
+class Guide:
+    """The species table.
+
+    Attributes
+    ----------
+    species
+        All species, sorted by common name.
+    unknown
+        Stands for the species of an attempt that nobody has named: its spans take in
+        what any small songbird of the guide shows. `find` knows it as "unknown".
+    sources
+        Source key -> citation, for every key that a span names.
+    """
+
+    species: tuple[Species, ...]
+    unknown: Species
+    sources: Mapping[str, Source]
+
+    def get(self, name: str) -> Species | None:
+        """The species that a name means, or None.
+
+        Common and scientific names are known in any case, and with hyphens, spaces and
+        apostrophes put in any way.
+        """
+        return self._by_name.get(folded(name))
+
+    def find(self, name: str) -> Species:
+        """The species that a name means.
+
+        Raises
+        ------
+        BadValue
+            No species has the name; the message gives the nearest names.
+
+        Examples
+        --------
+        >>> from layers.nesting.guide import standard_guide
+        >>> standard_guide().find("Bewicks Wren").scientific
+        'Thryomanes bewickii'
+        """
+        species = self.get(name)
+        if species is None:
+            close = self._nearest(name)
+            nearest = f" (nearest: {', '.join(close)})" if close else ""
+            raise BadValue(f"a species of the guide{nearest}", repr(name), column="species")
+        return species
+
+    def citations(self, sources: Iterable[str]) -> tuple[str, ...]:
+        """The full citations of source keys."""
+        return tuple(self.sources[key].citation for key in sources)
+
+    @cached_property
+    def _by_name(self) -> Mapping[str, Species]:
+        everything = (self.unknown, *self.species)
+        return {folded(name): one for one in everything for name in one.names}
+
+    def _nearest(self, name: str) -> list[str]:
+        """Species of whose name the words are a part ("kestrel"), else names that look alike."""
+        words = set(name.casefold().split())
+        part_of = [one.common for one in self.species if words <= set(one.common.split())]
+        known = [name for one in self.species for name in one.names]
+        return part_of if words and part_of else nearest_words(name, known)
+
+
+def folded(name: str) -> str:
+    """A name as its letters and digits alone, so that ways of writing it fall together."""
+    plain = unicodedata.normalize("NFKC", name).casefold()
+    return "".join(letter for letter in plain if letter.isalnum())

@@ -1,0 +1,220 @@
+"""Histories: what the visits of each box tell, as attempts.
+
+`read_histories` reads all boxes at once; `Histories.replaced` reads one box anew
+after a visit was added to it. Sentences are made on demand (`reasons.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.errors import NotKnown
+from layers.nesting import attempt_columns as c
+from layers.nesting.guide import Guide
+from layers.nesting.limits import species_limits
+from layers.nesting.reading import read_all
+from layers.nesting.seen import what_was_seen
+from layers.trail.coding import day_number
+from layers.trail.visits import Visits
+
+
+@dataclass(frozen=True)
+class Histories:
+    """Every attempt that the visits tell of.
+
+    Attributes
+    ----------
+    visits
+        The visits read: corrected rows left out.
+    rows
+        One row an attempt, sorted by box and time; columns by the names in
+        `attempt_columns`. Days are days since 1970-01-01.
+    visit_attempt
+        For each visit the position of its attempt in `rows`; -1 = none.
+    visit_stage
+        For each visit the position in `words.STAGES` it found the nest in; -1 = no nest.
+    seen
+        For each visit what it says by itself: records of type `seen.SEEN`.
+    """
+
+    visits: Visits
+    guide: Guide
+    season_starts: str
+    limits: NDArray[np.int32]
+    rows: NDArray[np.int32]
+    visit_attempt: NDArray[np.int32]
+    visit_stage: NDArray[np.int8]
+    seen: NDArray[Any]
+
+    def __len__(self) -> int:
+        """How many attempts there are."""
+        return len(self.rows)
+
+    @cached_property
+    def visit_starts(self) -> NDArray[np.int64]:
+        """Where each box's visits begin: shape (boxes + 1,)."""
+        return self.visits.starts()
+
+    @cached_property
+    def attempt_starts(self) -> NDArray[np.int64]:
+        """Where each box's attempts begin in `rows`: shape (boxes + 1,)."""
+        codes = np.arange(len(self.visits.boxes) + 1)
+        return np.searchsorted(self.rows[:, c.BOX], codes).astype(np.int64)
+
+    @cached_property
+    def numbers(self) -> NDArray[np.int32]:
+        """The number of each attempt within its box and season, from 1."""
+        size = len(self.rows)
+        if size == 0:
+            return np.zeros(0, np.int32)
+        keys = self.rows[:, c.BOX].astype(np.int64) * 10_000 + self.rows[:, c.SEASON]
+        first = np.r_[True, keys[1:] != keys[:-1]]
+        position = np.arange(size)
+        starts = np.maximum.accumulate(np.where(first, position, 0))
+        return (position - starts + 1).astype(np.int32)
+
+    @cached_property
+    def _codes(self) -> dict[str, int]:
+        return {box: code for code, box in enumerate(self.visits.boxes)}
+
+    def box_code(self, box: str) -> int:
+        """Position of a box in `visits.boxes`; `NotKnown` if there is none of that id."""
+        try:
+            return self._codes[box]
+        except KeyError:
+            raise NotKnown(f"Expected the id of a box, got {box!r}") from None
+
+    def attempts_of(self, box: str) -> range:
+        """Positions in `rows` of a box's attempts."""
+        code = self.box_code(box)
+        return range(int(self.attempt_starts[code]), int(self.attempt_starts[code + 1]))
+
+    def visits_of(self, box: str) -> range:
+        """Positions in `visits` of a box's visits."""
+        code = self.box_code(box)
+        return range(int(self.visit_starts[code]), int(self.visit_starts[code + 1]))
+
+    def species_name(self, code: int) -> str | None:
+        """The species of a code; None where it is not recorded."""
+        return None if code < 0 else self.visits.species_names[code]
+
+    def seasons(self) -> list[int]:
+        """Seasons with visits, first to last."""
+        if len(self.visits) == 0:
+            return []
+        seasons = self.seen["season"]
+        return list(range(int(seasons.min()), int(seasons.max()) + 1))
+
+    def fates(self, on: date) -> NDArray[np.int32]:
+        """Fate of each attempt with all that is known, looked at on a day.
+
+        An attempt not over by then is ongoing; one that nobody has looked at for
+        longer than it can last has the fate its last visit speaks for.
+        """
+        day = day_number(on)
+        fate = self.rows[:, c.FATE]
+        final = np.where(fate == c.ONGOING, self.rows[:, c.LATER_FATE], fate)
+        return np.where(day >= self.rows[:, c.END], final, c.ONGOING).astype(np.int32)
+
+    def stages(self, on: date) -> NDArray[np.int32]:
+        """Stage of each attempt on a day, as positions in `words.STAGES`; -1 = not begun."""
+        day = day_number(on)
+        rows = self.rows
+        stage = np.full(len(rows), -1, np.int32)
+        for column, code in (
+            (c.START, c.STAGE_BUILDING),
+            (c.EGG, c.STAGE_LAYING),
+            (c.COMPLETE, c.STAGE_INCUBATING),
+            (c.HATCH, c.STAGE_NESTLINGS),
+            (c.END, c.STAGE_OVER),
+        ):
+            stage[(rows[:, column] != c.MISSING) & (day >= rows[:, column])] = code
+        return stage
+
+    def replaced(self, box: str, visits: Visits) -> Histories:
+        """These histories with one box's visits replaced, that box alone read anew.
+
+        Parameters
+        ----------
+        visits
+            All visits of the box, corrected rows included, coded for this box alone
+            (as `Trail.visits(box)` gives them). A box not met before is not accepted.
+        """
+        code = self.box_code(box)
+        fresh = visits.known_at()
+        names = _joined(self.visits.species_names, fresh.species_names)
+        observers = _joined(self.visits.observers, fresh.observers)
+        fresh = fresh.recoded(
+            box_code=code, boxes=self.visits.boxes, species_names=names, observers=observers
+        )
+        kept = replace(self.visits, species_names=names, observers=observers)
+        lo, hi = (int(at) for at in self.visit_starts[code : code + 2])
+        merged = kept.spliced(lo, hi, fresh)
+        limits = (
+            self.limits if names == self.visits.species_names else species_limits(self.guide, names)
+        )
+        seen = what_was_seen(fresh, season_starts=self.season_starts)
+        rows, attempt, stage = _read(fresh, seen, limits)
+        shift = len(fresh) - (hi - lo)
+        rows[:, [c.FIRST, c.ALIVE]] += lo
+        rows[rows[:, c.OVER] >= 0, c.OVER] += lo
+        a_lo, a_hi = (int(at) for at in self.attempt_starts[code : code + 2])
+        after = self.rows[a_hi:].copy()
+        after[:, [c.FIRST, c.ALIVE]] += shift
+        after[after[:, c.OVER] >= 0, c.OVER] += shift
+        later = self.visit_attempt[hi:]
+        later = np.where(later >= 0, later + len(rows) - (a_hi - a_lo), later)
+        return replace(
+            self,
+            visits=merged,
+            limits=limits,
+            rows=np.concatenate([self.rows[:a_lo], rows, after]),
+            visit_attempt=np.concatenate(
+                [self.visit_attempt[:lo], np.where(attempt >= 0, attempt + a_lo, -1), later]
+            ).astype(np.int32),
+            visit_stage=np.concatenate([self.visit_stage[:lo], stage, self.visit_stage[hi:]]),
+            seen=np.concatenate([self.seen[:lo], seen, self.seen[hi:]]),
+        )
+
+
+def _joined(known: tuple[str, ...], more: Sequence[str]) -> tuple[str, ...]:
+    new = [name for name in more if name not in set(known)]
+    return (*known, *new) if new else known
+
+
+def _read(
+    visits: Visits, seen: NDArray[Any], limits: NDArray[np.int32]
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int8]]:
+    size = len(visits)
+    # A visit opens one attempt at most; one spare row serves a trail without visits.
+    rows = np.empty((size + 1, c.N_COLUMNS), np.int32)
+    attempt, stage = np.empty(size, np.int32), np.empty(size, np.int8)
+    found = read_all(visits.starts(), seen, limits, rows, attempt, stage)
+    return rows[:found].copy(), attempt, stage
+
+
+def read_histories(
+    visits: Visits, guide: Guide, *, season_starts: str, known_at_s: int | None = None
+) -> Histories:
+    """Read the visits of every box into attempts.
+
+    Parameters
+    ----------
+    season_starts
+        `MM-DD` on which a season begins.
+    known_at_s
+        UTC seconds: use only what had been entered by then, before later
+        corrections. None = all that is known.
+    """
+    current = visits.known_at(known_at_s)
+    limits = species_limits(guide, current.species_names)
+    seen = what_was_seen(current, season_starts=season_starts)
+    rows, attempt, stage = _read(current, seen, limits)
+    return Histories(current, guide, season_starts, limits, rows, attempt, stage, seen)

@@ -1,0 +1,523 @@
+"""Read one box's visits from first to last, and say which attempts they tell of.
+
+A state machine over the records of `seen.py`, compiled. At each visit it asks
+whether what is inside can be the attempt under way, and whether that attempt is
+over. Where a single visit cannot tell, it looks at the visits that follow
+(`_next_species`, `_rises_again`): a count that falls and rises again is a new
+clutch, another species written once is a slip of the pen.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.compiled import compiled
+from layers.nesting.ending import (
+    AGE_ERROR_DAYS,
+    OVERDUE_DAYS,
+    earliest_hatch,
+    end_building,
+    end_dead_clutch,
+    end_eggs,
+    end_young,
+    lapse,
+    latest_hatch,
+    limit,
+)
+from layers.nesting.settling import settle
+
+# What is known of the box itself between two visits.
+(
+    N,  # attempts so far; the last is under way while OPEN
+    OPEN,
+    BARE,  # 1: known to hold no old nest
+    OLD_NEST,  # how much of an old nest there is, as a position in words.NEST
+    NO_EGG_DAY,  # last day on which no egg was in the box
+    N_STATE,
+) = range(6)
+
+# A new clutch follows a lost one after some days (common practice, no source).
+RELAY_DAYS = 4
+# How far ahead a count that fell may rise again and still tell of a new clutch.
+RELAY_LOOKAHEAD_DAYS = 16
+# Eggs not looked at for so long, and overdue, are another clutch: longer than any small
+# bird sits, and shorter than the time from one clutch to the next (common practice, no source).
+OTHER_CLUTCH_GAP_DAYS = 21
+# After young have left, parents linger; a sitting adult counts for a new nest only after this
+# (common practice, no source).
+LINGER_DAYS = 10
+# A brood thought lost or gone that is seen alive within this time is the same one.
+SAME_BROOD_DAYS = 14
+
+
+@compiled
+def _next_species(seen: Any, at: int, hi: int) -> int:
+    """Species recorded next after a visit, -1 if none is."""
+    for j in range(at + 1, hi):
+        if seen[j].species >= 0:
+            return seen[j].species
+    return -1
+
+
+@compiled
+def _rises_again(seen: Any, at: int, hi: int) -> bool:
+    """Whether eggs, few now, are more at a visit soon after, before any young."""
+    for j in range(at + 1, hi):
+        if seen[j - 1].emptied:
+            return False
+        if seen[j].day - seen[at].day > RELAY_LOOKAHEAD_DAYS or seen[j].young > 0:
+            return False
+        if seen[j].eggs >= 0:
+            return seen[j].eggs > seen[at].eggs
+    return False
+
+
+@compiled
+def _comes_alive(seen: Any, at: int, hi: int) -> bool:
+    """Whether the eggs of a visit are found to be alive at it or soon after."""
+    for j in range(at, hi):
+        if seen[j].day - seen[at].day > RELAY_LOOKAHEAD_DAYS or (j > at and seen[j].no_eggs):
+            return seen[j].young > 0
+        if seen[j].warm or seen[j].young > 0 or seen[j].eggs > seen[at].eggs:
+            return True
+    return False
+
+
+@compiled
+def _begin(rows: Any, state: Any, box: int, visit: int, v: Any, species: int, no_egg: int) -> None:
+    """Open a new attempt at a visit."""
+    row = rows[state[N]]
+    for k in range(len(row)):
+        row[k] = c.MISSING
+    row[c.BOX], row[c.SEASON] = box, v.season
+    row[c.SPECIES], row[c.SPECIES_SEEN] = species, 1 if species >= 0 else 0
+    row[c.FIRST], row[c.ALIVE], row[c.OVER] = visit, visit, -1
+    row[c.FIRST_DAY], row[c.ALIVE_DAY] = v.day, v.day
+    row[c.PHASE], row[c.LAID], row[c.NOTES] = c.BUILDING, 0, 0
+    row[c.STABLE], row[c.COLD_RUN], row[c.DEAD] = 0, 0, 0
+    row[c.AGES], row[c.AGED_HATCH] = 0, 0
+    row[c.FATE], row[c.CAUSE], row[c.WHY] = c.ONGOING, c.NO_CAUSE, c.WHY_ONGOING
+    row[c.NO_EGG_DAY] = no_egg
+    state[N] += 1
+    state[OPEN] = 1
+
+
+@compiled
+def _alive(row: Any, visit: int, day: int) -> None:
+    row[c.ALIVE], row[c.ALIVE_DAY] = visit, day
+
+
+@compiled
+def _over(row: Any, visit: int, day: int) -> None:
+    row[c.OVER], row[c.OVER_DAY] = visit, day
+
+
+@compiled
+def _see_eggs(row: Any, limits: Any, v: Any) -> None:
+    """Take an egg count into the attempt; nothing is decided here."""
+    lay = limit(limits, row, c.LAY_DAYS)
+    if row[c.EGG_DAY] == c.MISSING:
+        row[c.EGG_DAY], row[c.EGG_COUNT] = v.day, v.eggs
+        row[c.EGGS_MAX], row[c.EGGS_LAST] = 0, 0
+    row[c.LAID] = 1
+    if row[c.EGGS_LAST] > 0:
+        gap = v.day - row[c.EGGS_DAY]
+        if v.eggs > row[c.EGGS_LAST] + gap // lay + 1:
+            row[c.NOTES] |= c.NOTE_MANY_EGGS
+        if v.eggs == row[c.EGGS_LAST] and gap > lay:
+            row[c.STABLE] = 1
+    if v.eggs > limit(limits, row, c.CLUTCH_MOST):
+        row[c.NOTES] |= c.NOTE_MANY_EGGS
+    if v.eggs < row[c.EGGS_LAST]:
+        row[c.NOTES] |= c.NOTE_FEWER_EGGS
+    if v.eggs > row[c.EGGS_MAX]:
+        row[c.EGGS_MAX], row[c.FULL_DAY] = v.eggs, v.day
+    row[c.EGGS_LAST], row[c.EGGS_DAY] = v.eggs, v.day
+    row[c.PHASE] = max(row[c.PHASE], c.EGGS)
+    if v.warm:
+        row[c.WARM_DAY], row[c.COLD_RUN] = v.day, 0
+    elif v.cold and (row[c.STABLE] == 1 or row[c.WARM_DAY] != c.MISSING):
+        # Eggs are cold while a clutch is being laid; only later it means something.
+        if row[c.COLD_RUN] == 0:
+            row[c.COLD_DAY] = v.day
+        row[c.COLD_RUN] += 1
+
+
+@compiled
+def _see_young(row: Any, limits: Any, v: Any) -> None:
+    """Take living young into the attempt, and narrow the day of hatching."""
+    if row[c.YOUNG_DAY] == c.MISSING:
+        row[c.YOUNG_DAY] = v.day
+        before = row[c.NO_YOUNG_DAY] + 1 if row[c.NO_YOUNG_DAY] != c.MISSING else c.MISSING
+        before = max(before, v.day - limit(limits, row, c.NESTLING_MOST))
+        row[c.HATCH_LO] = min(max(before, earliest_hatch(row, limits)), v.day)
+        row[c.HATCH_HI] = v.day
+        row[c.YOUNG_MAX] = 0
+    if v.age >= 0:
+        row[c.AGES] += 1
+        row[c.AGED_HATCH] += v.day - v.age - row[c.YOUNG_DAY]
+        lo = max(row[c.HATCH_LO], v.day - v.age - AGE_ERROR_DAYS)
+        hi = min(row[c.HATCH_HI], v.day - v.age + AGE_ERROR_DAYS)
+        if lo <= hi:
+            row[c.HATCH_LO], row[c.HATCH_HI] = lo, hi
+        else:
+            row[c.NOTES] |= c.NOTE_AGE_DISAGREES
+    if v.young > 0:
+        row[c.LAID] = 1
+        row[c.YOUNG_MAX] = max(row[c.YOUNG_MAX], v.young)
+        row[c.YOUNG_LAST], row[c.YOUNG_LAST_DAY] = v.young, v.day
+    if v.eggs > 0:
+        row[c.NOTES] |= c.NOTE_PART_HATCHED
+        row[c.EGGS_MAX] = max(row[c.EGGS_MAX], v.eggs + max(v.young, 0))
+    if v.eggs >= 0:
+        row[c.EGGS_LEFT] = v.eggs
+    row[c.PHASE], row[c.COLD_RUN] = c.YOUNG, 0
+
+
+@compiled
+def _too_late_for(row: Any, limits: Any, v: Any) -> bool:
+    """Whether young of this age on this day must be another brood."""
+    hatched = row[c.HATCH_HI] if row[c.PHASE] == c.YOUNG else latest_hatch(row, limits)
+    if v.day > hatched + limit(limits, row, c.NESTLING_MOST) + 3:
+        return True
+    return v.age >= 0 and v.day - v.age - AGE_ERROR_DAYS > hatched + 5
+
+
+@compiled
+def _newcomer_possible(limits: Any, v: Any, days: int) -> bool:
+    """Whether the visit's species could have come this far in so many days from nothing."""
+    if v.young > 0:
+        return days >= limits[v.species + 1, c.INCUBATION_LEAST] + RELAY_DAYS
+    return days >= (max(v.eggs, 1) - 1) * limits[v.species + 1, c.LAY_DAYS] + 2
+
+
+@compiled
+def _new_season(rows: Any, state: Any, limits: Any, v: Any) -> None:
+    """An attempt of an earlier season that cannot last so long is over, seen or not."""
+    row = rows[state[N] - 1]
+    lapse(row, limits)
+    if v.day > row[c.LAPSES]:
+        row[c.FATE], row[c.WHY] = row[c.LATER_FATE], row[c.LATER_WHY]
+        state[OPEN], state[BARE], state[OLD_NEST] = 0, 1, c.NEST_NONE
+        state[NO_EGG_DAY] = c.MISSING
+
+
+@compiled
+def _other_species(
+    rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int, hi: int
+) -> None:
+    """Take a visit's species into the attempt: the same, a slip, or a takeover."""
+    row, v = rows[state[N] - 1], seen[i]
+    known, phase = row[c.SPECIES], row[c.PHASE]
+    if known < 0 or known == v.species:
+        row[c.SPECIES] = v.species
+        row[c.SPECIES_SEEN] += 1
+        return
+    follows = _next_species(seen, i, hi)
+    goes_on = (phase == c.EGGS and v.eggs > 0) or (phase == c.YOUNG and v.young > 0)
+    if follows == known and (goes_on or phase == c.BUILDING):
+        row[c.NOTES] |= c.NOTE_OTHER_NAME
+        return
+    if goes_on and not _newcomer_possible(limits, v, v.day - row[c.ALIVE_DAY]):
+        # The same eggs or young, under a better name where it was named but once.
+        if row[c.SPECIES_SEEN] <= 1 or follows == v.species:
+            row[c.SPECIES], row[c.SPECIES_SEEN] = v.species, 1
+        row[c.NOTES] |= c.NOTE_OTHER_NAME
+        return
+    if phase == c.BUILDING:
+        end_building(row, 0)
+    else:
+        if phase == c.EGGS:
+            end_eggs(row, limits, v.day, v.signs, True)
+        else:
+            end_young(row, limits, v.day, v.signs, v.dead)
+        if row[c.FATE] != c.FATE_FLEDGED:
+            row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_FAILED, c.TAKEN_OVER, c.WHY_TAKEN
+            row[c.FLEDGED] = 0
+    _over(row, i, v.day)
+    _begin(rows, state, box, i, v, v.species, row[c.ALIVE_DAY])
+
+
+@compiled
+def _alive_after_all(row: Any, limits: Any, v: Any) -> bool:
+    """Whether eggs or young in a box thought done are those of the attempt thought over."""
+    if v.young <= 0 and v.eggs <= row[c.EGGS_LEFT]:
+        return v.warm and row[c.CAUSE] == c.ABANDONED
+    return (
+        v.young > 0
+        and row[c.PHASE] == c.YOUNG
+        and v.day - row[c.OVER_DAY] <= SAME_BROOD_DAYS
+        and not _too_late_for(row, limits, v)
+    )
+
+
+@compiled
+def _late_signs(row: Any, limits: Any, v: Any) -> None:
+    """Signs of leaving, written down only on a visit after the one that found the nest empty."""
+    undecided = row[c.WHY] == c.WHY_CANNOT_TELL and row[c.PHASE] == c.YOUNG
+    if undecided and v.day - row[c.OVER_DAY] <= SAME_BROOD_DAYS:
+        end_young(row, limits, row[c.OVER_DAY], v.signs, 0)
+        row[c.NOTES] |= c.NOTE_LATE_SIGNS
+
+
+@compiled
+def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int) -> None:
+    """No attempt is under way: does one begin, does one go on, or is it what one left?"""
+    v = seen[i]
+    after = state[N] > 0 and state[BARE] == 0
+    last = rows[max(state[N] - 1, 0)]
+    begins = False
+    if after and v.eggs <= 0 and v.young <= 0 and v.signs & c.SIGNS_LEFT:
+        _late_signs(last, limits, v)
+    if v.eggs > 0 or v.young > 0:
+        if after and _alive_after_all(last, limits, v):
+            last[c.FATE], last[c.CAUSE], last[c.WHY] = c.ONGOING, c.NO_CAUSE, c.WHY_ONGOING
+            last[c.OVER], last[c.OVER_DAY], last[c.FLEDGED] = -1, c.MISSING, c.MISSING
+            last[c.NOTES] |= c.NOTE_REOPENED
+            state[OPEN] = 1
+            return
+        # One more than was left, and cold, is a slip in counting.
+        slip = 1 if v.cold and last[c.EGGS_LEFT] > 2 else 0
+        left = after and v.young <= 0 and v.eggs <= last[c.EGGS_LEFT] + slip
+        begins = not left or (v.warm and v.eggs < last[c.EGGS_LEFT])
+    elif v.sitting or v.feeding:
+        lingering = after and v.day - last[c.OVER_DAY] <= LINGER_DAYS
+        begins = not (v.no_eggs or lingering or (after and v.feeding))
+    elif v.nest > c.NEST_NONE and not v.tenant:
+        other = v.species >= 0 and last[c.SPECIES] >= 0 and v.species != last[c.SPECIES]
+        fresh = c.NEST_NONE < state[OLD_NEST] < v.nest and v.signs & c.SIGNS_LEFT == 0
+        begins = state[BARE] == 1 or (after and not v.emptied and (fresh or other))
+        state[OLD_NEST] = max(state[OLD_NEST], v.nest)
+    if begins:
+        _begin(rows, state, box, i, v, v.species, state[NO_EGG_DAY])
+
+
+@compiled
+def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int, hi: int) -> None:
+    """Close the attempt, and begin another, where the eggs or young cannot be its own."""
+    row, v = rows[state[N] - 1], seen[i]
+    gap = v.day - max(row[c.ALIVE_DAY], row[c.EGGS_DAY])
+    another, relaid = False, False
+    if v.young > 0:
+        another = _too_late_for(row, limits, v)
+    elif row[c.PHASE] == c.YOUNG:
+        # Eggs, and no young where there were young: left over, or new?
+        left = row[c.EGGS_LEFT]
+        unhatched = left if left >= 0 else max(row[c.EGGS_MAX] - row[c.YOUNG_MAX], 0)
+        fresh = v.eggs > unhatched or v.warm or _rises_again(seen, i, hi)
+        old = v.day - row[c.HATCH_LO] >= limit(limits, row, c.NESTLING_TOO_YOUNG)
+        gone = v.young == 0 or (left == 0 and old)
+        another = gone and fresh and not v.emptied
+    elif gap >= OTHER_CLUTCH_GAP_DAYS and v.day > latest_hatch(row, limits) + 5:
+        # As many eggs as before, and nothing that tells of life: still the old ones.
+        # Fewer, with signs of leaving or thrown out: what a brood left unhatched.
+        left_over = v.eggs < row[c.EGGS_LAST] and (v.emptied or v.signs & c.SIGNS_LEFT != 0)
+        differs = v.eggs != row[c.EGGS_LAST] and not left_over
+        another = differs or _comes_alive(seen, i, hi)
+    else:
+        fewer = row[c.EGGS_LAST] - v.eggs
+        relaid = (
+            fewer > 0
+            and (fewer > 1 or row[c.STABLE] == 1)
+            and gap >= (v.eggs - 1) * limit(limits, row, c.LAY_DAYS) + RELAY_DAYS
+            and _rises_again(seen, i, hi)
+        )
+    if not (another or relaid):
+        return
+    if row[c.PHASE] == c.YOUNG:
+        end_young(row, limits, v.day, v.signs, v.dead)
+    elif relaid:
+        end_eggs(row, limits, v.day, v.signs, True)
+        row[c.WHY] = c.WHY_RELAID
+    else:
+        row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_GAP
+    _over(row, i, v.day)
+    name = v.species if v.species >= 0 else row[c.SPECIES]
+    _begin(rows, state, box, i, v, name, max(row[c.ALIVE_DAY], state[NO_EGG_DAY]))
+
+
+@compiled
+def _take_building(row: Any, v: Any, i: int) -> int:
+    """A nest without eggs: the stage found, STAGE_OVER where it is gone."""
+    if v.no_eggs:
+        row[c.NO_EGG_DAY] = v.day
+    deserted = v.tenant and v.no_eggs and not v.sitting
+    raided = i > row[c.FIRST] and v.signs & c.SIGNS_RAIDED != 0
+    if v.nest == c.NEST_NONE or deserted or v.emptied or raided:
+        end_building(row, v.signs)
+        return c.STAGE_OVER
+    _alive(row, i, v.day)
+    if v.sitting and v.eggs < 0:
+        row[c.PHASE], row[c.FULL_DAY], row[c.WARM_DAY] = c.EGGS, v.day, v.day
+        row[c.EGGS_LAST] = -1
+        row[c.NOTES] |= c.NOTE_ADULT_ONLY
+        return c.STAGE_INCUBATING
+    return c.STAGE_BUILDING
+
+
+@compiled
+def _take_eggs(row: Any, limits: Any, v: Any, i: int) -> int:
+    """Eggs counted, and no young: the stage found, STAGE_OVER where they are past hope."""
+    old = v.day - earliest_hatch(row, limits) >= limit(limits, row, c.NESTLING_TOO_YOUNG)
+    if old and v.eggs < row[c.EGGS_LAST] and not v.warm:
+        # A brood came and went between two looks, and left these unhatched.
+        end_eggs(row, limits, v.day, v.signs, True)
+        row[c.EGGS_LEFT] = v.eggs
+        return c.STAGE_OVER
+    _see_eggs(row, limits, v)
+    row[c.NO_YOUNG_DAY] = v.day
+    given_up = row[c.COLD_RUN] >= 2 and v.day - row[c.COLD_DAY] >= OVERDUE_DAYS
+    if given_up or v.day > latest_hatch(row, limits) + OVERDUE_DAYS:
+        end_dead_clutch(row)
+        return c.STAGE_OVER
+    if row[c.COLD_RUN] == 0:
+        _alive(row, i, v.day)
+    laying = row[c.STABLE] == 0 and row[c.EGGS_LAST] < limit(limits, row, c.CLUTCH_USUAL)
+    return c.STAGE_LAYING if laying else c.STAGE_INCUBATING
+
+
+@compiled
+def _take_no_count(row: Any, limits: Any, v: Any, i: int) -> int:
+    """A clutch under way, and no eggs counted: sat on, gone, or no news."""
+    raided = v.signs & c.SIGNS_RAIDED != 0
+    if row[c.LAID] == 0 and v.no_eggs and v.nest > c.NEST_NONE and v.young <= 0 and not raided:
+        # Known by a sitting adult alone, and now seen without eggs: still building.
+        row[c.PHASE], row[c.NO_EGG_DAY] = c.BUILDING, v.day
+        row[c.NOTES] &= ~c.NOTE_ADULT_ONLY
+        _alive(row, i, v.day)
+        return c.STAGE_BUILDING
+    if v.sitting:
+        _alive(row, i, v.day)
+        row[c.WARM_DAY], row[c.COLD_RUN] = v.day, 0
+    elif v.no_eggs:
+        end_eggs(row, limits, v.day, v.signs, v.no_young)
+        return c.STAGE_OVER
+    return c.STAGE_INCUBATING
+
+
+@compiled
+def _take_no_young(row: Any, limits: Any, v: Any) -> int:
+    """A brood under way, and no living young counted: gone, or no news."""
+    gone = v.no_young or (v.young < 0 and (v.signs & c.SIGNS_LEFT != 0 or v.dead > 0))
+    if not gone:
+        return c.STAGE_NESTLINGS
+    end_young(row, limits, v.day, v.signs, v.dead)
+    row[c.DEAD] += max(v.dead, 0)
+    if v.eggs > 0:
+        row[c.EGGS_LEFT] = v.eggs
+    return c.STAGE_OVER
+
+
+@compiled
+def _take(row: Any, limits: Any, v: Any, i: int) -> int:
+    """Take a visit into the attempt under way; the stage it found."""
+    phase = row[c.PHASE]
+    if v.young > 0 or (v.feeding and v.young < 0 and phase >= c.EGGS):
+        if v.eggs > 0 and row[c.EGG_DAY] == c.MISSING:
+            _see_eggs(row, limits, v)
+        _see_young(row, limits, v)
+        row[c.DEAD] += max(v.dead, 0)
+        _alive(row, i, v.day)
+        return c.STAGE_NESTLINGS
+    if v.eggs > 0 and phase != c.YOUNG:
+        return _take_eggs(row, limits, v, i)
+    if phase == c.BUILDING:
+        return _take_building(row, v, i)
+    if phase == c.EGGS:
+        return _take_no_count(row, limits, v, i)
+    return _take_no_young(row, limits, v)
+
+
+@compiled
+def _emptied(row: Any, limits: Any, v: Any) -> None:
+    """The keeper took the nest out while the attempt counted as under way."""
+    if row[c.PHASE] == c.BUILDING:
+        end_building(row, v.signs)
+    elif row[c.COLD_RUN] > 0:
+        end_dead_clutch(row)
+    elif v.young > 0 or (v.eggs > 0 and row[c.PHASE] == c.EGGS):
+        row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_FAILED, c.NEST_REMOVED, c.WHY_KEEPER
+        row[c.FLEDGED] = 0
+    elif row[c.PHASE] == c.EGGS:
+        end_eggs(row, limits, v.day, v.signs, True)
+    else:
+        end_young(row, limits, v.day, v.signs, v.dead)
+
+
+@compiled
+def read_box(
+    box: int, lo: int, hi: int, seen: Any, limits: Any, rows: Any, attempt: Any, stage: Any
+) -> int:
+    """How many attempts visits `lo` to `hi` of one box tell of.
+
+    Fills `rows` (from row 0 on; columns as in `attempt_columns`), and for each
+    visit the row of its attempt (-1 none) and the stage it was found in (-1 none).
+    """
+    state = np.zeros(N_STATE, np.int64)
+    state[BARE], state[OLD_NEST], state[NO_EGG_DAY] = 1, c.NEST_NONE, c.MISSING
+    for i in range(lo, hi):
+        v = seen[i]
+        attempt[i], stage[i] = -1, -1
+        if state[OPEN] and v.season != seen[i - 1].season:
+            _new_season(rows, state, limits, v)
+        inside = v.eggs > 0 or v.young > 0 or v.nest > c.NEST_NONE or v.sitting
+        if state[OPEN] and v.species >= 0 and inside:
+            _other_species(rows, state, seen, limits, box, i, hi)
+        if not state[OPEN]:
+            _when_idle(rows, state, seen, limits, box, i)
+        elif rows[state[N] - 1][c.PHASE] >= c.EGGS and (v.eggs > 0 or v.young > 0):
+            _other_clutch(rows, state, seen, limits, box, i, hi)
+
+        if state[OPEN]:
+            row = rows[state[N] - 1]
+            attempt[i] = state[N] - 1
+            stage[i] = _take(row, limits, v, i)
+            ended = stage[i] == c.STAGE_OVER
+            if v.emptied and not ended:
+                _emptied(row, limits, v)
+                ended = True
+            state[BARE] = 0
+            state[OLD_NEST] = max(state[OLD_NEST], v.nest)
+            if ended:
+                _over(row, i, v.day)
+                state[OPEN] = 0
+                if row[c.LAID] == 0 and row[c.PHASE] == c.EGGS and state[OLD_NEST] == c.NEST_NONE:
+                    # An adult sat in the box, no more: a roost, not a nest.
+                    state[N] -= 1
+                    for j in range(row[c.FIRST], i + 1):
+                        attempt[j], stage[j] = -1, -1
+                if v.nest > c.NEST_NONE:
+                    state[OLD_NEST] = v.nest
+        elif state[N] > 0 and not state[BARE]:
+            stage[i] = c.STAGE_OVER
+        if not state[OPEN]:
+            if v.nest == c.NEST_NONE or v.emptied:
+                state[BARE], state[OLD_NEST] = 1, c.NEST_NONE
+            if v.no_eggs:
+                state[NO_EGG_DAY] = v.day
+    for k in range(state[N]):
+        lapse(rows[k], limits)
+        settle(rows[k], limits)
+    return state[N]
+
+
+@compiled
+def read_all(starts: Any, seen: Any, limits: Any, rows: Any, attempt: Any, stage: Any) -> int:
+    """`read_box` for every box; `starts` says where each box's visits begin.
+
+    Returns how many rows were filled; `attempt` then holds rows of all boxes.
+    """
+    total = 0
+    for box in range(len(starts) - 1):
+        lo, hi = starts[box], starts[box + 1]
+        if lo == hi:
+            continue
+        found = read_box(box, lo, hi, seen, limits, rows[total:], attempt, stage)
+        for i in range(lo, hi):
+            if attempt[i] >= 0:
+                attempt[i] += total
+        total += found
+    return total

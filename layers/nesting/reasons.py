@@ -1,0 +1,277 @@
+"""Why an attempt is read as it is, in sentences that a keeper would accept.
+
+Made on demand from an attempt's row and its visits; the rules that they tell of
+are in `reading.py` and `ending.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.histories import Histories
+from layers.trail.coding import day_of
+from layers.trail.words import NEST
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def said_day(number: int) -> str:
+    """A day as people say it: `3 June`."""
+    day = day_of(number)
+    return f"{day.day} {day:%B}"
+
+
+def said_count(count: int, one: str, many: str) -> str:
+    """A count in words up to ten: `six young`, `one egg`, `12 eggs`."""
+    number = _NUMBERS[count] if 0 <= count < len(_NUMBERS) else str(count)
+    return f"{number} {one if count == 1 else many}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+class _Teller:
+    """What the sentences about one attempt need to know."""
+
+    def __init__(self, histories: Histories, attempt: int) -> None:
+        self.row = histories.rows[attempt]
+        self.visits = histories.visits
+        self.species = histories.species_name(int(self.row[c.SPECIES]))
+        limits = histories.limits[self.row[c.SPECIES] + 1]
+        self.leaves = int(limits[c.NESTLING_LEAVES])
+        self.too_young = int(limits[c.NESTLING_TOO_YOUNG])
+        self.clutch_most = int(limits[c.CLUTCH_MOST])
+        self.incubation_most = int(limits[c.INCUBATION_MOST])
+        self.name = self.species or "birds of a species not recorded"
+        self.own = np.flatnonzero(histories.visit_attempt == attempt)
+
+    def day(self, column: int) -> str:
+        return said_day(int(self.row[column]))
+
+    def known(self, column: int) -> bool:
+        return bool(self.row[column] != c.MISSING)
+
+    def signs(self) -> list[str]:
+        over = int(self.row[c.OVER])
+        if over < 0:
+            return []
+        bits = int(self.visits.signs[over])
+        return [word for i, word in enumerate(self.visits.signs_words) if bits >> i & 1]
+
+    def found(self) -> str:
+        """What the last visit found: `nest empty, flattened and droppings on 11 June`."""
+        signs = self.signs()
+        listed = f" ({', '.join(signs)})" if signs else ", no signs recorded"
+        return f"nest empty{listed} on {self.day(c.OVER_DAY)}"
+
+    def young_alive(self) -> str:
+        """The young when last seen alive: `six young about 14 days old on 3 June`."""
+        alive = int(self.row[c.ALIVE_DAY])
+        count = int(self.row[c.YOUNG_LAST])
+        young = "young" if count <= 0 else said_count(count, "young", "young")
+        age = alive - int(self.row[c.HATCH])
+        return f"{young} about {said_count(age, 'day', 'days')} old on {said_day(alive)}"
+
+    def guide(self) -> str:
+        if self.species is None:
+            return f"young of an unknown species are taken to leave from day {self.leaves}"
+        return f"the guide has young of the {self.name} leaving from day {self.leaves}"
+
+    def last_eggs(self) -> str:
+        if not self.known(c.EGGS_LAST) or self.row[c.EGGS_LAST] < 0:
+            return f"an adult sitting on {self.day(c.ALIVE_DAY)}"
+        eggs = said_count(int(self.row[c.EGGS_LAST]), "egg", "eggs")
+        return f"{eggs} on {self.day(c.EGGS_DAY)}"
+
+
+def reasons(histories: Histories, attempt: int) -> list[str]:
+    """Sentences on how one attempt was read, in the order it went.
+
+    Parameters
+    ----------
+    attempt
+        Position in `histories.rows`.
+    """
+    teller = _Teller(histories, attempt)
+    return [_capital(f"{text}.") for text in _all(teller)]
+
+
+def _all(t: _Teller) -> Iterator[str]:
+    yield from _beginning(t)
+    yield from _eggs(t)
+    yield from _hatching(t)
+    yield from _notes(t)
+    fate = int(t.row[c.FATE])
+    if fate == c.ONGOING:
+        yield _going_on(t)
+    else:
+        yield _FATES[int(t.row[c.WHY])](t)
+    yield from _fledged(t)
+
+
+def _beginning(t: _Teller) -> Iterator[str]:
+    first = int(t.row[c.FIRST])
+    level = int(t.visits.nest[first])
+    day = t.day(c.FIRST_DAY)
+    if t.visits.eggs[first] > 0:
+        yield f"found on {day} with {said_count(int(t.visits.eggs[first]), 'egg', 'eggs')}"
+    elif t.visits.young[first] > 0:
+        yield f"found on {day} with {said_count(int(t.visits.young[first]), 'young', 'young')}"
+    elif level > 0:
+        yield f"nest material ({NEST[level]}) first seen on {day}"
+    else:
+        yield f"an adult in the box on {day}"
+    if t.species is None:
+        yield "no visit names the species, so wide limits were used"
+
+
+def _eggs(t: _Teller) -> Iterator[str]:
+    if not t.known(c.EGG_DAY) or t.row[c.EGGS_MAX] <= 0:
+        return
+    most = said_count(int(t.row[c.EGGS_MAX]), "egg", "eggs")
+    if t.row[c.NO_EGG_DAY] == c.MISSING:
+        yield f"at most {most}; first egg by {t.day(c.EGG)}"
+    else:
+        yield (
+            f"at most {most}; no egg on {t.day(c.NO_EGG_DAY)}, "
+            f"so the first was laid about {t.day(c.EGG)}"
+        )
+
+
+def _hatching(t: _Teller) -> Iterator[str]:
+    if t.row[c.PHASE] != c.YOUNG:
+        return
+    before = f"no young on {t.day(c.NO_YOUNG_DAY)}, " if t.known(c.NO_YOUNG_DAY) else ""
+    yield f"{before}young on {t.day(c.YOUNG_DAY)}: hatched about {t.day(c.HATCH)}"
+
+
+def _notes(t: _Teller) -> Iterator[str]:
+    notes = int(t.row[c.NOTES])
+    if notes & c.NOTE_FEWER_EGGS:
+        yield "the egg count fell on the way: some eggs were lost"
+    if notes & c.NOTE_MANY_EGGS:
+        yield (
+            "more eggs than one female lays, or faster than she lays them: "
+            f"perhaps two laid here (the guide has at most {t.clutch_most})"
+        )
+    if notes & c.NOTE_PART_HATCHED:
+        yield "some eggs lay unhatched beside the young"
+    if notes & c.NOTE_OTHER_NAME:
+        others = {
+            t.visits.species_names[code]
+            for code in t.visits.species[t.own].tolist()
+            if code >= 0 and code != t.row[c.SPECIES]
+        }
+        if others:
+            yield f"also written down as {', '.join(sorted(others))}, taken as a slip of the pen"
+    if notes & c.NOTE_ADULT_ONLY and t.row[c.EGG_DAY] == c.MISSING:
+        yield "known from an adult sitting tight; eggs were not counted"
+    if notes & c.NOTE_AGE_DISAGREES:
+        yield "the ages judged on different visits do not agree"
+    if notes & c.NOTE_LATE_SIGNS:
+        yield "signs of leaving were written down on a later visit"
+    if notes & c.NOTE_REOPENED:
+        yield "a visit that found it over was followed by one that found it alive"
+
+
+def _going_on(t: _Teller) -> str:
+    last = t.day(c.ALIVE_DAY)
+    if t.row[c.PHASE] == c.YOUNG:
+        state = t.young_alive()
+    elif t.row[c.PHASE] == c.EGGS:
+        state = t.last_eggs()
+    else:
+        state = f"nest still there on {last}"
+    later = (
+        f"from {t.day(c.LAPSES)} on, without another look, it counts as fledged"
+        if t.row[c.LATER_FATE] == c.FATE_FLEDGED
+        else f"without another look by {t.day(c.LAPSES)} its fate stays unknown"
+    )
+    return f"{state}; not seen over; {later}"
+
+
+def _fledged(t: _Teller) -> Iterator[str]:
+    if t.row[c.FATE] != c.FATE_FLEDGED:
+        return
+    if t.known(c.FLEDGED):
+        yield f"{said_count(int(t.row[c.FLEDGED]), 'young', 'young')} counted as fledged"
+    elif t.row[c.YOUNG_LAST] > 0:
+        yield (
+            f"at most {said_count(int(t.row[c.YOUNG_LAST]), 'young', 'young')} can have fledged; "
+            "they were last counted too early to say more"
+        )
+    else:
+        yield "how many fledged is not known: the young were not counted"
+
+
+def _cannot_tell(t: _Teller) -> str:
+    return f"{_before(t)}; {t.found()}; young may have left or been lost, and nothing tells which"
+
+
+def _raided(t: _Teller) -> str:
+    return f"{_before(t)}; {t.found()}: signs of a predator"
+
+
+def _before(t: _Teller) -> str:
+    if t.row[c.PHASE] == c.BUILDING:
+        return f"no egg seen by {t.day(c.ALIVE_DAY)}"
+    return t.young_alive() if t.row[c.PHASE] == c.YOUNG else t.last_eggs()
+
+
+def _eggs_gone(t: _Teller) -> str:
+    known = "" if t.signs() else "; nothing tells what took them"
+    return f"{t.last_eggs()}; {t.found()}, before young could have left{known}"
+
+
+def _cold(t: _Teller) -> str:
+    if t.known(c.COLD_DAY):
+        return f"{t.last_eggs()}, cold since {t.day(c.COLD_DAY)} and no parent seen: given up"
+    return f"{t.last_eggs()}, cold: given up"
+
+
+def _taken(t: _Teller) -> str:
+    over = int(t.row[c.OVER])
+    other = int(t.visits.species[over])
+    name = t.visits.species_names[other] if other >= 0 else "another species"
+    return f"{_before(t)}; on {t.day(c.OVER_DAY)} the nest of a {name} was in its place"
+
+
+def _never_laid(t: _Teller) -> str:
+    return "no egg was ever seen, so it does not count as a nest that failed"
+
+
+_FATES: dict[int, Callable[[_Teller], str]] = {
+    c.WHY_OLD_ENOUGH: lambda t: (
+        f"{t.young_alive()}; {t.found()}; {t.guide()}"
+        if t.known(c.OVER_DAY)
+        else f"{t.young_alive()}, not looked at again; {t.guide()}"
+    ),
+    c.WHY_LEFT_SIGNS: lambda t: f"{_before(t)}; {t.found()}; {t.guide()}",
+    c.WHY_SHELLS: lambda t: f"{t.last_eggs()}; {t.found()}; young of this species leave at once",
+    c.WHY_TOO_YOUNG: lambda t: f"{t.young_alive()}; {t.found()}; {t.guide()}, too late for these",
+    c.WHY_ALL_DEAD: lambda t: f"{t.young_alive()}; all found dead on {t.day(c.OVER_DAY)}",
+    c.WHY_RAIDED: _raided,
+    c.WHY_EGGS_GONE: _eggs_gone,
+    c.WHY_COLD: _cold,
+    c.WHY_OVERDUE: lambda t: (
+        f"{t.last_eggs()}, unhatched long after the longest incubation "
+        f"of {t.incubation_most} days in the guide"
+    ),
+    c.WHY_TAKEN: _taken,
+    c.WHY_KEEPER: lambda t: f"{_before(t)}; the nest was taken out on {t.day(c.OVER_DAY)}",
+    c.WHY_CANNOT_TELL: _cannot_tell,
+    c.WHY_GAP: lambda t: (
+        f"{_before(t)}; by {t.day(c.OVER_DAY)} that nest must have been over and another begun, "
+        "and nobody saw how it ended"
+    ),
+    c.WHY_NEVER_LAID: _never_laid,
+    c.WHY_NOT_LOOKED: lambda t: f"{_before(t)}; nobody looked again before it must have been over",
+    c.WHY_RELAID: lambda t: (
+        f"{t.last_eggs()}; on {t.day(c.OVER_DAY)} fewer eggs, then more again: "
+        "the first clutch was lost and a new one laid in the same nest"
+    ),
+}

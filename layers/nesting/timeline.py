@@ -1,0 +1,283 @@
+"""What every box is on every day of a season: occupancy, species and fate.
+
+One table answers all: the map paints it, `occupancy` reads one day of it, and the
+browser plays through it without asking again. Days are told with all that is
+known (hindsight); give histories read with `known_at_s` for what was known then.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.errors import BadValue
+from layers.nesting import attempt_columns as c
+from layers.nesting.compiled import compiled
+from layers.nesting.histories import Histories
+from layers.trail.coding import day_number, day_of
+from layers.trail.settings import season_days, season_of
+from layers.trail.words import OCCUPANCY
+
+IN_USE, STARTED, FINISHED, UNUSED, OTHER_TENANT, NOT_CHECKED, OUT_OF_SERVICE = range(len(OCCUPANCY))
+
+NAME_NOT_RECORDED = "species not recorded"
+"""Stands last in `Timeline.species_names`, for nests whose visits name no species."""
+
+ALWAYS = np.iinfo(np.int32).max
+_MOST_SPECIES = 254
+
+
+@dataclass(frozen=True)
+class Service:
+    """From when to when each box stood, in days since 1970-01-01, boxes as in `Visits`.
+
+    `since` is far in the past and `until` (the first day gone) far ahead where no
+    day is given.
+    """
+
+    since: NDArray[np.int32]
+    until: NDArray[np.int32]
+
+    @classmethod
+    def always(cls, boxes: int) -> Service:
+        """Every box stood all the time."""
+        return cls(np.full(boxes, -ALWAYS, np.int32), np.full(boxes, ALWAYS, np.int32))
+
+    @classmethod
+    def from_days(cls, installed_on: list[Any], removed_on: list[Any]) -> Service:
+        """From two columns of ISO days or dates; None where not given."""
+        since = [-ALWAYS if day is None else day_number(day) for day in installed_on]
+        until = [ALWAYS if day is None else day_number(day) for day in removed_on]
+        return cls(np.array(since, np.int32), np.array(until, np.int32))
+
+
+@dataclass(frozen=True)
+class BoxStates:
+    """Every box on one day; shape (boxes,) each, codes as in `Timeline`."""
+
+    occupancy: NDArray[np.uint8]
+    species: NDArray[np.uint8]
+    fate: NDArray[np.uint8]
+    days_since_visit: NDArray[np.int32]
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """Every change of every box in one season.
+
+    Attributes
+    ----------
+    first_day
+        The season's first day, in days since 1970-01-01.
+    days
+        How many days the season has.
+    offset
+        Shape (boxes + 1,): box i's changes are `offset[i]:offset[i + 1]`; the first
+        is on day 0.
+    day
+        Days after `first_day` on which a state begins.
+    occupancy
+        Position in `words.OCCUPANCY`.
+    species
+        0 = none so far, else 1 + position in `species_names`.
+    fate
+        0 = no eggs so far, else 1 + position in `words.FATES`, of the latest attempt.
+    visit_offset, visit_day
+        In the same way, the days with a visit.
+    """
+
+    first_day: int
+    days: int
+    offset: NDArray[np.int32]
+    day: NDArray[np.int16]
+    occupancy: NDArray[np.uint8]
+    species: NDArray[np.uint8]
+    fate: NDArray[np.uint8]
+    species_names: tuple[str, ...]
+    visit_offset: NDArray[np.int32]
+    visit_day: NDArray[np.int16]
+
+    def on(self, on: date) -> BoxStates:
+        """Every box on a day of this season.
+
+        `days_since_visit` counts from the last visit of the season up to that day;
+        -1 where there was none.
+        """
+        day = day_number(on) - self.first_day
+        if not 0 <= day < self.days:
+            first, last = day_of(self.first_day), day_of(self.first_day + self.days - 1)
+            raise BadValue(f"a day from {first} to {last}", str(on))
+        at = _latest(self.offset, self.day, day)
+        seen = _latest(self.visit_offset, self.visit_day, day)
+        seen_day = np.concatenate([self.visit_day, [0]])[seen]
+        since = np.where(seen >= 0, day - seen_day, -1).astype(np.int32)
+        return BoxStates(self.occupancy[at], self.species[at], self.fate[at], since)
+
+
+@compiled
+def _latest(offset: Any, days: Any, day: int) -> Any:
+    """For each box the position of its last entry up to a day; -1 where there is none."""
+    boxes = len(offset) - 1
+    found = np.empty(boxes, np.int64)
+    for box in range(boxes):
+        lo, hi = offset[box], offset[box + 1]
+        first = lo
+        while lo < hi:
+            middle = (lo + hi) // 2
+            if days[middle] <= day:
+                lo = middle + 1
+            else:
+                hi = middle
+        found[box] = lo - 1 if lo > first else -1
+    return found
+
+
+@compiled
+def _paint_visits(
+    occ: Any, first_day: int, season: int, seen: Any, stage: Any, lo: int, hi: int
+) -> None:
+    """What the visits alone say: from the first on the box is unused, has a tenant, is closed.
+
+    A tenant's sign, or a closed box, holds until somebody looks inside again.
+    """
+    state = NOT_CHECKED
+    for i in range(lo, hi):
+        v = seen[i]
+        if v.season != season:
+            continue
+        if v.closed:
+            state = OUT_OF_SERVICE
+        elif v.tenant and not c.STAGE_BUILDING <= stage[i] < c.STAGE_OVER:
+            state = OTHER_TENANT
+        elif v.looked or state == NOT_CHECKED:
+            state = UNUSED
+        occ[v.day - first_day :] = state
+
+
+@compiled
+def _paint_attempt(
+    occ: Any, who: Any, end: Any, first_day: int, season: int, row: Any, name: int
+) -> None:
+    """One attempt over what the visits say."""
+    begins, ends = row[c.START] - first_day, row[c.END] - first_day
+    laid = row[c.EGG] != c.MISSING
+    egg = row[c.EGG] - first_day
+    final = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
+    for k in range(max(begins, 0), len(occ)):
+        if k < ends:
+            occ[k] = IN_USE if laid and k >= egg else STARTED
+        elif row[c.SEASON] < season:
+            # What ended early in a season was the business of the one before.
+            break
+        elif laid and (occ[k] == UNUSED or occ[k] == NOT_CHECKED):
+            occ[k] = FINISHED
+        who[k] = name
+        if laid:
+            end[k] = 1 + (final if k >= ends else c.ONGOING)
+
+
+@compiled
+def _changes(
+    season: int,
+    first_day: int,
+    days: int,
+    attempt_starts: Any,
+    rows: Any,
+    visit_starts: Any,
+    seen: Any,
+    stage: Any,
+    since: Any,
+    until: Any,
+    nameless: int,
+) -> Any:
+    """Offsets, days and the three states of every change, painted day by day a box at a time."""
+    boxes = len(since)
+    offset = np.zeros(boxes + 1, np.int32)
+    room = 8 * boxes + 8
+    at_day, states = np.empty(room, np.int16), np.empty((3, room), np.uint8)
+    filled = 0
+    occ, who, end = np.empty(days, np.uint8), np.empty(days, np.uint8), np.empty(days, np.uint8)
+    for box in range(boxes):
+        occ[:], who[:], end[:] = NOT_CHECKED, 0, 0
+        lo, hi = visit_starts[box], visit_starts[box + 1]
+        _paint_visits(occ, first_day, season, seen, stage, lo, hi)
+        for a in range(attempt_starts[box], attempt_starts[box + 1]):
+            row = rows[a]
+            if row[c.START] < first_day + days and row[c.END] >= first_day:
+                known = 0 <= row[c.SPECIES] < nameless - 1
+                name = row[c.SPECIES] + 1 if known else nameless
+                _paint_attempt(occ, who, end, first_day, season, row, name)
+        for k in range(days):
+            if not since[box] <= first_day + k < until[box]:
+                occ[k] = OUT_OF_SERVICE
+            if k > 0 and occ[k] == occ[k - 1] and who[k] == who[k - 1] and end[k] == end[k - 1]:
+                continue
+            if filled == room:
+                at_day = np.append(at_day, np.empty(room, np.int16))
+                states = np.concatenate((states, np.empty((3, room), np.uint8)), axis=1)
+                room *= 2
+            at_day[filled] = k
+            states[0, filled], states[1, filled], states[2, filled] = occ[k], who[k], end[k]
+            filled += 1
+        offset[box + 1] = filled
+    return offset, at_day[:filled].copy(), states[:, :filled].copy()
+
+
+def timeline(histories: Histories, *, season: int, service: Service | None = None) -> Timeline:
+    """Every change of every box in a season.
+
+    Parameters
+    ----------
+    service
+        From when to when each box stood; None = all the time.
+    """
+    visits, seen = histories.visits, histories.seen
+    boxes = len(visits.boxes)
+    stood = Service.always(boxes) if service is None else service
+    first, last = season_days(season, histories.season_starts)
+    first_day, days = day_number(first), (last - first).days + 1
+    # Species fit one byte; what is beyond, no trail has.
+    names = (*visits.species_names[:_MOST_SPECIES], NAME_NOT_RECORDED)
+    offset, day, states = _changes(
+        season,
+        first_day,
+        days,
+        histories.attempt_starts,
+        histories.rows,
+        histories.visit_starts,
+        seen,
+        histories.visit_stage,
+        stood.since,
+        stood.until,
+        len(names),
+    )
+    here = np.flatnonzero(seen["season"] == season)
+    visit_offset = np.searchsorted(visits.box[here], np.arange(boxes + 1)).astype(np.int32)
+    return Timeline(
+        first_day=first_day,
+        days=days,
+        offset=offset,
+        day=day,
+        occupancy=states[0],
+        species=states[1],
+        fate=states[2],
+        species_names=names,
+        visit_offset=visit_offset,
+        visit_day=(visits.day[here] - first_day).astype(np.int16),
+    )
+
+
+def occupancy(
+    histories: Histories, on: date, *, service: Service | None = None
+) -> NDArray[np.uint8]:
+    """What each box is on a day, as positions in `words.OCCUPANCY`; shape (boxes,).
+
+    With all that is known; for what was known at a moment, give histories read with
+    `known_at_s`.
+    """
+    season = season_of(on, histories.season_starts)
+    return timeline(histories, season=season, service=service).on(on).occupancy

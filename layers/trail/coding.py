@@ -1,0 +1,151 @@
+"""Visit rows in whole words to the integer-coded columns of `Visits`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.trail.visits import STILL_CURRENT, UNKNOWN, Visits
+from layers.trail.words import ADULT, NEST, YES_NO
+
+CODED_COLUMNS = (
+    "fid",
+    "box",
+    "seen_on",
+    "seen_at",
+    "observer",
+    "species",
+    "nest",
+    "eggs",
+    "eggs_warm",
+    "young",
+    "young_days",
+    "dead_young",
+    "adult",
+    "signs",
+    "actions",
+    "opened",
+    "entered_at",
+    "visit_id",
+    "replaces",
+)
+"""The columns of a visit that `code_visits` reads, in the order it expects them."""
+
+_EPOCH = date(1970, 1, 1).toordinal()
+
+
+def day_number(day: date | str) -> int:
+    """Days from 1970-01-01 to a day."""
+    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal() - _EPOCH
+
+
+def day_of(number: int) -> date:
+    """The day that lies `number` days after 1970-01-01."""
+    return date.fromordinal(int(number) + _EPOCH)
+
+
+def _moment(value: datetime | str) -> datetime:
+    return datetime.fromisoformat(value) if isinstance(value, str) else value
+
+
+def _code(values: Sequence[Any], known: Sequence[str] | None = None) -> tuple[list[int], list[str]]:
+    """Codes by first appearance after `known`; None is `UNKNOWN`."""
+    codes: dict[Any, int] = {word: i for i, word in enumerate(known or ())}
+    coded = [UNKNOWN if v is None else codes.setdefault(v, len(codes)) for v in values]
+    return coded, list(codes)
+
+
+def _bits(values: Sequence[Any], words: Sequence[str]) -> list[int]:
+    place = {word: 1 << i for i, word in enumerate(words)}
+    seen: dict[Any, int] = {None: 0}
+    for text in set(values) - {None}:
+        seen[text] = sum({place.get(part.strip(), 0) for part in text.split(";")})
+    return [seen[text] for text in values]
+
+
+def code_visits(
+    rows: Iterable[Mapping[str, Any]] | Iterable[tuple[Any, ...]],
+    *,
+    boxes: Iterable[str],
+    timezone: ZoneInfo,
+    signs_words: Sequence[str],
+    actions_words: Sequence[str],
+) -> Visits:
+    """Visits as coded columns.
+
+    Parameters
+    ----------
+    rows
+        Mappings with the visit columns of a trail file, or tuples in the order of
+        `CODED_COLUMNS`. Days and moments may be ISO text or date and datetime values.
+    boxes
+        Ids to list first, in this order; a box met only in a visit is listed behind.
+    timezone
+        Where the trail lies: turns `seen_at` into minutes after local midnight.
+
+    A word on no list is taken as not recorded, since a desktop GIS may have
+    written it; `Trail.check` reports it.
+    """
+    listed = [
+        row if isinstance(row, tuple) else tuple(row.get(name) for name in CODED_COLUMNS)
+        for row in rows
+    ]
+    columns = dict(zip(CODED_COLUMNS, list(zip(*listed, strict=True)) or [()] * 19, strict=True))
+    box, box_ids = _code(columns["box"], tuple(boxes))
+    species, species_names = _code(columns["species"])
+    observer, observers = _code(columns["observer"])
+    day_codes, day_texts = _code(columns["seen_on"])
+    day_values = np.array([day_number(text) for text in day_texts] or [0])
+    entered = [
+        0 if value is None else int(_moment(value).timestamp()) for value in columns["entered_at"]
+    ]
+    replaced_s: NDArray[np.int64] = np.full(len(listed), STILL_CURRENT, np.int64)
+    row_of = {visit_id: i for i, visit_id in enumerate(columns["visit_id"])}
+    for i, replaces in enumerate(columns["replaces"]):
+        if replaces is not None and replaces in row_of:
+            target = row_of[replaces]
+            replaced_s[target] = min(replaced_s[target], entered[i])
+    coded: dict[str, Any] = {
+        "box": box,
+        "day": day_values[np.array(day_codes, np.int64)] if listed else [],
+        "minute": [_minute(value, timezone) for value in columns["seen_at"]],
+        "species": species,
+        "observer": observer,
+        "entered_s": entered,
+        "replaced_s": replaced_s,
+        "signs": _bits(columns["signs"], signs_words),
+        "actions": _bits(columns["actions"], actions_words),
+    }
+    if all(fid is not None for fid in columns["fid"]):
+        coded["row"] = columns["fid"]
+    for name in ("eggs", "young", "young_days", "dead_young"):
+        coded[name] = [UNKNOWN if value is None else int(value) for value in columns[name]]
+    for name, words in (
+        ("nest", NEST),
+        ("adult", ADULT),
+        ("eggs_warm", YES_NO),
+        ("opened", YES_NO),
+    ):
+        place = {word: i for i, word in enumerate(words)}
+        coded[name] = [place.get(value, UNKNOWN) for value in columns[name]]
+    return Visits.from_columns(
+        coded,
+        boxes=box_ids,
+        species_names=species_names,
+        observers=observers,
+        signs_words=signs_words,
+        actions_words=actions_words,
+    )
+
+
+def _minute(seen_at: datetime | str | None, timezone: ZoneInfo) -> int:
+    if seen_at is None:
+        return UNKNOWN
+    moment = _moment(seen_at)
+    local = (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(timezone)
+    return local.hour * 60 + local.minute

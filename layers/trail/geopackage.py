@@ -1,0 +1,184 @@
+"""SQL that makes an empty trail file: a valid OGC GeoPackage 1.4.
+
+The spatial index and its triggers follow the GeoPackage 1.4 R-tree extension
+(OGC 12-128r19, annex F.3). On top stand our own triggers, which hold whoever
+writes, a desktop GIS too:
+
+* every change is logged in `boxround_changes` and raises `trail.version`;
+* `gpkg_contents.last_change` is set in the same transaction;
+* a visit's row is completed (id, moment of entry) and then never edited or deleted.
+
+`boxround_changes` is not registered in `gpkg_contents`: the standard allows that,
+and a GIS does not list it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layers.trail.geometry import SRS_ID
+from layers.trail.tables import TABLES, VISITS, Table
+
+APPLICATION_ID = 0x47504B47
+"""`GPKG`, OGC 12-128r19 requirement 2."""
+USER_VERSION = 10400
+"""GeoPackage 1.4; the trigger set below needs it."""
+
+_NOW = "strftime('%Y-%m-%dT%H:%M:%fZ','now')"
+
+_WGS84 = (
+    'GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563,'
+    'AUTHORITY["EPSG","7030"]],AUTHORITY["EPSG","6326"]],PRIMEM["Greenwich",0,'
+    'AUTHORITY["EPSG","8901"]],UNIT["degree",0.0174532925199433,'
+    'AUTHORITY["EPSG","9122"]],AXIS["Latitude",NORTH],AXIS["Longitude",EAST],'
+    'AUTHORITY["EPSG","4326"]]'
+)
+
+_CORE = f"""
+CREATE TABLE gpkg_spatial_ref_sys (
+  srs_name TEXT NOT NULL, srs_id INTEGER NOT NULL PRIMARY KEY, organization TEXT NOT NULL,
+  organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
+INSERT INTO gpkg_spatial_ref_sys VALUES
+  ('Undefined Cartesian SRS', -1, 'NONE', -1, 'undefined', NULL),
+  ('Undefined geographic SRS', 0, 'NONE', 0, 'undefined', NULL),
+  ('WGS 84 geodetic', {SRS_ID}, 'EPSG', {SRS_ID}, '{_WGS84}', 'longitude, latitude');
+CREATE TABLE gpkg_contents (
+  table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, identifier TEXT UNIQUE,
+  description TEXT DEFAULT '', last_change DATETIME NOT NULL DEFAULT ({_NOW}),
+  min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER,
+  CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
+CREATE TABLE gpkg_geometry_columns (
+  table_name TEXT NOT NULL, column_name TEXT NOT NULL, geometry_type_name TEXT NOT NULL,
+  srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL,
+  CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name),
+  CONSTRAINT uk_gc_table_name UNIQUE (table_name),
+  CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name),
+  CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
+CREATE TABLE gpkg_extensions (
+  table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
+  scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
+CREATE TABLE boxround_changes (
+  version INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, changed TEXT NOT NULL, box TEXT);
+"""
+
+
+def _table(table: Table) -> str:
+    kinds = {"REAL": "DOUBLE"}
+    lines = ["fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL"]
+    if table.geometry is not None:
+        lines.append(f"geom {table.geometry}")
+    for column in table.fields:
+        rule = " NOT NULL" if column.required else ""
+        rule += " UNIQUE" if column.unique else ""
+        lines.append(f'"{column.name}" {kinds.get(column.kind, column.kind)}{rule}')
+    name, joined = table.name, ",\n  ".join(lines)
+    kind, srs = ("attributes", "NULL") if table.geometry is None else ("features", str(SRS_ID))
+    sql = (
+        f"CREATE TABLE {name} (\n  {joined});\n"
+        f"INSERT INTO gpkg_contents (table_name, data_type, identifier, description, srs_id)\n"
+        f"  VALUES ('{name}', '{kind}', '{name}', '{table.note}', {srs});\n"
+    )
+    if table.geometry is not None:
+        # z = 2: heights are optional, so a path with and one without may share the table.
+        sql += (
+            "INSERT INTO gpkg_geometry_columns VALUES "
+            f"('{name}', 'geom', '{table.geometry}', {SRS_ID}, 2, 0);\n"
+        )
+    return sql
+
+
+def _spatial_index(name: str) -> str:
+    tree = f"rtree_{name}_geom"
+    new_box = "ST_MinX(NEW.geom), ST_MaxX(NEW.geom), ST_MinY(NEW.geom), ST_MaxY(NEW.geom)"
+    new_full = "(NEW.geom NOTNULL AND NOT ST_IsEmpty(NEW.geom))"
+    new_empty = "(NEW.geom ISNULL OR ST_IsEmpty(NEW.geom))"
+    old_full = "(OLD.geom NOTNULL AND NOT ST_IsEmpty(OLD.geom))"
+    old_empty = "(OLD.geom ISNULL OR ST_IsEmpty(OLD.geom))"
+    drop_old = f"DELETE FROM {tree} WHERE id = OLD.fid;"
+    put_new = f"INSERT OR REPLACE INTO {tree} VALUES (NEW.fid, {new_box});"
+    return f"""
+CREATE VIRTUAL TABLE {tree} USING rtree(id, minx, maxx, miny, maxy);
+INSERT INTO gpkg_extensions VALUES ('{name}', 'geom', 'gpkg_rtree_index',
+  'http://www.geopackage.org/spec140/#extension_rtree', 'write-only');
+CREATE TRIGGER {tree}_insert AFTER INSERT ON {name} WHEN {new_full}
+  BEGIN {put_new} END;
+CREATE TRIGGER {tree}_update2 AFTER UPDATE OF geom ON {name}
+  WHEN OLD.fid = NEW.fid AND {new_empty} BEGIN {drop_old} END;
+CREATE TRIGGER {tree}_update4 AFTER UPDATE ON {name}
+  WHEN OLD.fid != NEW.fid AND {new_empty}
+  BEGIN DELETE FROM {tree} WHERE id IN (OLD.fid, NEW.fid); END;
+CREATE TRIGGER {tree}_update5 AFTER UPDATE ON {name}
+  WHEN OLD.fid != NEW.fid AND {new_full} BEGIN {drop_old} {put_new} END;
+CREATE TRIGGER {tree}_update6 AFTER UPDATE OF geom ON {name}
+  WHEN OLD.fid = NEW.fid AND {new_full} AND {old_full}
+  BEGIN UPDATE {tree} SET minx = ST_MinX(NEW.geom), maxx = ST_MaxX(NEW.geom),
+    miny = ST_MinY(NEW.geom), maxy = ST_MaxY(NEW.geom) WHERE id = NEW.fid; END;
+CREATE TRIGGER {tree}_update7 AFTER UPDATE OF geom ON {name}
+  WHEN OLD.fid = NEW.fid AND {new_full} AND {old_empty}
+  BEGIN INSERT INTO {tree} VALUES (NEW.fid, {new_box}); END;
+CREATE TRIGGER {tree}_delete AFTER DELETE ON {name} WHEN OLD.geom NOT NULL
+  BEGIN {drop_old} END;
+"""
+
+
+def _log_changes(table: Table) -> Iterator[str]:
+    has_box = "box" in table.columns
+    columns = ", ".join(f'"{name}"' for name in table.columns if name != "version")
+    for event, rows in (("INSERT", "NEW"), ("UPDATE", "OLD NEW"), ("DELETE", "OLD")):
+        # A trigger's own raising of trail.version must not be logged as a change again.
+        when = f"UPDATE OF {columns}" if (event, table.name) == ("UPDATE", "trail") else event
+        logged = ", ".join(
+            f"('{table.name}', {f'{row}.box' if has_box else 'NULL'})" for row in rows.split()
+        )
+        yield (
+            f"CREATE TRIGGER boxround_{table.name}_{event.lower()} AFTER {when} ON {table.name}\n"
+            f"  BEGIN INSERT INTO boxround_changes (changed, box) VALUES {logged};\n"
+            "  UPDATE trail SET version = (SELECT max(version) FROM boxround_changes);\n"
+            f"  UPDATE gpkg_contents SET last_change = {_NOW} WHERE table_name = '{table.name}';\n"
+            "  END;\n"
+        )
+
+
+def _keep_visits() -> str:
+    def utc(value: str) -> str:
+        return f"strftime('%Y-%m-%dT%H:%M:%fZ', {value})"
+
+    moments = [field.name for field in VISITS.fields if field.kind == "DATETIME"]
+    edited = [
+        f"{utc(f'NEW.{name}')} IS NOT {utc(f'OLD.{name}')}"
+        if name in moments
+        else f"NEW.{name} IS NOT OLD.{name}"
+        for name in VISITS.columns
+    ]
+    # Random version 4 uuid (RFC 9562, 5.4), for rows that a GIS adds without one.
+    uuid = (
+        "lower(hex(randomblob(4)) || '-' || hex(randomblob(2)) || '-4' || "
+        "substr(hex(randomblob(2)), 2) || '-' || substr('89ab', 1 + (random() & 3), 1) || "
+        "substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
+    )
+    set_moments = ", ".join(f"{name} = {utc(name)}" for name in moments)
+    return f"""
+CREATE INDEX visits_by_box ON visits (box, seen_on);
+CREATE INDEX visits_by_replaced ON visits (replaces) WHERE replaces NOT NULL;
+CREATE TRIGGER boxround_visits_complete AFTER INSERT ON visits
+  WHEN NEW.visit_id ISNULL OR NEW.entered_at ISNULL
+    OR NEW.entered_at NOT GLOB '*T*.???Z' OR NEW.seen_at NOT GLOB '*T*.???Z'
+  BEGIN UPDATE visits SET {set_moments} WHERE fid = NEW.fid;
+  UPDATE visits SET visit_id = coalesce(visit_id, {uuid}),
+    entered_at = coalesce(entered_at, {_NOW}) WHERE fid = NEW.fid; END;
+CREATE TRIGGER boxround_visits_never_edited BEFORE UPDATE ON visits
+  WHEN OLD.visit_id NOT NULL AND OLD.entered_at NOT NULL AND ({" OR ".join(edited)})
+  BEGIN SELECT RAISE(ABORT, 'a visit is never edited: add a row that replaces it'); END;
+CREATE TRIGGER boxround_visits_never_deleted BEFORE DELETE ON visits
+  BEGIN SELECT RAISE(ABORT, 'a visit is never deleted: add a row that replaces it'); END;
+"""
+
+
+def empty_trail_sql() -> str:
+    """The script that makes an empty trail file, but for its one `trail` row."""
+    parts = [_CORE]
+    parts += [_table(table) for table in TABLES.values()]
+    parts += [_spatial_index(table.name) for table in TABLES.values() if table.geometry]
+    parts += [sql for table in TABLES.values() for sql in _log_changes(table)]
+    parts.append(_keep_visits())
+    return "\n".join(parts)

@@ -1,0 +1,126 @@
+"""What holds for a whole trail: the one row of its `trail` table."""
+
+from __future__ import annotations
+
+import json
+import re
+import zoneinfo
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from layers.errors import BadValue
+from layers.trail import words
+
+
+@dataclass(frozen=True)
+class Settings:
+    """A trail's settings.
+
+    Attributes
+    ----------
+    season_starts
+        `MM-DD` on which a season begins; a season is named after the year it begins in.
+    visit_every_days
+        Days after which a box is overdue for a visit.
+    own_words
+        The trail's own words by column (`signs`, `actions`, `guards`).
+    guide
+        The trail's own species figures as TOML text; None = the guide as shipped.
+    public_rules
+        What the public may see; empty = the defaults.
+    """
+
+    name: str
+    timezone: str
+    units: str = "metric"
+    season_starts: str = "01-01"
+    visit_every_days: int = 7
+    own_words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    guide: str | None = None
+    public_rules: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise BadValue("a name for the trail", repr(self.name), column="name")
+        if self.timezone not in zoneinfo.available_timezones():
+            close = words.nearest_words(self.timezone, zoneinfo.available_timezones())
+            hint = f" (nearest: {', '.join(close)})" if close else ""
+            raise BadValue(
+                f"a time zone name like America/New_York{hint}",
+                repr(self.timezone),
+                column="timezone",
+            )
+        words.one_word(self.units, "units", words.UNITS)
+        season_month_day(self.season_starts)
+        if not 1 <= self.visit_every_days <= 60:
+            raise BadValue(
+                "1 to 60 days between visits", str(self.visit_every_days), column="visit_every_days"
+            )
+        for name in self.own_words:
+            words.one_word(name, "words", words.EXTENDABLE)
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        return zoneinfo.ZoneInfo(self.timezone)
+
+    def words(self, column: str) -> tuple[str, ...]:
+        """The words a column may hold: the shipped list, then the trail's own."""
+        return words.LISTS[column] + tuple(self.own_words.get(column, ()))
+
+    def as_row(self) -> dict[str, Any]:
+        """The settings as columns of the `trail` table."""
+        return {
+            "name": self.name,
+            "timezone": self.timezone,
+            "units": self.units,
+            "season_starts": self.season_starts,
+            "visit_every_days": self.visit_every_days,
+            "words": json.dumps(self.own_words, ensure_ascii=False) if self.own_words else None,
+            "guide": self.guide,
+            "public_rules": json.dumps(self.public_rules) if self.public_rules else None,
+        }
+
+    @classmethod
+    def from_row(cls, row: Mapping[str, Any]) -> Settings:
+        """The settings that a row of the `trail` table holds; faults name the column."""
+        try:
+            own = json.loads(row["words"] or "{}")
+            rules = json.loads(row["public_rules"] or "{}")
+        except ValueError as error:
+            raise BadValue("JSON in the trail's row", str(error), column="words") from error
+        return cls(
+            name=row["name"],
+            timezone=row["timezone"],
+            units=row["units"],
+            season_starts=row["season_starts"],
+            visit_every_days=row["visit_every_days"],
+            own_words={name: tuple(listed) for name, listed in own.items()},
+            guide=row["guide"],
+            public_rules=rules,
+        )
+
+
+def season_month_day(text: str) -> tuple[int, int]:
+    """Month and day of a `MM-DD` text; 29 February is refused, since most years lack it."""
+    found = re.fullmatch(r"(\d\d)-(\d\d)", text)
+    try:
+        if found is None:
+            raise ValueError("not two numbers")
+        day = date(2001, int(found[1]), int(found[2]))
+    except ValueError as error:
+        raise BadValue("a month and day like 01-01", repr(text), column="season_starts") from error
+    return day.month, day.day
+
+
+def season_of(day: date, season_starts: str) -> int:
+    """The season a day falls in, named after the year it begins in."""
+    return day.year - ((day.month, day.day) < season_month_day(season_starts))
+
+
+def season_days(season: int, season_starts: str) -> tuple[date, date]:
+    """First and last day of a season."""
+    month, day = season_month_day(season_starts)
+    last = date.fromordinal(date(season + 1, month, day).toordinal() - 1)
+    return date(season, month, day), last

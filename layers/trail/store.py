@@ -1,0 +1,365 @@
+"""A trail file: open, read, write. The only module that reads or changes one."""
+
+from __future__ import annotations
+
+import math
+import os
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import geopandas as gpd
+import pandas as pd
+from shapely.geometry.base import BaseGeometry
+
+from layers.errors import Conflict, NotATrail, NotKnown, TrailFull
+from layers.trail import geopackage
+from layers.trail.coding import CODED_COLUMNS, code_visits
+from layers.trail.connection import connect, translated
+from layers.trail.geometry import from_blobs, to_blob
+from layers.trail.settings import Settings
+from layers.trail.tables import FORMAT, TABLES
+from layers.trail.visits import Visits
+
+_CHANGES_KEPT = 10_000
+"""Changes that a reader may be behind before it must read everything anew."""
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What changed since a version: `boxes` whose visits changed, or `everything`."""
+
+    version: int
+    boxes: frozenset[str]
+    everything: bool
+
+
+class Trail:
+    """An open trail file.
+
+    One connection, for one thread at a time. Use as a context manager, or close it.
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+        self._seen_data_version = -1
+
+    @classmethod
+    def create(cls, path: Path, settings: Settings) -> Self:
+        """Make a new trail file; an existing file is never overwritten.
+
+        Raises
+        ------
+        Conflict
+            There is a file of that name already.
+        TrailFull
+            The folder cannot be written.
+        """
+        try:
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o644))
+        except FileExistsError as error:
+            raise Conflict(f"Expected a new file name, got {path.name}, which exists") from error
+        except OSError as error:
+            raise TrailFull(f"{path} cannot be written: {error.strerror}") from error
+        with translated(path):
+            connection = connect(path, busy_s=10.0)
+            try:
+                connection.execute(f"PRAGMA application_id = {geopackage.APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {geopackage.USER_VERSION}")
+                connection.executescript(f"BEGIN IMMEDIATE;{geopackage.empty_trail_sql()}")
+                row = settings.as_row() | {"format": FORMAT, "version": 0}
+                _insert(connection, "trail", [row])
+                connection.execute("COMMIT")
+            except BaseException:
+                connection.close()
+                path.unlink()
+                raise
+        return cls(path, connection)
+
+    @classmethod
+    def open(cls, path: Path, *, busy_s: float = 10.0) -> Self:
+        """Open a trail file.
+
+        Parameters
+        ----------
+        busy_s
+            How long a write waits for another program's lock before `TrailBusy`.
+
+        Raises
+        ------
+        NotATrail
+            There is no such file, or it is not a trail file of this format.
+        """
+        if not path.is_file():
+            raise NotATrail(f"Expected a trail file, but there is no file {path}")
+        with translated(path):
+            connection = connect(path, busy_s=busy_s)
+        trail = cls(path, connection)
+        try:
+            found = trail._trail_row()["format"]
+        except NotATrail:
+            trail.close()
+            raise
+        if found != FORMAT:
+            trail.close()
+            raise NotATrail(f"Expected a trail file of format {FORMAT!r}, got {found!r}")
+        return trail
+
+    def close(self) -> None:
+        """Close the file; what was acknowledged is on disk already."""
+        self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    # Versions
+
+    def version(self) -> int:
+        """The number that rises with every change, whoever makes it."""
+        number: int = self._rows("SELECT version FROM trail")[0][0]
+        return number
+
+    def changed(self) -> bool:
+        """Whether another connection has committed since this was last asked.
+
+        Costs microseconds, so a server may ask before every answer.
+        """
+        number = self._rows("PRAGMA data_version")[0][0]
+        before, self._seen_data_version = self._seen_data_version, number
+        return bool(number != before)
+
+    def changes_since(self, version: int) -> Changes:
+        """What changed after `version`."""
+        rows = self._rows(
+            "SELECT version, changed, box FROM boxround_changes WHERE version >= ?", (version,)
+        )
+        now = self.version()
+        new = [row for row in rows if row[0] > version]
+        # The row of `version` itself is gone where changes after it were dropped too,
+        # or where an older copy of the file was put in its place.
+        complete = version == now or len(new) < len(rows)
+        everything = not complete or any(row[1] != "visits" for row in new)
+        return Changes(now, frozenset(row[2] for row in new), everything)
+
+    # Settings
+
+    def _trail_row(self) -> dict[str, Any]:
+        try:
+            cursor = self._connection.execute("SELECT * FROM trail")
+            names = [column[0] for column in cursor.description]
+            rows = cursor.fetchall()
+        except sqlite3.DatabaseError as error:
+            raise NotATrail(f"Expected a trail file, got {self.path.name}: {error}") from error
+        if len(rows) != 1:
+            raise NotATrail(f"Expected one row in table trail of {self.path.name}, got {len(rows)}")
+        return dict(zip(names, rows[0], strict=True))
+
+    def settings(self) -> Settings:
+        """The trail's settings; `BadValue` where someone wrote nonsense into its row."""
+        return Settings.from_row(self._trail_row())
+
+    def change_settings(self, **values: Any) -> Settings:
+        """Change some settings by name; the new settings, checked."""
+        settings = replace(self.settings(), **values)
+        row = settings.as_row()
+        with self.write() as connection:
+            named = ", ".join(f'"{name}" = :{name}' for name in row)
+            connection.execute(f"UPDATE trail SET {named}", row)
+        return settings
+
+    # Reading
+
+    def _rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+        with translated(self.path):
+            return self._connection.execute(sql, values).fetchall()
+
+    def _features(self, name: str, *, order: str) -> gpd.GeoDataFrame:
+        table = TABLES[name]
+        columns = ", ".join(f'"{column}"' for column in table.columns)
+        rows = self._rows(f"SELECT fid, {columns}, geom FROM {name} ORDER BY {order}")
+        frame = pd.DataFrame(rows, columns=["fid", *table.columns, "geom"])
+        for column in table.fields:
+            numeric = column.kind in ("REAL", "INTEGER")
+            frame[column.name] = frame[column.name].astype("float64" if numeric else "object")
+        geometry = from_blobs(frame.pop("geom").tolist())
+        return gpd.GeoDataFrame(frame, geometry=geometry, crs="EPSG:4326")
+
+    def boxes(self) -> gpd.GeoDataFrame:
+        """Boxes, sorted by id; missing text is None, missing numbers NaN."""
+        return self._features("boxes", order="box")
+
+    def paths(self) -> gpd.GeoDataFrame:
+        """Paths, in the order they were added."""
+        return self._features("paths", order="fid")
+
+    def places(self) -> gpd.GeoDataFrame:
+        """Places, in the order they were added."""
+        return self._features("places", order="fid")
+
+    def zones(self) -> gpd.GeoDataFrame:
+        """Zones, in the order they were added."""
+        return self._features("zones", order="fid")
+
+    def box_ids(self) -> list[str]:
+        """Ids of all boxes, sorted."""
+        return [row[0] for row in self._rows("SELECT box FROM boxes ORDER BY box")]
+
+    def visits(self, box: str | None = None) -> Visits:
+        """Visits as coded columns, corrected rows included.
+
+        With `box`, the visits of that box alone; its code is then 0.
+        """
+        settings = self.settings()
+        where, values = ("", ()) if box is None else (" WHERE box = ?", (box,))
+        names = ", ".join(CODED_COLUMNS)
+        return code_visits(
+            self._rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values),
+            boxes=self.box_ids() if box is None else [box],
+            timezone=settings.zone,
+            signs_words=settings.words("signs"),
+            actions_words=settings.words("actions"),
+        )
+
+    def visit_rows(self, box: str | None = None, *, current: bool = True) -> list[dict[str, Any]]:
+        """Visits in whole words as stored, oldest first.
+
+        With `current` (the default) a row that a later row replaces is left out.
+        """
+        clauses, values = [], []
+        if box is not None:
+            clauses.append("box = ?")
+            values.append(box)
+        if current:
+            clauses.append(
+                "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
+            )
+        where = f" WHERE {' AND '.join(clauses)}" if clauses else ""
+        columns = TABLES["visits"].columns
+        rows = self._rows(
+            f"SELECT {', '.join(columns)} FROM visits{where} ORDER BY seen_on, seen_at, fid", values
+        )
+        return [dict(zip(columns, row, strict=True)) for row in rows]
+
+    def visit(self, visit_id: str) -> dict[str, Any]:
+        """One visit in whole words; `NotKnown` if there is none of that id."""
+        columns = TABLES["visits"].columns
+        rows = self._rows(
+            f"SELECT {', '.join(columns)} FROM visits WHERE visit_id = ?", (visit_id,)
+        )
+        if not rows:
+            raise NotKnown(f"Expected the id of a visit, got {visit_id!r}")
+        return dict(zip(columns, rows[0], strict=True))
+
+    # Writing
+
+    @contextmanager
+    def write(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it is on disk when the block ends, or none of it.
+
+        Raises
+        ------
+        TrailBusy
+            Another program held the lock for longer than `busy_s`.
+        """
+        with translated(self.path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield self._connection
+                self._connection.execute(
+                    "DELETE FROM boxround_changes WHERE version <="
+                    " (SELECT max(version) FROM boxround_changes) - ?",
+                    (_CHANGES_KEPT,),
+                )
+                self._connection.execute("COMMIT")
+            except BaseException:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+
+    def add_rows(self, table: str, rows: Iterable[Mapping[str, Any]]) -> int:
+        """Add rows to a table in one transaction; how many were added.
+
+        Parameters
+        ----------
+        rows
+            Mappings of column name to value; a shape in EPSG:4326 under `geometry`;
+            days and moments as date and datetime values or as stored text.
+
+        Raises
+        ------
+        Conflict
+            A box id or visit id is taken; nothing was added.
+        """
+        with self.write() as connection:
+            return _insert(connection, table, rows)
+
+    def snapshot(self, target: Path) -> None:
+        """A copy of the file as it is now, safe for GDAL, download or backup.
+
+        Raises
+        ------
+        Conflict
+            There is a file of that name already.
+        """
+        if target.exists():
+            raise Conflict(f"Expected a new file name, got {target.name}, which exists")
+        with translated(target):
+            self._connection.execute("VACUUM INTO ?", (str(target),))
+
+
+def _insert(connection: sqlite3.Connection, name: str, rows: Iterable[Mapping[str, Any]]) -> int:
+    table = TABLES[name]
+    columns = [*table.columns, *(["geom"] if table.geometry else [])]
+    known = {*table.columns, *(["geometry"] if table.geometry else [])}
+
+    def values(row: Mapping[str, Any]) -> list[Any]:
+        strange = row.keys() - known
+        if strange:
+            raise NotKnown(f"Expected columns of table {name}, got {', '.join(sorted(strange))}")
+        cells = [_stored(row.get(column)) for column in table.columns]
+        if table.geometry is not None:
+            shape: BaseGeometry | None = row.get("geometry")
+            cells.append(None if shape is None else to_blob(shape))
+        return cells
+
+    marks = ", ".join("?" * len(columns))
+    quoted = ", ".join(f'"{column}"' for column in columns)
+    before = connection.total_changes
+    try:
+        cursor = connection.executemany(
+            f"INSERT INTO {name} ({quoted}) VALUES ({marks})", (values(row) for row in rows)
+        )
+    except sqlite3.IntegrityError as error:
+        taken = "UNIQUE" in str(error)
+        raise Conflict(
+            f"Expected a new id in table {name}, got one that is taken"
+            if taken
+            else f"Expected rows that table {name} can hold: {error}"
+        ) from error
+    return cursor.rowcount if connection.total_changes > before else 0
+
+
+def _stored(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + (
+            f"{value.microsecond // 1000:03d}Z"
+        )
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float) and math.isnan(value):
+        return None
+    return value

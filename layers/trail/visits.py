@@ -1,0 +1,197 @@
+"""Visits as integer-coded columns: what the histories are computed from.
+
+A pure value: no file, no clock. `layers.trail.store` fills it from a trail file;
+tests and the benchmark fill it from frames.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+UNKNOWN = -1
+"""Stands for "not recorded" in every count and code column; never a count."""
+
+STILL_CURRENT = np.iinfo(np.int64).max
+"""`replaced_s` of a row that no later row has replaced."""
+
+_DTYPES: Mapping[str, Any] = {
+    "box": np.int32,
+    "day": np.int32,
+    "minute": np.int16,
+    "species": np.int16,
+    "nest": np.int8,
+    "eggs": np.int16,
+    "eggs_warm": np.int8,
+    "young": np.int16,
+    "young_days": np.int16,
+    "dead_young": np.int16,
+    "adult": np.int8,
+    "signs": np.int64,
+    "actions": np.int64,
+    "opened": np.int8,
+    "observer": np.int32,
+    "entered_s": np.int64,
+    "replaced_s": np.int64,
+    "row": np.int64,
+}
+
+
+@dataclass(frozen=True)
+class Visits:
+    """Visits of a trail, sorted by box, day, minute and row.
+
+    Attributes
+    ----------
+    boxes
+        Box ids; `box` holds positions in it. A box without visits is listed too.
+    species_names, observers, signs_words, actions_words
+        What the codes of `species` and `observer` and the bits of `signs` and
+        `actions` (bit i = word i) stand for.
+    box, species, observer
+        Codes, -1 = not recorded.
+    day
+        Local days since 1970-01-01.
+    minute
+        Minutes after local midnight, -1 = time not recorded.
+    nest, adult
+        Positions in `words.NEST`, `words.ADULT`; -1 = not recorded.
+    eggs, young, dead_young
+        Counts; -1 = not recorded. `young` counts the living.
+    young_days
+        Age of the young in days as judged by the observer; -1 = not recorded.
+    eggs_warm, opened
+        0 no, 1 yes, -1 not recorded.
+    signs, actions
+        Bit sets; 0 = none recorded.
+    entered_s, replaced_s
+        UTC seconds: when the row was entered; when a later row replaced it
+        (`STILL_CURRENT` if none has).
+    row
+        The row's number in the trail file.
+    """
+
+    boxes: tuple[str, ...]
+    species_names: tuple[str, ...]
+    observers: tuple[str, ...]
+    signs_words: tuple[str, ...]
+    actions_words: tuple[str, ...]
+    box: NDArray[np.int32]
+    day: NDArray[np.int32]
+    minute: NDArray[np.int16]
+    species: NDArray[np.int16]
+    nest: NDArray[np.int8]
+    eggs: NDArray[np.int16]
+    eggs_warm: NDArray[np.int8]
+    young: NDArray[np.int16]
+    young_days: NDArray[np.int16]
+    dead_young: NDArray[np.int16]
+    adult: NDArray[np.int8]
+    signs: NDArray[np.int64]
+    actions: NDArray[np.int64]
+    opened: NDArray[np.int8]
+    observer: NDArray[np.int32]
+    entered_s: NDArray[np.int64]
+    replaced_s: NDArray[np.int64]
+    row: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.box)
+
+    @classmethod
+    def from_columns(
+        cls,
+        columns: Mapping[str, Any],
+        *,
+        boxes: Sequence[str],
+        species_names: Sequence[str],
+        observers: Sequence[str],
+        signs_words: Sequence[str],
+        actions_words: Sequence[str],
+    ) -> Visits:
+        """Take coded columns in any order of rows, and sort them.
+
+        `columns` maps each column name to an array; a column left out is "not
+        recorded" throughout (`box` and `day` must be there).
+        """
+        size = len(columns["box"])
+        filled: dict[str, NDArray[Any]] = {}
+        for name, dtype in _DTYPES.items():
+            if name in columns:
+                filled[name] = np.asarray(columns[name]).astype(dtype, copy=False)
+            elif name == "replaced_s":
+                filled[name] = np.full(size, STILL_CURRENT, dtype)
+            elif name == "row":
+                filled[name] = np.arange(size, dtype=dtype)
+            elif name in ("signs", "actions", "entered_s"):
+                filled[name] = np.zeros(size, dtype)
+            else:
+                filled[name] = np.full(size, UNKNOWN, dtype)
+        order = np.lexsort((filled["row"], filled["minute"], filled["day"], filled["box"]))
+        if not np.array_equal(order, np.arange(size)):
+            filled = {name: column[order] for name, column in filled.items()}
+        return cls(
+            boxes=tuple(boxes),
+            species_names=tuple(species_names),
+            observers=tuple(observers),
+            signs_words=tuple(signs_words),
+            actions_words=tuple(actions_words),
+            **filled,
+        )
+
+    def starts(self) -> NDArray[np.int64]:
+        """Where each box's visits begin: shape (boxes + 1,)."""
+        return np.searchsorted(self.box, np.arange(len(self.boxes) + 1)).astype(np.int64)
+
+    def take(self, keep: NDArray[Any]) -> Visits:
+        """The visits that a mask or sorted positions choose; box codes are kept."""
+        return replace(self, **{name: getattr(self, name)[keep] for name in _DTYPES})
+
+    def known_at(self, moment_s: int | None = None) -> Visits:
+        """What the record said at a moment (UTC seconds); None = now, with all corrections."""
+        if moment_s is None:
+            keep = self.replaced_s == STILL_CURRENT
+        else:
+            keep = (self.entered_s <= moment_s) & (self.replaced_s > moment_s)
+        return self if keep.all() else self.take(keep)
+
+    def recoded(
+        self,
+        *,
+        box_code: int,
+        boxes: tuple[str, ...],
+        species_names: tuple[str, ...],
+        observers: tuple[str, ...],
+    ) -> Visits:
+        """One box's visits with the codes of longer lists, which must hold all names in use."""
+
+        def recode(codes: NDArray[Any], old: tuple[str, ...], new: tuple[str, ...]) -> NDArray[Any]:
+            place = {name: i for i, name in enumerate(new)}
+            # The last entry serves code -1, "not recorded".
+            table = np.array([*(place[name] for name in old), UNKNOWN])
+            recoded: NDArray[Any] = table[codes].astype(codes.dtype)
+            return recoded
+
+        return replace(
+            self,
+            boxes=boxes,
+            box=np.full(len(self), box_code, np.int32),
+            species_names=species_names,
+            species=recode(self.species, self.species_names, species_names),
+            observers=observers,
+            observer=recode(self.observer, self.observers, observers),
+        )
+
+    def spliced(self, lo: int, hi: int, fresh: Visits) -> Visits:
+        """These visits with positions `lo` to `hi` replaced by others of the same codes."""
+        columns: dict[str, Any] = {
+            name: np.concatenate(
+                [getattr(self, name)[:lo], getattr(fresh, name), getattr(self, name)[hi:]]
+            )
+            for name in _DTYPES
+        }
+        return replace(self, **columns)

@@ -1,0 +1,116 @@
+"""The words of the trade that a trail file may hold, and what to do with others.
+
+Whole words only: a file, a screen and the code use the same ones. A trail can
+add words of its own to any list named in `LISTS`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
+
+from layers.errors import BadValue
+
+NEST = ("none", "partial", "full", "lined")
+ADULT = ("none", "near", "flushed", "sitting", "feeding")
+SIGNS = (
+    "flattened",
+    "droppings",
+    "hatched shells",
+    "broken eggs",
+    "nest torn",
+    "feathers",
+    "hair",
+    "wet",
+    "cold",
+    "ants",
+    "wasps",
+    "mouse",
+    "snake",
+    "squirrel",
+    "dead adult",
+)
+ACTIONS = ("cleaned", "repaired", "guard fitted", "nest removed", "banded", "moved", "closed")
+GUARDS = ("cone", "stovepipe", "hole mesh", "hole plate", "slender pole")
+YES_NO = ("no", "yes")
+PUBLIC = ("shown", "coarse", "hidden")
+OPEN_TO = ("all", "team", "closed")
+PLACE_KINDS = ("start", "hazard", "landmark")
+ZONE_KINDS = ("habitat", "keep_out", "building", "water")
+UNITS = ("metric", "us")
+
+LISTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "nest": NEST,
+        "adult": ADULT,
+        "signs": SIGNS,
+        "actions": ACTIONS,
+        "guards": GUARDS,
+        "public": PUBLIC,
+        "open_to": OPEN_TO,
+    }
+)
+"""Column name -> its words. `nest`, `adult`, `public` and `open_to` are closed lists
+(the histories and the public view depend on them); a trail may add to the others."""
+
+EXTENDABLE = ("signs", "actions", "guards")
+
+STAGES = ("building", "laying", "incubating", "nestlings", "over")
+FATES = ("ongoing", "fledged", "failed", "unknown")
+OCCUPANCY = (
+    "in use",
+    "started",
+    "finished",
+    "unused",
+    "other tenant",
+    "not checked",
+    "out of service",
+)
+CAUSES = (
+    "predator",
+    "taken over",
+    "abandoned",
+    "did not hatch",
+    "young died",
+    "cold or wet",
+    "insects",
+    "nest removed",
+    "not known",
+)
+
+
+def nearest_words(word: str, known: Iterable[str], *, most: int = 3) -> list[str]:
+    """The known words that look most like `word`, best first; may be empty."""
+    folded = {candidate.casefold(): candidate for candidate in known}
+    close = difflib.get_close_matches(word.casefold().strip(), folded, n=most, cutoff=0.5)
+    return [folded[name] for name in close]
+
+
+def one_word(text: str, column: str, known: Sequence[str]) -> str:
+    """`text` as the word of the list that it means, whatever its case.
+
+    Raises
+    ------
+    BadValue
+        The word is not on the list; the message names the nearest ones.
+    """
+    cleaned = " ".join(text.replace("_", " ").split()).casefold()
+    for word in known:
+        if word.replace("_", " ").casefold() == cleaned:
+            return word
+    close = nearest_words(text, known)
+    hint = f" (nearest: {', '.join(close)})" if close else ""
+    raise BadValue(f"one of {', '.join(known)}{hint}", repr(text), column=column)
+
+
+def many_words(text: str, column: str, known: Sequence[str]) -> tuple[str, ...]:
+    """The `;`-joined words of `text`, each once, in the order of the list.
+
+    Raises
+    ------
+    BadValue
+        A word is not on the list; the message names the nearest ones.
+    """
+    found = {one_word(part, column, known) for part in text.split(";") if part.strip()}
+    return tuple(word for word in known if word in found)
