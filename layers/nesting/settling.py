@@ -36,9 +36,13 @@ def settle(row: Any, limits: Any) -> None:
         row[c.HATCH] = min(max(hatch, earliest), row[c.HATCH_HI])
 
     # First egg: what the counts allow, then what hatching suggests within it.
-    latest = row[c.ALIVE_DAY]
     if row[c.EGG_DAY] != c.MISSING:
         latest = row[c.EGG_DAY] - (row[c.EGG_COUNT] - 1) * lay
+    elif row[c.PHASE] == c.EGGS:
+        # Only a sitting adult was seen: the clutch was complete by then.
+        latest = row[c.FULL_DAY] - laying
+    else:
+        latest = row[c.FIRST_DAY]
     earliest_egg = row[c.NO_EGG_DAY] + 1 if row[c.NO_EGG_DAY] != c.MISSING else c.MISSING
     if row[c.EGG_DAY] != c.MISSING and row[c.EGGS_MAX] > row[c.EGG_COUNT]:
         earliest_egg = max(earliest_egg, latest - 2)

@@ -14,6 +14,7 @@ and a GIS does not list it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from layers.trail.geometry import SRS_ID
@@ -182,3 +183,8 @@ def empty_trail_sql() -> str:
     parts += [sql for table in TABLES.values() for sql in _log_changes(table)]
     parts.append(_keep_visits())
     return "\n".join(parts)
+
+
+def trigger_names() -> list[str]:
+    """Names of all triggers that a trail file has."""
+    return re.findall(r"CREATE TRIGGER (\w+)", empty_trail_sql())

@@ -30,6 +30,10 @@ _CHANGES_KEPT = 10_000
 """Changes that a reader may be behind before it must read everything anew."""
 
 
+_AS_OBJECT = {"TEXT", "DATE", "DATETIME"}
+"""Kinds that a frame holds as text or None; numbers are float64, NaN where missing."""
+
+
 @dataclass(frozen=True)
 class Changes:
     """What changed since a version: `boxes` whose visits changed, or `everything`."""
@@ -130,7 +134,7 @@ class Trail:
 
     def version(self) -> int:
         """The number that rises with every change, whoever makes it."""
-        number: int = self._rows("SELECT version FROM trail")[0][0]
+        number: int = self.rows("SELECT version FROM trail")[0][0]
         return number
 
     def changed(self) -> bool:
@@ -138,13 +142,13 @@ class Trail:
 
         Costs microseconds, so a server may ask before every answer.
         """
-        number = self._rows("PRAGMA data_version")[0][0]
+        number = self.rows("PRAGMA data_version")[0][0]
         before, self._seen_data_version = self._seen_data_version, number
         return bool(number != before)
 
     def changes_since(self, version: int) -> Changes:
         """What changed after `version`."""
-        rows = self._rows(
+        rows = self.rows(
             "SELECT version, changed, box FROM boxround_changes WHERE version >= ?", (version,)
         )
         now = self.version()
@@ -183,19 +187,27 @@ class Trail:
 
     # Reading
 
-    def _rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+    def rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+        """The rows of a query, for questions that no method here answers."""
         with translated(self.path):
             return self._connection.execute(sql, values).fetchall()
 
     def _features(self, name: str, *, order: str) -> gpd.GeoDataFrame:
         table = TABLES[name]
         columns = ", ".join(f'"{column}"' for column in table.columns)
-        rows = self._rows(f"SELECT fid, {columns}, geom FROM {name} ORDER BY {order}")
-        frame = pd.DataFrame(rows, columns=["fid", *table.columns, "geom"])
-        for column in table.fields:
-            numeric = column.kind in ("REAL", "INTEGER")
-            frame[column.name] = frame[column.name].astype("float64" if numeric else "object")
-        geometry = from_blobs(frame.pop("geom").tolist())
+        rows = self.rows(f"SELECT fid, {columns}, geom FROM {name} ORDER BY {order}")
+        cells = list(zip(*rows, strict=True)) or [()] * (len(table.fields) + 2)
+        kinds = [
+            "int64",
+            *("object" if field.kind in _AS_OBJECT else "float64" for field in table.fields),
+        ]
+        frame = pd.DataFrame(
+            {
+                name: pd.Series(values, dtype=kind)
+                for name, values, kind in zip(["fid", *table.columns], cells, kinds, strict=False)
+            }
+        )
+        geometry = from_blobs(list(cells[-1]))
         return gpd.GeoDataFrame(frame, geometry=geometry, crs="EPSG:4326")
 
     def boxes(self) -> gpd.GeoDataFrame:
@@ -216,7 +228,7 @@ class Trail:
 
     def box_ids(self) -> list[str]:
         """Ids of all boxes, sorted."""
-        return [row[0] for row in self._rows("SELECT box FROM boxes ORDER BY box")]
+        return [row[0] for row in self.rows("SELECT box FROM boxes ORDER BY box")]
 
     def visits(self, box: str | None = None) -> Visits:
         """Visits as coded columns, corrected rows included.
@@ -227,7 +239,7 @@ class Trail:
         where, values = ("", ()) if box is None else (" WHERE box = ?", (box,))
         names = ", ".join(CODED_COLUMNS)
         return code_visits(
-            self._rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values),
+            self.rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values),
             boxes=self.box_ids() if box is None else [box],
             timezone=settings.zone,
             signs_words=settings.words("signs"),
@@ -249,7 +261,7 @@ class Trail:
             )
         where = f" WHERE {' AND '.join(clauses)}" if clauses else ""
         columns = TABLES["visits"].columns
-        rows = self._rows(
+        rows = self.rows(
             f"SELECT {', '.join(columns)} FROM visits{where} ORDER BY seen_on, seen_at, fid", values
         )
         return [dict(zip(columns, row, strict=True)) for row in rows]
@@ -257,9 +269,7 @@ class Trail:
     def visit(self, visit_id: str) -> dict[str, Any]:
         """One visit in whole words; `NotKnown` if there is none of that id."""
         columns = TABLES["visits"].columns
-        rows = self._rows(
-            f"SELECT {', '.join(columns)} FROM visits WHERE visit_id = ?", (visit_id,)
-        )
+        rows = self.rows(f"SELECT {', '.join(columns)} FROM visits WHERE visit_id = ?", (visit_id,))
         if not rows:
             raise NotKnown(f"Expected the id of a visit, got {visit_id!r}")
         return dict(zip(columns, rows[0], strict=True))

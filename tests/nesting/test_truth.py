@@ -13,9 +13,7 @@ SEEDS = (11, 12, 13)
 def made(seed: int, *, interval_days: int = 7) -> Season:
     cases = deal_cases(BOXES, seed=seed)
     assert set(cases.values()) == set(HARD_CASES), "every hard case must be in the sample"
-    return simulate_season(
-        BOXES, year=2025, seed=seed, cases=cases, interval_days=interval_days
-    )
+    return simulate_season(BOXES, year=2025, seed=seed, cases=cases, interval_days=interval_days)
 
 
 @pytest.fixture(scope="module")

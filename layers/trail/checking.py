@@ -1,0 +1,223 @@
+"""What is wrong in a trail file: the file itself, its tables, ids and places.
+
+Reads only. Sequences of visits that cannot be are found by
+`layers.nesting.oddities`, which knows the biology.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any, Literal
+
+import numpy as np
+import shapely
+from pyproj import Geod
+
+from layers.errors import BoxroundError, NotATrail
+from layers.trail import geopackage
+from layers.trail.geometry import SRS_ID
+from layers.trail.store import Trail
+from layers.trail.tables import TABLES
+from layers.trail.words import ADULT, NEST, OPEN_TO, PLACE_KINDS, PUBLIC, YES_NO, ZONE_KINDS
+
+SAME_PLACE_M = 1.0
+"""Two boxes nearer than this are told of, unless they are a pair."""
+
+_GEOD = Geod(ellps="WGS84")
+
+Gravity = Literal["fault", "look"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found: a `fault` to mend, or something to `look` at."""
+
+    gravity: Gravity
+    where: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.gravity}: {self.where}: {self.what}"
+
+
+def check_trail(trail: Trail) -> list[Finding]:
+    """Everything found, faults of the file first; an empty list is a sound trail."""
+    found = list(_file(trail))
+    if any(finding.where == "file" for finding in found):
+        # In a damaged file the rest would only say the same again.
+        return found
+    unusable = list(_settings(trail))
+    found += unusable
+    found += _shapes(trail)
+    found += _boxes(trail)
+    found += _visits(trail)
+    if not unusable:
+        found += _words(trail)
+    return sorted(found, key=lambda finding: finding.gravity)
+
+
+def _file(trail: Trail) -> Iterator[Finding]:
+    try:
+        verdicts = trail.rows("PRAGMA integrity_check")
+    except NotATrail as error:
+        yield Finding("fault", "file", f"SQLite finds damage: {error}")
+        return
+    for (said,) in verdicts:
+        if said != "ok":
+            yield Finding("fault", "file", f"SQLite finds damage: {said}")
+    for row in trail.rows("PRAGMA foreign_key_check"):
+        yield Finding("fault", "file", f"row {row[1]} of {row[0]} points at nothing in {row[2]}")
+    for pragma, expected in (
+        ("application_id", geopackage.APPLICATION_ID),
+        ("user_version", geopackage.USER_VERSION),
+    ):
+        (number,) = trail.rows(f"PRAGMA {pragma}")[0]
+        if number != expected:
+            yield Finding("fault", "file", f"{pragma} is {number}, a GeoPackage 1.4 has {expected}")
+    registered = {row[0] for row in trail.rows("SELECT table_name FROM gpkg_contents")}
+    triggers = {row[0] for row in trail.rows("SELECT name FROM sqlite_master WHERE type='trigger'")}
+    for name in sorted(set(geopackage.trigger_names()) - triggers):
+        yield Finding("fault", "file", f"trigger {name} is missing: changes may go unseen")
+    for name, table in TABLES.items():
+        if name not in registered:
+            yield Finding("fault", "file", f"table {name} is not registered in gpkg_contents")
+        present = {row[1] for row in trail.rows(f"PRAGMA table_info({name})")}
+        for column in sorted(set(table.columns) - present):
+            yield Finding("fault", "file", f"column {column} is missing from table {name}")
+
+
+def _settings(trail: Trail) -> Iterator[Finding]:
+    try:
+        trail.settings()
+    except BoxroundError as error:
+        yield Finding("fault", "table trail", str(error))
+
+
+def _shapes(trail: Trail) -> Iterator[Finding]:
+    for name, table in TABLES.items():
+        if table.geometry is None:
+            continue
+        features = getattr(trail, name)()
+        for fid, shape in zip(features["fid"], features.geometry, strict=True):
+            where = f"{name} row {fid}"
+            if shape is None or shape.is_empty:
+                yield Finding("fault", where, "has no place")
+            elif shape.geom_type.upper() != table.geometry:
+                yield Finding("fault", where, f"is a {shape.geom_type}, expected {table.geometry}")
+            elif not shapely.is_valid(shape):
+                yield Finding("fault", where, shapely.is_valid_reason(shape))
+            elif not _on_earth(shape.bounds):
+                yield Finding(
+                    "fault", where, f"lies outside longitude and latitude: {shape.bounds}"
+                )
+        (index,) = trail.rows(
+            f"SELECT count(*) FROM {name} WHERE geom NOTNULL AND fid NOT IN"
+            f" (SELECT id FROM rtree_{name}_geom)"
+        )[0]
+        if index:
+            yield Finding("fault", f"table {name}", f"{index} rows are not in the spatial index")
+        wrong = trail.rows(
+            "SELECT srs_id FROM gpkg_geometry_columns WHERE table_name = ? AND srs_id != ?",
+            (name, SRS_ID),
+        )
+        if wrong:
+            yield Finding("fault", f"table {name}", f"reference system {wrong[0][0]}, not {SRS_ID}")
+
+
+def _on_earth(bounds: tuple[float, float, float, float]) -> bool:
+    min_x, min_y, max_x, max_y = bounds
+    return min_x >= -180 and max_x <= 180 and min_y >= -90 and max_y <= 90
+
+
+def _boxes(trail: Trail) -> Iterator[Finding]:
+    boxes = trail.boxes()
+    ids = sorted(boxes["box"], key=str.casefold)
+    for _, alike in groupby(ids, key=lambda box: "".join(box.split()).casefold()):
+        names = list(alike)
+        if len(names) > 1:
+            yield Finding("look", f"boxes {', '.join(names)}", "ids differ only in case or spaces")
+    known = set(ids)
+    for box, pair in zip(boxes["box"], boxes["pair"], strict=True):
+        if pair is not None and pair not in known:
+            yield Finding("fault", f"box {box}", f"is paired with {pair}, which does not exist")
+    for box, first, last in zip(
+        boxes["box"], boxes["installed_on"], boxes["removed_on"], strict=True
+    ):
+        if first is not None and last is not None and last < first:
+            yield Finding("fault", f"box {box}", f"removed on {last}, before it stood on {first}")
+    placed = boxes[~(boxes.geometry.isna() | boxes.geometry.is_empty)]
+    lon, lat = placed.geometry.x.to_numpy(), placed.geometry.y.to_numpy()
+    names, pairs = placed["box"].tolist(), placed["pair"].tolist()
+    # Candidates within a square that is wide enough at any latitude, then the true distance.
+    reach = SAME_PLACE_M / 110_000 / np.maximum(np.cos(np.radians(lat)), 1e-3)
+    tree = shapely.STRtree(placed.geometry.to_numpy())
+    near, other = tree.query(shapely.box(lon - reach, lat - reach, lon + reach, lat + reach))
+    for i, j in zip(near.tolist(), other.tolist(), strict=True):
+        if i < j and names[j] != pairs[i] and names[i] != pairs[j]:
+            _, _, distance_m = _GEOD.inv(lon[i], lat[i], lon[j], lat[j])
+            if distance_m < SAME_PLACE_M:
+                what = f"stand {distance_m:.1f} m apart and are not a pair"
+                yield Finding("look", f"boxes {names[i]}, {names[j]}", what)
+
+
+def _visits(trail: Trail) -> Iterator[Finding]:
+    for box, number in trail.rows(
+        "SELECT box, count(*) FROM visits WHERE box NOT IN (SELECT box FROM boxes) GROUP BY box"
+    ):
+        yield Finding("fault", f"visits of {box}", f"{number} visits to a box that does not exist")
+    for visit_id, replaces in trail.rows(
+        "SELECT visit_id, replaces FROM visits WHERE replaces NOTNULL"
+        " AND replaces NOT IN (SELECT visit_id FROM visits WHERE visit_id NOTNULL)"
+    ):
+        yield Finding("fault", f"visit {visit_id}", f"replaces {replaces}, which does not exist")
+    for replaces, number in trail.rows(
+        "SELECT replaces, count(*) FROM visits WHERE replaces NOTNULL"
+        " GROUP BY replaces HAVING count(*) > 1"
+    ):
+        yield Finding("look", f"visit {replaces}", f"is replaced {number} times")
+    for visit_id, box, was in trail.rows(
+        "SELECT later.visit_id, later.box, first.box FROM visits AS later"
+        " JOIN visits AS first ON first.visit_id = later.replaces WHERE later.box != first.box"
+    ):
+        yield Finding("look", f"visit {visit_id}", f"moves a visit from box {was} to box {box}")
+    for visit_id, box, seen_on in trail.rows(
+        "SELECT visit_id, box, seen_on FROM visits WHERE date(seen_on) IS NOT seen_on"
+    ):
+        what = f"has the day {seen_on!r}, expected one like 2026-05-14"
+        yield Finding("fault", f"visit {visit_id} of {box}", what)
+    for name, most in (("eggs", 40), ("young", 30), ("dead_young", 30), ("young_days", 80)):
+        for visit_id, box, value in trail.rows(
+            f"SELECT visit_id, box, {name} FROM visits WHERE {name} NOTNULL"
+            f" AND (typeof({name}) != 'integer' OR {name} NOT BETWEEN 0 AND ?)",
+            (most,),
+        ):
+            what = f"has {name} {value!r}, expected a whole number from 0 to {most}"
+            yield Finding("fault", f"visit {visit_id} of {box}", what)
+
+
+def _words(trail: Trail) -> Iterator[Finding]:
+    settings = trail.settings()
+    lists: list[tuple[str, str, tuple[str, ...]]] = [
+        ("visits", "nest", NEST),
+        ("visits", "adult", ADULT),
+        ("visits", "eggs_warm", YES_NO),
+        ("visits", "opened", YES_NO),
+        ("visits", "signs", settings.words("signs")),
+        ("visits", "actions", settings.words("actions")),
+        ("boxes", "guards", settings.words("guards")),
+        ("boxes", "public", PUBLIC),
+        ("paths", "open_to", OPEN_TO),
+        ("places", "kind", PLACE_KINDS),
+        ("zones", "kind", ZONE_KINDS),
+    ]
+    for table, column, words in lists:
+        counted: list[tuple[Any, int]] = trail.rows(
+            f'SELECT "{column}", count(*) FROM {table} WHERE "{column}" NOTNULL GROUP BY 1'
+        )
+        for text, number in counted:
+            strange = [part.strip() for part in str(text).split(";") if part.strip() not in words]
+            for word in filter(None, strange):
+                what = f"{word!r} in {number} rows is not one of {', '.join(words)}"
+                yield Finding("fault", f"table {table}, column {column}", what)

@@ -1,0 +1,62 @@
+"""Histories of one box from visits written down by hand."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.guide import standard_guide
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.nests import nests
+from layers.trail.coding import code_visits
+from layers.trail.visits import Visits
+from layers.trail.words import ACTIONS, SIGNS
+
+BLUEBIRD, SWALLOW, WREN = "eastern bluebird", "tree swallow", "house wren"
+
+
+def seen(day: str, **found: Any) -> dict[str, Any]:
+    """One visit to box A1 on a day of 2026 given as `MM-DD` (or a full date)."""
+    on = dt.date.fromisoformat(day if len(day) > 5 else f"2026-{day}")
+    entered = dt.datetime.combine(on, dt.time(20), dt.UTC)
+    row = {"box": "A1", "seen_on": on, "entered_at": entered, "visit_id": f"{on}{len(found)}"}
+    if "eggs" in found or "young" in found:
+        row["opened"] = "yes"
+    return row | found
+
+
+def coded(*visits: dict[str, Any]) -> Visits:
+    return code_visits(
+        visits,
+        boxes=["A1"],
+        timezone=ZoneInfo("America/New_York"),
+        signs_words=SIGNS,
+        actions_words=ACTIONS,
+    )
+
+
+def read(*visits: dict[str, Any], season_starts: str = "01-01") -> Histories:
+    return read_histories(coded(*visits), standard_guide(), season_starts=season_starts)
+
+
+def told(*visits: dict[str, Any], on: str = "2026-12-31") -> list[dict[str, Any]]:
+    """The attempts as records, looked at on a day."""
+    return nests(read(*visits), on=dt.date.fromisoformat(on))
+
+
+def stages(histories: Histories) -> list[int]:
+    return [int(stage) for stage in histories.visit_stage]
+
+
+def day(text: str) -> int:
+    return (dt.date.fromisoformat(f"2026-{text}") - dt.date(1970, 1, 1)).days
+
+
+def row(histories: Histories, attempt: int = 0) -> dict[str, int]:
+    """Some columns of an attempt by name, for assertions."""
+    return {
+        name: int(histories.rows[attempt, getattr(c, name)])
+        for name in ("START", "EGG", "COMPLETE", "HATCH", "END", "EGGS_MAX", "YOUNG_MAX")
+    }
