@@ -39,6 +39,11 @@ class Score:
     wrong_number: list[str] = field(default_factory=list)
     wrong_fate: list[tuple[str, str, str]] = field(default_factory=list)
 
+    def joined(self, other: Score) -> Score:
+        """The counts of both together."""
+        both = {name: getattr(self, name) + getattr(other, name) for name in vars(self)}
+        return Score(**both)
+
     def number_rate(self) -> float:
         return self.right_number / self.boxes
 

@@ -1,0 +1,1 @@
+"""Measurements: `make bench` runs them and prints ratios against the plain way."""
