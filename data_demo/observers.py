@@ -60,6 +60,13 @@ _NOTES = (
 # Chances of small things; invented.
 _SITS_TIGHT = 0.13
 _NEST_NAMED = {"none": 0.0, "partial": 0.45, "full": 0.7, "lined": 0.85}
+_ADULT_SEEN = {
+    "incubating": (("flushed", "near", "none"), (0.35, 0.2, 0.45)),
+    "laying": (("flushed", "near", "none"), (0.08, 0.3, 0.62)),
+    "building": (("near", "none"), (0.3, 0.7)),
+    "feeding": (("feeding", "near", "none"), (0.25, 0.3, 0.45)),
+    "nothing": (("none",), (1.0,)),
+}
 
 
 class Notebook:
@@ -91,7 +98,9 @@ class Notebook:
             cells["actions"] = deed
         elif inside.young and 6 <= inside.age_days <= 11 and self._chance(0.1):
             cells["actions"] = "banded"
-        if self._chance(0.04):
+        if deed == "closed":
+            cells["note"] = "roof broken; shut until it is mended"
+        elif self._chance(0.04):
             cells["note"] = self._random.choice(_NOTES)
         return cells
 
@@ -182,13 +191,6 @@ class Notebook:
         return true_count
 
     def _adult(self, inside: Inside, by: Observer) -> str | None:
-        choices = {
-            "incubating": (("flushed", "near", "none"), (0.35, 0.2, 0.45)),
-            "laying": (("flushed", "near", "none"), (0.08, 0.3, 0.62)),
-            "building": (("near", "none"), (0.3, 0.7)),
-            "feeding": (("feeding", "near", "none"), (0.25, 0.3, 0.45)),
-            "nothing": (("none",), (1.0,)),
-        }
-        words, weights = choices[inside.doing]
+        words, weights = _ADULT_SEEN[inside.doing]
         adult = self._random.choices(words, weights)[0]
         return adult if adult != "none" or self._chance(0.5 * by.fills) else None

@@ -41,7 +41,10 @@ VISIT_COLUMNS = (
 Row = dict[str, Any]
 
 _EPOCH = date(1970, 1, 1)
+
+# Invented: minutes from one box of a walk to the next, and when an odd visit begins.
 _MINUTES_A_BOX = 7
+_ODD_VISIT_MINUTE = 9 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,7 @@ def box_records(
     rows: list[Row] = []
     twice = _days_seen_twice(story) if case == TWO_VISITS_A_DAY else set()
     for day in story.visit_days():
-        walk = rounds.get(day) or Round(story.random.choice(observers), 540)
+        walk = rounds.get(day) or Round(story.random.choice(observers), _ODD_VISIT_MINUTE)
         minute = walk.start_minute + _MINUTES_A_BOX * place
         deed = story.deeds.get(day)
         cells = notebook.write(story.inside(day), day=day, by=walk.by, deed=deed)

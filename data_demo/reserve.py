@@ -54,7 +54,10 @@ class Section:
     pairs: int = 0
 
 
-_BLUEBIRD_HOLE, _FLYCATCHER_HOLE, _CHICKADEE_HOLE, _TITMOUSE_HOLE = 38.0, 44.0, 29.0, 32.0
+# Entrance widths in millimetres, from the inches of US Fish & Wildlife Service, For the
+# Birds, 2001: 1 1/8 chickadee, 1 1/4 titmouse, 1 3/8 nuthatch, 1 1/2 bluebird, 1 3/4 flycatcher.
+_CHICKADEE_HOLE, _TITMOUSE_HOLE, _NUTHATCH_HOLE = 29.0, 32.0, 35.0
+_BLUEBIRD_HOLE, _FLYCATCHER_HOLE = 38.0, 44.0
 
 SECTIONS = (
     Section(
@@ -125,13 +128,21 @@ SECTIONS = (
                 "great crested flycatcher": 9.0,
             }
         ),
-        (_CHICKADEE_HOLE, _TITMOUSE_HOLE, _TITMOUSE_HOLE, 35.0, _FLYCATCHER_HOLE),
+        (_CHICKADEE_HOLE, _TITMOUSE_HOLE, _TITMOUSE_HOLE, _NUTHATCH_HOLE, _FLYCATCHER_HOLE),
         ("tree", "tree", "steel pole"),
     ),
 )
 """The four sections, 15 boxes each."""
 
 BOXES_A_SECTION = 15
+
+# What happened to single boxes.
+_INSTALLED_LATER = {"N15": date(2024, 3, 9), "M14": date(2025, 3, 8), "M15": date(2025, 3, 8)}
+_REMOVED = {
+    "M11": (date(2024, 12, 14), "its ash fell in a storm"),
+    "N06": (date(2025, 11, 2), "post rotten; hedge too close now"),
+}
+_NAMES = {"P01": "Heron bend", "O05": "Cider tree", "N02": "Stile", "M03": "Mossy ash"}
 
 _POLE_GUARDS = ("cone", "stovepipe", "stovepipe", "cone;hole plate", "slender pole")
 _OTHER_GUARDS = (None, None, "hole mesh", "hole plate")
@@ -209,11 +220,16 @@ def _set_up(section: Section, number: int, point: shapely.Point, random: Random)
     in_wood = section.habitat == "wood"
     mount = random.choice(section.mounts)
     hole_mm = random.choice(section.holes_mm)
+    # Floors of 6, 5 and 4 inches, same source.
     floor_mm = 152.0 if hole_mm > 40 else 127.0 if hole_mm > 33 else 102.0
     on_pole = mount == "steel pole"
-    installed_on = date(2022, 11, 5) + timedelta(days=random.randrange(90))
+    box = f"{section.letter}{number:02d}"
+    stood_from = date(2022, 11, 5) + timedelta(days=random.randrange(90))
+    removed_on, note = _REMOVED.get(box, (None, None))
+    cleaned = removed_on is None and random.random() < 0.9
     return {
-        "box": f"{section.letter}{number:02d}",
+        "box": box,
+        "name": _NAMES.get(box),
         "section": section.name,
         "hole_mm": hole_mm,
         "hole_shape": "round",
@@ -225,8 +241,10 @@ def _set_up(section: Section, number: int, point: shapely.Point, random: Random)
         "guards": random.choice(_POLE_GUARDS if on_pole else _OTHER_GUARDS),
         "opens": random.choice(("side", "side", "front", "top")),
         "habitat": section.habitat,
-        "installed_on": installed_on,
-        "cleaned_on": date(2026, 2, 21) if random.random() < 0.9 else None,
+        "installed_on": _INSTALLED_LATER.get(box, stood_from),
+        "removed_on": removed_on,
+        "cleaned_on": date(2026, 2, 21) if cleaned else None,
         "public": random.choices(("shown", "coarse", "hidden"), (6, 3, 1))[0],
+        "note": note,
         "geometry": to_wgs84(point),
     }

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from random import Random
 
 import shapely
-import shapely.ops
 
 from data_demo.land import Zone
 from data_demo.ways import DrawnWay
 
 # Boxes stand at least so far apart, pairs aside, and so far from paths.
-_APART_M = 66.0
+_APART_M = 55.0
 _PAIR_APART_M = 7.0
 _NEAREST_TO_PATH_M = 2.0
 _FARTHEST_FROM_PATH_M = 25.0
@@ -28,7 +27,7 @@ class Sites:
         self._random = random
         self._paths = shapely.union_all([shapely.force_2d(drawn.line) for drawn in ways])
         self._no_box = shapely.union_all(
-            [zone.shape.buffer(3.0) for zone in zones if zone.kind != "habitat"]
+            [shapely.buffer(zone.shape, 3.0) for zone in zones if zone.kind != "habitat"]
         )
         self._taken: list[shapely.Point] = []
 

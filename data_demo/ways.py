@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-import shapely.ops
 from numpy.typing import NDArray
 
 from data_demo.ground import BRIDGE_XY, drawn, height_m, sunken_m
@@ -254,16 +253,28 @@ def draw_ways(random: np.random.Generator) -> dict[str, DrawnWay]:
             corners[0] = _nearest(lines[way.starts_on], corners[0])
         if way.ends_on is not None:
             corners[-1] = _nearest(lines[way.ends_on], corners[-1])
-        xy = drawn(corners, random=random, ring=way.ring)
-        line = shapely.LineString(xy)
-        trimmed = shapely.ops.substring(line, way.start_gap_m, line.length - way.end_gap_m)
-        lines[way.name] = trimmed
+        line = shapely.LineString(drawn(corners, random=random, ring=way.ring))
+        if way.starts_on is not None:
+            line = _stopping_short(line, of=lines[way.starts_on], gap_m=way.start_gap_m)
+        if way.ends_on is not None:
+            line = _stopping_short(line, of=lines[way.ends_on], gap_m=way.end_gap_m)
+        lines[way.name] = line
     return {way.name: DrawnWay(way, _with_heights(way, lines[way.name])) for way in WAYS}
 
 
 def _nearest(line: shapely.LineString, corner: Corner) -> Corner:
-    point = line.interpolate(line.project(shapely.Point(corner)))
-    return point.x, point.y
+    x, y = shapely.get_coordinates(line.interpolate(line.project(shapely.Point(corner))))[0]
+    return float(x), float(y)
+
+
+def _stopping_short(
+    line: shapely.LineString, *, of: shapely.LineString, gap_m: float
+) -> shapely.LineString:
+    """The line without what lies nearer than `gap_m` to the path at its end."""
+    if gap_m == 0.0:
+        return line
+    parts: list[shapely.LineString] = shapely.get_parts(line.difference(of.buffer(gap_m))).tolist()
+    return max(parts, key=lambda part: part.length)
 
 
 def _with_heights(way: Way, line: shapely.LineString) -> shapely.LineString:

@@ -1,0 +1,172 @@
+"""The invented reserve: a map worth walking, with the faults of lines drawn by hand."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+from pyproj import Geod
+
+from data_demo.ground import CENTRE_LAT, CENTRE_LON
+from data_demo.reserve import BOXES_A_SECTION, SECTIONS, Reserve, make_reserve
+from data_demo.ways import WAYS, draw_ways
+from layers.trail import words
+
+GEOD = Geod(ellps="WGS84")
+METRES_A_DEGREE = np.array([111_320 * np.cos(np.radians(CENTRE_LAT)), 111_080])
+
+
+@pytest.fixture(scope="module")
+def reserve() -> Reserve:
+    return make_reserve(seed=3)
+
+
+@pytest.fixture(scope="module")
+def lines() -> dict[str, shapely.LineString]:
+    """The paths in metres."""
+    return {name: drawn.line for name, drawn in draw_ways(np.random.default_rng(7)).items()}
+
+
+def metres(shape: shapely.Geometry) -> shapely.Geometry:
+    """A shape of the reserve in metres about its middle, good to a few centimetres."""
+    centre = np.array([CENTRE_LON, CENTRE_LAT])
+    return shapely.transform(shape, lambda lonlat: (lonlat - centre) * METRES_A_DEGREE)
+
+
+def test_sixty_boxes_stand_in_four_sections(reserve: Reserve) -> None:
+    sections = [box["section"] for box in reserve.boxes]
+    assert {name: sections.count(name) for name in sections} == {
+        section.name: BOXES_A_SECTION for section in SECTIONS
+    }
+    assert len({box["box"] for box in reserve.boxes}) == 60
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_there_is_ground_for_the_boxes_whatever_the_seed(seed: int) -> None:
+    made = make_reserve(seed=seed)
+    paths = shapely.union_all([metres(path["geometry"]) for path in made.paths])
+    no_box = [
+        metres(zone["geometry"]) for zone in made.zones if zone["kind"] in ("water", "building")
+    ]
+    for box in made.boxes:
+        point = metres(box["geometry"])
+        assert 1.9 <= shapely.distance(point, paths) <= 25.1
+        assert not any(shapely.intersects(point, no_box))
+
+
+def test_the_seed_moves_boxes_but_not_the_land(reserve: Reserve) -> None:
+    other = make_reserve(seed=4)
+    assert (other.paths, other.zones, other.places) == (
+        reserve.paths,
+        reserve.zones,
+        reserve.places,
+    )
+    assert other.boxes != reserve.boxes
+    assert make_reserve(seed=3) == reserve
+
+
+def test_two_pairs_stand_side_by_side(reserve: Reserve) -> None:
+    by_id = {box["box"]: box for box in reserve.boxes}
+    paired = [box for box in reserve.boxes if box.get("pair")]
+    assert len(paired) == 4
+    for box in paired:
+        partner = by_id[box["pair"]]
+        assert partner["pair"] == box["box"]
+        here, there = box["geometry"], partner["geometry"]
+        assert GEOD.inv(here.x, here.y, there.x, there.y)[2] < 10
+
+
+def test_boxes_are_set_up_in_words_that_a_trail_knows(reserve: Reserve) -> None:
+    for box in reserve.boxes:
+        assert set((box["guards"] or "cone").split(";")) <= set(words.GUARDS)
+        assert box["public"] in words.PUBLIC
+        assert 0 <= box["facing_deg"] < 360
+        assert box["removed_on"] is None or box["removed_on"] > box["installed_on"]
+    assert sum(box["removed_on"] is not None for box in reserve.boxes) == 2
+
+
+def test_paths_carry_heights_no_path_is_too_steep_to_walk(reserve: Reserve) -> None:
+    for path in reserve.paths:
+        lon, lat, height = shapely.get_coordinates(path["geometry"], include_z=True).T
+        length_m = GEOD.line_lengths(lon, lat)
+        assert np.all(np.isfinite(height))
+        assert np.abs(np.diff(height)).max() < 4
+        assert np.ptp(height) / np.sum(length_m) < 0.25
+
+
+def test_some_ends_stop_half_a_metre_to_three_metres_short(
+    lines: dict[str, shapely.LineString],
+) -> None:
+    short = 0
+    for way in WAYS:
+        ends = shapely.get_point(lines[way.name], [0, -1])
+        for end, target, gap_m in zip(
+            ends, (way.starts_on, way.ends_on), (way.start_gap_m, way.end_gap_m), strict=True
+        ):
+            if target is not None and gap_m > 0:
+                short += 1
+                assert 0.5 <= gap_m <= 3.0
+                assert end.distance(lines[target]) == pytest.approx(gap_m, abs=0.02)
+    assert short >= 10
+
+
+def test_the_footbridge_passes_over_the_lane(lines: dict[str, shapely.LineString]) -> None:
+    level = {way.name: way.level for way in WAYS}
+    bridge, lane = lines["Footbridge"], lines["Hollow Lane"]
+    crossing = bridge.intersection(lane)
+    assert isinstance(crossing, shapely.Point)
+    assert level["Footbridge"] == level["Hollow Lane"] + 1
+    heights = [
+        line.interpolate(line.project(shapely.Point(crossing.x, crossing.y))).z
+        for line in (bridge, lane)
+    ]
+    assert heights[0] - heights[1] > 2
+
+
+def test_the_footbridge_continues_the_hedge_walk(lines: dict[str, shapely.LineString]) -> None:
+    west, bridge, east = (
+        lines[name].coords for name in ("Hedge Walk West", "Footbridge", "Hedge Walk East")
+    )
+    assert west[-1] == bridge[0]
+    assert bridge[-1] == east[0]
+
+
+def test_paths_cross_where_neither_has_a_point(lines: dict[str, shapely.LineString]) -> None:
+    row, loop = lines["Orchard Row"], lines["Orchard Loop"]
+    crossings = shapely.get_parts(row.intersection(loop))
+    assert len(crossings) == 2
+    corners = shapely.multipoints(
+        np.vstack(
+            [
+                shapely.get_coordinates(row, include_z=False),
+                shapely.get_coordinates(loop, include_z=False),
+            ]
+        )
+    )
+    assert all(point.distance(corners) > 0.05 for point in crossings)
+
+
+def test_one_path_loops_back_onto_itself(lines: dict[str, shapely.LineString]) -> None:
+    coords = lines["Mill Wood Round"].coords
+    end = shapely.Point(coords[-1])
+    stem = shapely.LineString(coords[: len(coords) // 2])
+    assert end.distance(stem) < 3
+    assert end.distance(shapely.Point(coords[0])) > 100
+
+
+def test_lines_look_drawn_by_hand(lines: dict[str, shapely.LineString]) -> None:
+    for line in lines.values():
+        steps = [np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(line.coords)]
+        assert max(steps) < 25
+        assert len(set(np.round(steps, 3))) > 1
+
+
+def test_zones_and_places_are_of_known_kinds_and_valid(reserve: Reserve) -> None:
+    assert {zone["kind"] for zone in reserve.zones} == set(words.ZONE_KINDS)
+    assert {place["kind"] for place in reserve.places} == set(words.PLACE_KINDS)
+    assert sum(place["kind"] == "start" for place in reserve.places) == 2
+    for zone in reserve.zones:
+        assert zone["geometry"].geom_type == "Polygon"
+        assert zone["geometry"].is_valid
