@@ -25,7 +25,7 @@ class Oddity:
 def oddities(histories: Histories, *, today: str) -> list[Oddity]:
     """Visits that do not fit, by box and day.
 
-    Days after `today` (ISO), more young than eggs were counted, ages that do not grow
+    Days after `today` (ISO), more young than a complete clutch had eggs, ages that do not grow
     with the days, an egg count that grows faster than a bird lays, young that become
     more without eggs to hatch from.
     """
@@ -45,13 +45,11 @@ def _within_attempts(histories: Histories) -> Iterator[tuple[int, str]]:
     together = np.flatnonzero(same & (histories.visit_attempt[1:] >= 0))
     for i in together.tolist():
         yield from _step(histories, i, i + 1)
-    eggs_max = np.where(
-        histories.visit_attempt >= 0,
-        np.append(histories.rows[:, c.EGGS_MAX], c.MISSING)[histories.visit_attempt],
-        c.MISSING,
-    )
+    # Only a clutch counted twice the same is known to have been complete.
+    complete = np.where(histories.rows[:, c.STABLE] == 1, histories.rows[:, c.EGGS_MAX], c.MISSING)
+    eggs_max = np.append(complete, c.MISSING)[histories.visit_attempt]
     for i in np.flatnonzero((visits.young > eggs_max) & (eggs_max > 0)).tolist():
-        yield i, f"{visits.young[i]} young, from at most {eggs_max[i]} eggs counted"
+        yield i, f"{visits.young[i]} young, from {eggs_max[i]} eggs counted"
 
 
 def _step(histories: Histories, i: int, j: int) -> Iterator[tuple[int, str]]:

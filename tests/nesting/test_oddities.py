@@ -38,7 +38,7 @@ def test_a_plain_season_has_none() -> None:
         ),
         (
             [*LAID, seen("05-06", eggs=0, young=8, young_days=1)],
-            "A1 2026-05-06 8 young, from at most 5 eggs counted",
+            "A1 2026-05-06 8 young, from 5 eggs counted",
         ),
     ],
 )
