@@ -26,7 +26,9 @@ def _limits(guide: Guide, species: Species) -> list[int]:
     usual = species.clutch.low + species.clutch.high
     limits[c.LAY_DAYS] = max(round(species.laying_interval_days.low), 1)
     limits[c.CLUTCH_USUAL] = math.ceil(usual / 2)
-    limits[c.CLUTCH_MOST] = math.ceil(species.clutch_range.high)
+    # Ranges take in nests that several females laid in (wood duck: 40); one lays no more than
+    # about one and a half times the usual (common practice, no source).
+    limits[c.CLUTCH_MOST] = math.ceil(min(species.clutch_range.high, 1.6 * species.clutch.high))
     limits[c.INCUBATION_LEAST] = math.floor(species.incubation_days.low)
     limits[c.INCUBATION_MOST] = math.ceil(species.incubation_days.high)
     # Sitting may begin with the last egg but one, or earlier in some (reference: guide).
