@@ -227,6 +227,12 @@ def _changes(
     return offset, at_day[:filled].copy(), states[:, :filled].copy()
 
 
+def timeline_species(histories: Histories) -> tuple[str, ...]:
+    """The species names of every timeline of these histories, `NAME_NOT_RECORDED` last."""
+    # Codes fit one byte; species beyond, which no trail has, count as not recorded.
+    return (*histories.visits.species_names[:_MOST_SPECIES], NAME_NOT_RECORDED)
+
+
 def timeline(histories: Histories, *, season: int, service: Service | None = None) -> Timeline:
     """Every change of every box in a season.
 
@@ -240,8 +246,7 @@ def timeline(histories: Histories, *, season: int, service: Service | None = Non
     stood = Service.always(boxes) if service is None else service
     first, last = season_days(season, histories.season_starts)
     first_day, days = day_number(first), (last - first).days + 1
-    # Species fit one byte; what is beyond, no trail has.
-    names = (*visits.species_names[:_MOST_SPECIES], NAME_NOT_RECORDED)
+    names = timeline_species(histories)
     offset, day, states = _changes(
         season,
         first_day,

@@ -1,0 +1,231 @@
+"""The map's page: a Folium map whose boxes our own script draws from packed data.
+
+Nothing is loaded from elsewhere: the page names its own scripts and styles, or
+holds them (`self_contained_page`). Text from the trail reaches the page as JSON or
+escaped by the template, and the script sets it as text, never as HTML.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import folium
+import orjson
+from branca.element import Element, Figure, MacroElement
+from jinja2 import Environment, FileSystemLoader
+from jinja2 import Template as JinjaTemplate
+
+ASSETS = Path(__file__).parent / "assets"
+"""Scripts and styles of the page; a server offers this folder under `assets_url`."""
+
+SCRIPTS = (
+    "leaflet/leaflet.js",
+    "data.js",
+    "symbols.js",
+    "boxes.js",
+    "ground.js",
+    "days.js",
+    "legend.js",
+    "card.js",
+    "list.js",
+    "start.js",
+)
+STYLES = ("leaflet/leaflet.css", "map.css")
+
+CARDS_A_CHUNK = 50
+"""Cards that are unpacked together when one of them is opened in a self-contained page."""
+
+_TEMPLATES = Environment(loader=FileSystemLoader(ASSETS), autoescape=True)
+
+
+@dataclass(frozen=True)
+class Tiles:
+    """Online map tiles to lie beneath everything; off unless the keeper asks for them."""
+
+    url: str
+    attribution: str
+
+
+@dataclass(frozen=True)
+class Sources:
+    """Where the page's script finds its data: addresses, or `#id` of an element in the page.
+
+    `season` and `card` hold `{season}` and `{box}` (encoded) to fill in. `box_page` and
+    `visit_form` are None where there is no server to link to.
+    """
+
+    base: str
+    season: str
+    ground: str
+    card: str
+    box_page: str | None = None
+    visit_form: str | None = None
+
+
+class _Page(Figure):
+    """The document around the map: language, viewport that may be zoomed, no script of others."""
+
+    _template = JinjaTemplate(
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n'
+        "{% for name, element in this.header._children.items() %}{{element.render(**kwargs)}}"
+        "{% endfor %}\n</head>\n<body>\n"
+        "{% for name, element in this.html._children.items() %}{{element.render(**kwargs)}}"
+        "{% endfor %}\n"
+        "<script>\n"
+        "{% for name, element in this.script._children.items() %}{{element.render()}}"
+        "{% endfor %}</script>\n</body>\n</html>\n"
+    )
+
+
+class _TrailMap(folium.Map):
+    """A Folium map with our scripts only, and without the styles it writes about itself."""
+
+    _template = JinjaTemplate(
+        "{% macro header(this, kwargs) %}{% endmacro %}"
+        "{% macro html(this, kwargs) %}"
+        '<div id="{{this.get_name()}}" class="map"></div>{% endmacro %}'
+        "{% macro script(this, kwargs) %}"
+        'var {{this.get_name()}} = L.map("{{this.get_name()}}", '
+        "{center: {{this.location|tojson}}, zoom: 2, zoomControl: false, zoomSnap: 0.5, "
+        "preferCanvas: true});\n"
+        "{% endmacro %}"
+    )
+
+
+class _BoxLayer(MacroElement):
+    """Starts our script on the map that it is added to."""
+
+    _template = JinjaTemplate(
+        "{% macro script(this, kwargs) %}"
+        "boxround.start({{this._parent.get_name()}}, {{this.settings|tojson}});\n"
+        "{% endmacro %}"
+    )
+
+    def __init__(self, settings: Mapping[str, Any]) -> None:
+        super().__init__()  # type: ignore[no-untyped-call]
+        self._name = "BoxLayer"
+        self.settings = settings
+
+
+def map_page(
+    *,
+    title: str,
+    sources: Sources,
+    assets_url: str,
+    links: Sequence[tuple[str, str]] = (),
+    theme: str | None = None,
+    tiles: Tiles | None = None,
+) -> str:
+    """The page of a map, as HTML.
+
+    Parameters
+    ----------
+    title
+        The trail's name.
+    assets_url
+        Address of the folder `ASSETS`, without a slash at its end.
+    links
+        Words and addresses of other pages, for the page's head.
+    theme
+        The theme to open with; None = the first.
+    """
+    trail_map = _TrailMap(location=(0, 0), tiles=None)
+    # New lists: Folium's own are shared by every map of the process.
+    trail_map.default_js = []
+    trail_map.default_css = []
+    trail_map._name, trail_map._id = "trail", "map"
+    page = _Page()
+    page.header.add_child(
+        Element(
+            _TEMPLATES.get_template("head.html").render(
+                title=title,
+                styles=[f"{assets_url}/{name}" for name in STYLES],
+                scripts=[f"{assets_url}/{name}" for name in SCRIPTS],
+            )
+        ),
+        name="head",
+    )
+    page.html.add_child(
+        Element(_TEMPLATES.get_template("frame.html").render(title=title, links=links)),
+        name="frame",
+    )
+    settings = {
+        "sources": vars(sources),
+        "theme": theme,
+        "tiles": None if tiles is None else vars(tiles),
+    }
+    trail_map.add_child(_BoxLayer(settings))
+    trail_map.add_to(page)
+    html: str = page.render()
+    return html
+
+
+def self_contained_page(
+    *,
+    title: str,
+    base: bytes,
+    seasons: Mapping[int, bytes],
+    ground: bytes,
+    cards: Sequence[Mapping[str, Any]],
+    theme: str | None = None,
+) -> str:
+    """The map as one file that opens from disk without a network.
+
+    Parameters
+    ----------
+    base, seasons, ground
+        The payloads of `layers.maps.payload`; only the seasons given can be shown.
+    cards
+        The card of each box, in the order of the boxes.
+    """
+    sources = Sources("#base", "#season-{season}", "#ground", f"#cards-{{chunk:{CARDS_A_CHUNK}}}")
+    html = map_page(title=title, sources=sources, assets_url="assets", theme=theme)
+    bodies = {"base": base, "ground": ground}
+    bodies |= {f"season-{season}": body for season, body in seasons.items()}
+    for start in range(0, len(cards), CARDS_A_CHUNK):
+        chunk = orjson.dumps(list(cards[start : start + CARDS_A_CHUNK]))
+        bodies[f"cards-{start // CARDS_A_CHUNK}"] = chunk
+    held = "".join(
+        f'<script type="text/plain" id="{name}">'
+        f"{base64.b64encode(gzip.compress(body, 9, mtime=0)).decode()}</script>\n"
+        for name, body in bodies.items()
+    )
+    html = re.sub(r'<link rel="stylesheet" href="assets/(.*?)">', _held_style, html)
+    html = re.sub(r'<script src="assets/(.*?)"></script>', _held_script, html)
+    head, end, rest = html.rpartition("<script>\n")
+    return head + held + end + rest
+
+
+def _held_style(found: re.Match[str]) -> str:
+    css = (ASSETS / found[1]).read_text(encoding="utf-8")
+    # Leaflet's marker pictures are not used; without the files they are left out.
+    css = re.sub(r"url\((?!#)[^)]*\)", "none", css)
+    return f"<style>\n{css}</style>"
+
+
+def _held_script(found: re.Match[str]) -> str:
+    script = (ASSETS / found[1]).read_text(encoding="utf-8")
+    return "<script>\n" + script.replace("</script", "<\\/script") + "</script>"
+
+
+def inline_hashes(html: str) -> tuple[list[str], list[str]]:
+    """What a content policy must allow of a page's inline scripts, and of its styles.
+
+    Sources like `'sha256-...'` for the inline scripts that run and for the inline
+    style blocks (W3C Content Security Policy Level 3, 2.3.1).
+    """
+    scripts = re.findall(r"<script>(.*?)</script>", html, flags=re.DOTALL)
+    styles = re.findall(r"<style>(.*?)</style>", html, flags=re.DOTALL)
+    return [_hash(text) for text in scripts], [_hash(text) for text in styles]
+
+
+def _hash(text: str) -> str:
+    digest = hashlib.sha256(text.encode()).digest()
+    return f"'sha256-{base64.b64encode(digest).decode()}'"

@@ -1,0 +1,148 @@
+"""What the map's script draws from: the boxes, one season of changes, and the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import orjson
+import shapely
+
+from layers.maps.packing import BETWEEN_TEXTS, pack
+from layers.maps.themes import THEMES
+from layers.nesting.histories import Histories
+from layers.nesting.timeline import Timeline
+from layers.trail.coding import day_of
+from layers.trail.settings import Settings, season_of
+from layers.trail.words import STAGES
+
+NO_PLACE = np.iinfo(np.int32).min
+"""Longitude and latitude of a box without a place."""
+
+_PER_DEGREE = 1e7
+"""Coordinates travel as whole numbers of 1e-7 degrees, about 1 cm; 32-bit floats would be
+off by more than a metre."""
+
+
+def _plain(texts: Iterable[str | None]) -> list[str]:
+    return ["" if text is None else text.replace(BETWEEN_TEXTS, " ") for text in texts]
+
+
+def base_payload(
+    boxes: gpd.GeoDataFrame, histories: Histories, *, settings: Settings, on: date
+) -> bytes:
+    """Boxes, themes and settings, packed.
+
+    Parameters
+    ----------
+    boxes
+        As `Trail.boxes()` gives them; the first boxes of `histories`, in the same order.
+    on
+        The day the map opens on.
+    """
+    seasons = histories.seasons()
+    today = season_of(on, settings.season_starts)
+    header = {
+        "trail": settings.name,
+        "units": settings.units,
+        "visit_every_days": settings.visit_every_days,
+        "on": on.isoformat(),
+        "season": today,
+        "seasons": sorted({*seasons, today}),
+        "stages": list(STAGES),
+        "themes": [_theme(name, histories) for name in THEMES],
+    }
+    points = boxes.geometry.to_numpy()
+    placed = ~(shapely.is_missing(points) | shapely.is_empty(points))
+    lon, lat = np.full(len(boxes), NO_PLACE), np.full(len(boxes), NO_PLACE)
+    lon[placed] = np.rint(shapely.get_x(points[placed]) * _PER_DEGREE)
+    lat[placed] = np.rint(shapely.get_y(points[placed]) * _PER_DEGREE)
+    sections = _plain(boxes["section"])
+    listed, code = np.unique(np.array(sections, dtype=object), return_inverse=True)
+    return pack(
+        header,
+        {
+            "lon": lon.astype(np.int32),
+            "lat": lat.astype(np.int32),
+            "box": _plain(boxes["box"]),
+            "name": _plain(boxes["name"]),
+            "sections": listed.tolist(),
+            "section": code.astype(np.uint16),
+        },
+    )
+
+
+def _theme(name: str, histories: Histories) -> dict[str, Any]:
+    theme = THEMES[name]
+    painted = theme.painted(histories)
+    return {
+        "name": theme.name,
+        "title": theme.title,
+        "column": theme.column,
+        "class_of": list(painted.class_of),
+        "symbols": [
+            {"word": symbol.word, "shape": symbol.shape, "colour": symbol.colour}
+            for symbol in painted.symbols
+        ],
+    }
+
+
+def season_payload(timeline: Timeline, *, season: int, boxes: int) -> bytes:
+    """One season's changes, packed; `boxes` as many as the base payload has."""
+    changes, visits = timeline.offset[boxes], timeline.visit_offset[boxes]
+    return pack(
+        {
+            "season": season,
+            "first_day": day_of(timeline.first_day).isoformat(),
+            "days": timeline.days,
+        },
+        {
+            "offset": timeline.offset[: boxes + 1],
+            "visit_offset": timeline.visit_offset[: boxes + 1],
+            "day": timeline.day[:changes],
+            "visit_day": timeline.visit_day[:visits],
+            "occupancy": timeline.occupancy[:changes],
+            "species": timeline.species[:changes],
+            "fate": timeline.fate[:changes],
+        },
+    )
+
+
+_GROUND_COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "zones": ("name", "kind", "detail"),
+    "paths": ("name", "kind", "open_to", "level"),
+    "places": ("name", "kind"),
+}
+
+
+def ground_payload(
+    *, paths: gpd.GeoDataFrame, places: gpd.GeoDataFrame, zones: gpd.GeoDataFrame
+) -> bytes:
+    """Paths, places and zones as three GeoJSON collections in one JSON object."""
+    frames = {"zones": zones, "paths": paths, "places": places}
+    return orjson.dumps(
+        {name: _collection(frames[name], columns) for name, columns in _GROUND_COLUMNS.items()}
+    )
+
+
+def _collection(frame: gpd.GeoDataFrame, columns: tuple[str, ...]) -> dict[str, Any]:
+    shapes = shapely.set_precision(shapely.force_2d(frame.geometry.to_numpy()), 1e-7)
+    values = [frame[column].tolist() for column in columns]
+    return {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "geometry": orjson.Fragment(geometry),
+                "properties": {
+                    name: None if cell != cell else cell  # noqa: PLR0124 - NaN is a missing number
+                    for name, cell in zip(columns, cells, strict=True)
+                },
+            }
+            for geometry, *cells in zip(shapely.to_geojson(shapes), *values, strict=True)
+            if geometry is not None
+        ],
+    }

@@ -1,0 +1,34 @@
+"""What each box is: in use, started, finished and so on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
+from layers.maps.themes.theme import Painted
+from layers.nesting.histories import Histories
+from layers.trail.words import OCCUPANCY
+
+_LOOKS = {
+    "in use": ("disc", OKABE_ITO["bluish green"]),
+    "started": ("half disc", OKABE_ITO["sky blue"]),
+    "finished": ("square", OKABE_ITO["blue"]),
+    "unused": ("small ring", WHITE),
+    "other tenant": ("triangle", OKABE_ITO["orange"]),
+    "not checked": ("diamond", OKABE_ITO["yellow"]),
+    "out of service": ("cross", OKABE_ITO["black"]),
+}
+
+
+@dataclass(frozen=True)
+class Occupancy:
+    name: str = "occupancy"
+    title: str = "What the box is"
+    column: str = "occupancy"
+
+    def painted(self, histories: Histories) -> Painted:
+        symbols = tuple(Symbol(word, *_LOOKS[word]) for word in OCCUPANCY)
+        return Painted(symbols, tuple(range(len(OCCUPANCY))))
+
+
+THEME = Occupancy()
