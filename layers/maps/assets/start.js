@@ -149,7 +149,7 @@
 
     // A day of 1970-01-01 on: its season is loaded, the nearest one where it has none.
     async _toDay(number) {
-      let year = this.header.season + Math.floor((number - boxround.dayNumber(this.header.on)) / 365);
+      let year = this.season ? this.year + Math.floor((number - this.season.first) / 365.25) : this.header.season;
       const known = this.header.seasons;
       year = Math.max(known[0], Math.min(known[known.length - 1], year));
       let season = await this._seasonOf(year);

@@ -1,0 +1,259 @@
+"""The map in a real browser: by mouse and by keyboard, wide and narrow, and offline."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.maps.made import HOSTILE, made, self_contained
+from tests.maps.serving import served
+
+SIZES = [(1280, 800), (390, 844)]
+
+
+class Watched:
+    """A page, what it asked for, and what it complained of."""
+
+    def __init__(self, page: Page, address: str) -> None:
+        self.page = page
+        self.address = address
+        self.requests: list[str] = []
+        self.complaints: list[str] = []
+        page.on("request", lambda request: self.requests.append(request.url))
+        page.on("console", lambda message: self.complaints.append(message.text))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def open(self, mark: str = "") -> Page:
+        self.page.goto(self.address + mark)
+        expect(self.page.locator("#shown-day")).to_contain_text("As on")
+        return self.page
+
+    def data(self) -> list[str]:
+        """What data was asked for since this was last called."""
+        asked = [url for url in self.requests if "/assets/" not in url and "favicon" not in url]
+        self.requests.clear()
+        return asked
+
+    def unfold(self) -> None:
+        if not self.page.locator("#panel").evaluate("panel => panel.open"):
+            self.page.locator("#panel > summary").click()
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    with served() as found:
+        yield found
+
+
+@pytest.fixture(params=SIZES, ids=["wide", "phone"])
+def watched(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Watched]:
+    width, height = request.param
+    context = browser.new_context(viewport={"width": width, "height": height})
+    seen = Watched(context.new_page(), address)
+    yield seen
+    assert seen.complaints == []
+    assert all(url.startswith((address, "data:", "blob:")) for url in seen.requests)
+    assert seen.page.evaluate("window.broken") is None
+    context.close()
+
+
+def accessible(page: Page) -> None:
+    results = Axe().run(page)
+    assert results.violations_count == 0, results.generate_report()
+
+
+def counts(page: Page) -> dict[str, int]:
+    entries = page.locator("#legend .legend-entry").all()
+    return {
+        entry.locator(".word").inner_text(): int(entry.locator(".count").inner_text())
+        for entry in entries
+    }
+
+
+def some_box(at: int = 5) -> str:
+    return str(made().boxes["box"][at])
+
+
+def test_every_theme_counts_every_box(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    for theme in ("occupancy", "species", "fate"):
+        page.locator(f"input[name=theme][value={theme}]").check()
+        assert sum(counts(page).values()) == len(made().boxes)
+        accessible(page)
+
+
+def test_a_theme_is_chosen_by_keyboard(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("input[name=theme]").first.focus()
+    page.keyboard.press("ArrowDown")
+    assert "no nest so far" in counts(page)
+
+
+def test_the_day_moves_by_buttons_date_and_slider_without_asking_again(watched: Watched) -> None:
+    page = watched.open()
+    watched.data()
+    shown = page.locator("#shown-day")
+    expect(shown).to_have_text("As on 3 June 2026")
+    page.locator("#day-on").click()
+    expect(shown).to_have_text("As on 4 June 2026")
+    page.locator("#day-back").press("Enter")
+    expect(shown).to_have_text("As on 3 June 2026")
+    page.locator("#day").fill("2026-04-20")
+    expect(shown).to_have_text("As on 20 April 2026")
+    page.locator("#slider").focus()
+    page.keyboard.press("ArrowRight")
+    expect(shown).to_have_text("As on 21 April 2026")
+    assert watched.data() == []
+
+
+def test_early_in_the_season_no_box_has_been_checked(watched: Watched) -> None:
+    page = watched.open("/#day=2026-02-01")
+    watched.unfold()
+    assert counts(page)["not checked"] == len(made().boxes)
+
+
+def test_the_season_plays_and_stops(watched: Watched) -> None:
+    page = watched.open("/#day=2026-05-01")
+    watched.data()
+    page.locator("#play").click()
+    expect(page.locator("#play")).to_have_attribute("aria-pressed", "true")
+    expect(page.locator("#shown-day")).to_contain_text(re.compile(r"([5-9]|\d\d) May|June"))
+    page.locator("#play").press("Space")
+    expect(page.locator("#play")).to_have_attribute("aria-pressed", "false")
+    assert watched.data() == []
+
+
+def test_another_season_is_chosen(watched: Watched) -> None:
+    page = watched.open()
+    page.locator("#seasons").select_option("2025")
+    expect(page.locator("#shown-day")).to_contain_text("2025")
+
+
+def test_the_legend_hides_and_shows_the_boxes_of_a_class(watched: Watched) -> None:
+    page = watched.open("/#view=list")
+    watched.unfold()
+    first = page.locator("#legend .legend-entry").first
+    number = int(first.locator(".count").inner_text())
+    caption = page.locator("#list-view caption")
+    everything = len(made().boxes)
+    expect(caption).to_contain_text(f"{everything} boxes")
+    first.press("Enter")
+    expect(first).to_have_attribute("aria-pressed", "false")
+    expect(caption).to_contain_text(f"{everything - number} boxes")
+    first.click()
+    expect(caption).to_contain_text(f"{everything} boxes")
+
+
+def test_a_section_is_picked_out(watched: Watched) -> None:
+    page = watched.open("/#view=list")
+    watched.unfold()
+    page.locator("#sections").select_option("1")
+    expect(page.locator("#list-view caption")).to_contain_text("15 boxes")
+    assert sum(counts(page).values()) == 15
+
+
+def test_a_box_is_found_by_its_id_and_its_card_opens_and_closes(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("#find-box").fill(some_box().lower())
+    page.keyboard.press("Enter")
+    card = page.locator("#card")
+    expect(card.locator("h2")).to_have_text(f"Box {some_box()}")
+    expect(card).to_be_focused()
+    expect(card).to_contain_text("on 3 June 2026")
+    expect(card).to_contain_text("Last visits")
+    expect(card.get_by_role("link", name="Record a visit")).to_be_visible()
+    accessible(page)
+    page.keyboard.press("Escape")
+    expect(card).to_be_hidden()
+
+
+def test_a_box_that_is_not_there_is_said_so(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("#find-box").fill("Z99")
+    page.keyboard.press("Enter")
+    expect(page.locator("#find-said")).to_have_text("There is no box Z99.")
+    accessible(page)
+
+
+def test_a_press_on_a_symbol_opens_its_card(watched: Watched) -> None:
+    page = watched.open()
+    if page.viewport_size and page.viewport_size["width"] < 900:
+        page.locator("#panel").evaluate("panel => { panel.open = false; }")
+    at = page.evaluate(
+        """box => {
+            const own = document.querySelector('#map-view .map').getBoundingClientRect();
+            const map = window.trail_map, layer = Object.values(map._layers).find((l) => l.base);
+            const point = map.latLngToContainerPoint(layer.place(layer.base.box.indexOf(box)));
+            return [own.left + point.x, own.top + point.y];
+        }""",
+        some_box(),
+    )
+    page.mouse.click(*at)
+    card = page.locator("#card h2")
+    expect(card).to_be_visible()
+    if card.inner_text() == "Which box?":
+        accessible(page)
+        page.locator("#card .chooser button").first.click()
+    expect(card).to_contain_text("Box ")
+
+
+def test_the_list_sorts_pages_and_opens_cards_by_keyboard(watched: Watched) -> None:
+    page = watched.open("/#view=list")
+    accessible(page)
+    rows = page.locator("#list-view tbody tr")
+    assert rows.count() == len(made().boxes)
+    sort = page.locator("#sort-occupancy")
+    sort.press("Enter")
+    expect(page.locator("#list-view th[aria-sort=ascending]")).to_contain_text("What it is")
+    page.locator("#sort-occupancy").press("Enter")
+    expect(page.locator("#list-view th[aria-sort=descending]")).to_contain_text("What it is")
+    page.locator("#sort-box").press("Enter")
+    page.locator(".open-box").nth(5).press("Enter")
+    expect(page.locator("#card h2")).to_contain_text("Box ")
+    page.keyboard.press("Escape")
+    expect(page.locator("#card")).to_be_hidden()
+
+
+def test_the_address_keeps_what_is_shown(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("input[name=theme][value=fate]").check()
+    page.locator("#day").fill("2026-07-01")
+    page.reload()
+    expect(page.locator("#shown-day")).to_have_text("As on 1 July 2026")
+    watched.unfold()
+    assert "no eggs so far" in counts(page)
+
+
+def test_hostile_text_stays_text(watched: Watched) -> None:
+    hostile = made().boxes["box"][made().boxes["box"].str.startswith("A ")].iat[0]
+    page = watched.open(f"/#view=list&box={hostile.replace('&', '%26')}")
+    expect(page.locator("#card h2")).to_have_text(f"Box {hostile}")
+    expect(page.locator("#card")).to_contain_text(HOSTILE)
+    expect(page.locator("h1")).to_contain_text(HOSTILE)
+
+
+def test_the_whole_map_in_one_file_opens_from_disk(browser: Browser, tmp_path: Path) -> None:
+    file = tmp_path / "map.html"
+    file.write_text(self_contained(), encoding="utf-8")
+    context = browser.new_context(offline=True, viewport={"width": 1280, "height": 800})
+    seen = Watched(context.new_page(), file.as_uri())
+    page = seen.open("#theme=fate")
+    for at in (0, 55):
+        page.locator("#find-box").fill(some_box(at))
+        page.keyboard.press("Enter")
+        expect(page.locator("#card h2")).to_have_text(f"Box {some_box(at)}")
+    page.locator("#seasons").select_option("2025")
+    expect(page.locator("#shown-day")).to_contain_text("2025")
+    assert seen.complaints == []
+    assert all(url.startswith(("file:", "data:", "blob:")) for url in seen.requests)
+    context.close()

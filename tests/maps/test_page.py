@@ -1,0 +1,95 @@
+"""The page itself: nothing from elsewhere, nothing unescaped, a policy that fits."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+
+import folium
+import pytest
+
+from layers.maps.page import ASSETS, SCRIPTS, STYLES, Sources, Tiles, inline_hashes, map_page
+from tests.maps.made import HOSTILE, self_contained
+
+SOURCES = Sources("/map/base", "/map/season/{season}", "/map/ground", "/api/boxes/{box}")
+
+
+def page(**more: object) -> str:
+    given = {"title": f"Trail {HOSTILE}", "sources": SOURCES, "assets_url": "/static/map"} | more
+    return map_page(**given)  # type: ignore[arg-type]
+
+
+def test_a_page_names_no_address_but_its_own() -> None:
+    addresses = re.findall(r"(?:src|href)=\"([^\"]*)\"", page())
+    own = {f"/static/map/{name}" for name in (*STYLES, *SCRIPTS)}
+    assert set(addresses) == own | {"#find-box"}
+    assert "://" not in page()
+
+
+def test_every_script_and_style_named_is_there() -> None:
+    for name in (*SCRIPTS, *STYLES):
+        assert (ASSETS / name).is_file(), name
+    assert "BSD 2-Clause" in (ASSETS / "leaflet" / "LICENSE").read_text()
+
+
+def test_text_of_the_trail_is_escaped() -> None:
+    for html in (page(), page(theme=f"</script>{HOSTILE}"), self_contained()):
+        assert "window.broken = 1</script>" not in html
+        assert "<img" not in html
+
+
+def test_making_a_page_leaves_folium_as_it_was() -> None:
+    scripts, styles = list(folium.Map.default_js), list(folium.Map.default_css)
+    page()
+    assert folium.Map.default_js == scripts
+    assert folium.Map.default_css == styles
+    assert any("jquery" in address for _, address in folium.Map.default_js)
+
+
+def test_the_same_trail_gives_the_same_page() -> None:
+    assert page() == page()
+
+
+def test_hashes_are_those_of_the_inline_scripts() -> None:
+    scripts, styles = inline_hashes(page())
+    text = re.findall(r"<script>(.*?)</script>", page(), flags=re.DOTALL)
+    assert scripts == [
+        f"'sha256-{base64.b64encode(hashlib.sha256(part.encode()).digest()).decode()}'"
+        for part in text
+    ]
+    assert len(scripts) == 1
+    assert styles == []
+
+
+def test_no_handler_and_no_style_stands_in_the_html() -> None:
+    assert not re.search(r"<[^>]*\s(style|on\w+)=", page())
+
+
+def test_online_tiles_are_off_until_asked_for() -> None:
+    assert '"tiles": null' in page()
+    tiles = Tiles("https://tiles.invalid/{z}/{x}/{y}.png", "The <b>tile</b> makers")
+    assert "https://tiles.invalid/" in page(tiles=tiles)
+
+
+def test_a_page_may_be_zoomed_and_says_its_language() -> None:
+    assert '<html lang="en">' in page()
+    assert "user-scalable" not in page()
+
+
+def test_a_self_contained_page_holds_all_it_needs() -> None:
+    html = self_contained()
+    assert not re.search(r"<(script|link)[^>]*(src|href)=", html)
+    assert not re.search(r"url\((?!#)", html)
+    for name in ("base", "ground", "season-2025", "season-2026", "cards-0", "cards-1"):
+        assert f'id="{name}"' in html
+
+
+@pytest.mark.parametrize("name", [name for name in SCRIPTS if "/" not in name])
+def test_scripts_never_set_html_from_text(name: str) -> None:
+    script = (ASSETS / name).read_text()
+    uses = re.findall(
+        r".*\b(innerHTML|outerHTML|insertAdjacentHTML|document\.write|eval)\b.*", script
+    )
+    # The one reading of innerHTML escapes the tiles' attribution, which Leaflet takes as HTML.
+    assert len(uses) == (1 if name == "start.js" else 0)

@@ -1,0 +1,78 @@
+"""What the script is given is what the histories say."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import orjson
+
+from layers.maps.packing import unpack
+from layers.maps.payload import NO_PLACE, base_payload, ground_payload
+from layers.nesting.timeline import timeline
+from tests.maps.made import HOSTILE, ON, SETTINGS, empty_box_frame, frame, made
+from tests.nesting.notebook import read
+
+
+def test_boxes_arrive_with_their_places_to_a_centimetre() -> None:
+    trail = made()
+    header, columns = unpack(trail.base)
+    assert columns["box"] == trail.boxes["box"].tolist()
+    points = trail.boxes.geometry[:-1]
+    assert np.abs(np.array(columns["lon"][:-1]) / 1e7 - points.x).max() < 6e-8
+    assert np.abs(np.array(columns["lat"][:-1]) / 1e7 - points.y).max() < 6e-8
+    assert (columns["lon"][-1], columns["lat"][-1]) == (NO_PLACE, NO_PLACE)
+    assert header["seasons"] == [2025, 2026]
+    assert header["on"] == ON.isoformat()
+
+
+def test_sections_are_named_once_and_pointed_at() -> None:
+    _, columns = unpack(made().base)
+    sections = [columns["sections"][int(code)] for code in columns["section"]]
+    assert sections == made().boxes["section"].tolist()
+    assert len(columns["sections"]) == 4
+
+
+def test_a_season_arrives_as_its_timeline() -> None:
+    trail = made()
+    header, columns = unpack(trail.seasons[2026])
+    table = timeline(trail.histories, season=2026)
+    assert header["first_day"] == "2026-01-01"
+    assert header["days"] == 365
+    for name in ("offset", "day", "occupancy", "species", "fate", "visit_offset", "visit_day"):
+        assert np.array_equal(columns[name], getattr(table, name)), name
+
+
+def test_themes_arrive_with_words_and_a_class_for_every_code() -> None:
+    header, _ = unpack(made().base)
+    assert [theme["name"] for theme in header["themes"]] == ["occupancy", "species", "fate"]
+    assert all(symbol["word"] for theme in header["themes"] for symbol in theme["symbols"])
+
+
+def test_the_ground_arrives_as_three_collections_without_holes() -> None:
+    ground = orjson.loads(made().ground)
+    assert list(ground) == ["zones", "paths", "places"]
+    assert {feature["geometry"]["type"] for feature in ground["paths"]["features"]} == {
+        "LineString"
+    }
+    assert ground["places"]["features"][0]["properties"]["name"] == HOSTILE
+
+
+def test_an_empty_trail_has_a_payload() -> None:
+    empty = empty_box_frame()
+    histories = read()
+    header, columns = unpack(base_payload(empty, histories, settings=SETTINGS, on=ON))
+    assert len(columns["lon"]) == 0
+    assert header["seasons"] == [2026]
+    ground = orjson.loads(
+        ground_payload(
+            paths=frame("paths", []), places=frame("places", []), zones=frame("zones", [])
+        )
+    )
+    assert all(collection["features"] == [] for collection in ground.values())
+
+
+def test_a_southern_season_is_named_after_the_year_it_begins_in() -> None:
+    histories = read(season_starts="07-01")
+    body = base_payload(empty_box_frame(), histories, settings=SETTINGS, on=dt.date(2026, 6, 3))
+    assert unpack(body)[0]["season"] == 2026
