@@ -9,6 +9,7 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import orjson
+import pandas as pd
 import shapely
 
 from layers.maps.packing import BETWEEN_TEXTS, pack
@@ -28,7 +29,10 @@ off by more than a metre."""
 
 
 def _plain(texts: Iterable[str | None]) -> list[str]:
-    return ["" if text is None else text.replace(BETWEEN_TEXTS, " ") for text in texts]
+    plain = [text or "" for text in texts]
+    if BETWEEN_TEXTS in "".join(plain):
+        plain = [text.replace(BETWEEN_TEXTS, " ") for text in plain]
+    return plain
 
 
 def base_payload(
@@ -60,17 +64,17 @@ def base_payload(
     lon, lat = np.full(len(boxes), NO_PLACE), np.full(len(boxes), NO_PLACE)
     lon[placed] = np.rint(shapely.get_x(points[placed]) * _PER_DEGREE)
     lat[placed] = np.rint(shapely.get_y(points[placed]) * _PER_DEGREE)
-    sections = _plain(boxes["section"])
-    listed, code = np.unique(np.array(sections, dtype=object), return_inverse=True)
+    names: list[str] = _plain(boxes["section"].tolist())
+    section, sections = pd.factorize(np.array(names, dtype=object), sort=True)
     return pack(
         header,
         {
             "lon": lon.astype(np.int32),
             "lat": lat.astype(np.int32),
-            "box": _plain(boxes["box"]),
-            "name": _plain(boxes["name"]),
-            "sections": listed.tolist(),
-            "section": code.astype(np.uint16),
+            "box": _plain(boxes["box"].tolist()),
+            "name": _plain(boxes["name"].tolist()),
+            "sections": sections.tolist(),
+            "section": section.astype(np.uint16),
         },
     )
 

@@ -27,7 +27,7 @@ IN_USE, STARTED, FINISHED, UNUSED, OTHER_TENANT, NOT_CHECKED, OUT_OF_SERVICE = r
 NAME_NOT_RECORDED = "species not recorded"
 """Stands last in `Timeline.species_names`, for nests whose visits name no species."""
 
-ALWAYS = np.iinfo(np.int32).max
+ALWAYS = np.iinfo(np.int32).max // 2
 _MOST_SPECIES = 254
 
 
@@ -138,24 +138,31 @@ def _latest(offset: Any, days: Any, day: int) -> Any:
 
 @compiled
 def _paint_visits(
-    occ: Any, first_day: int, season: int, seen: Any, stage: Any, lo: int, hi: int
-) -> None:
+    occ: Any, edges: Any, first_day: int, season: int, seen: Any, stage: Any, lo: int, hi: int
+) -> int:
     """What the visits alone say: from the first on the box is unused, has a tenant, is closed.
 
-    A tenant's sign, or a closed box, holds until somebody looks inside again.
+    A tenant's sign, or a closed box, holds until somebody looks inside again. Returns
+    how many edges (days on which something may change) were filled in.
     """
     state = NOT_CHECKED
+    count = 0
     for i in range(lo, hi):
         v = seen[i]
         if v.season != season:
             continue
+        before = state
         if v.closed:
             state = OUT_OF_SERVICE
         elif v.tenant and not c.STAGE_BUILDING <= stage[i] < c.STAGE_OVER:
             state = OTHER_TENANT
         elif v.looked or state == NOT_CHECKED:
             state = UNUSED
-        occ[v.day - first_day :] = state
+        if state != before:
+            occ[v.day - first_day :] = state
+            edges[count] = v.day - first_day
+            count += 1
+    return count
 
 
 @compiled
@@ -163,21 +170,32 @@ def _paint_attempt(
     occ: Any, who: Any, end: Any, first_day: int, season: int, row: Any, name: int
 ) -> None:
     """One attempt over what the visits say."""
-    begins, ends = row[c.START] - first_day, row[c.END] - first_day
+    begins, ends = max(row[c.START] - first_day, 0), row[c.END] - first_day
     laid = row[c.EGG] != c.MISSING
-    egg = row[c.EGG] - first_day
-    final = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
-    for k in range(max(begins, 0), len(occ)):
-        if k < ends:
-            occ[k] = IN_USE if laid and k >= egg else STARTED
-        elif row[c.SEASON] < season:
-            # What ended early in a season was the business of the one before.
-            break
-        elif laid and (occ[k] == UNUSED or occ[k] == NOT_CHECKED):
-            occ[k] = FINISHED
-        who[k] = name
-        if laid:
-            end[k] = 1 + (final if k >= ends else c.ONGOING)
+    egg = max(row[c.EGG] - first_day, begins) if laid else ends
+    # What ended early in a season was the business of the one before.
+    stop = ends if row[c.SEASON] < season else len(occ)
+    occ[begins:egg] = STARTED
+    occ[egg:ends] = IN_USE
+    who[begins:stop] = name
+    if laid:
+        final = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
+        end[begins:ends] = 1 + c.ONGOING
+        end[ends:stop] = 1 + final
+        for k in range(ends, stop):
+            if occ[k] == UNUSED or occ[k] == NOT_CHECKED:
+                occ[k] = FINISHED
+
+
+@compiled
+def _sort(values: Any, count: int) -> None:
+    """Sort the first few values in place; they are nearly in order."""
+    for at in range(1, count):
+        value, place = values[at], at
+        while place > 0 and values[place - 1] > value:
+            values[place] = values[place - 1]
+            place -= 1
+        values[place] = value
 
 
 @compiled
@@ -194,26 +212,43 @@ def _changes(
     until: Any,
     nameless: int,
 ) -> Any:
-    """Offsets, days and the three states of every change, painted day by day a box at a time."""
+    """Offsets, days and the three states of every change, painted a box at a time."""
     boxes = len(since)
     offset = np.zeros(boxes + 1, np.int32)
     room = 8 * boxes + 8
     at_day, states = np.empty(room, np.int16), np.empty((3, room), np.uint8)
     filled = 0
     occ, who, end = np.empty(days, np.uint8), np.empty(days, np.uint8), np.empty(days, np.uint8)
+    edges = np.empty(256, np.int64)
     for box in range(boxes):
         occ[:], who[:], end[:] = NOT_CHECKED, 0, 0
         lo, hi = visit_starts[box], visit_starts[box + 1]
-        _paint_visits(occ, first_day, season, seen, stage, lo, hi)
-        for a in range(attempt_starts[box], attempt_starts[box + 1]):
+        first, last = attempt_starts[box], attempt_starts[box + 1]
+        most_edges = hi - lo + 3 * (last - first) + 3
+        if most_edges > len(edges):
+            edges = np.empty(2 * most_edges, np.int64)
+        count = _paint_visits(occ, edges, first_day, season, seen, stage, lo, hi)
+        for a in range(first, last):
             row = rows[a]
             if row[c.START] < first_day + days and row[c.END] >= first_day:
                 known = 0 <= row[c.SPECIES] < nameless - 1
                 name = row[c.SPECIES] + 1 if known else nameless
                 _paint_attempt(occ, who, end, first_day, season, row, name)
-        for k in range(days):
-            if not since[box] <= first_day + k < until[box]:
-                occ[k] = OUT_OF_SERVICE
+                for day in (row[c.START], row[c.EGG], row[c.END]):
+                    edges[count] = day - first_day
+                    count += 1
+        if since[box] > first_day:
+            occ[: min(since[box] - first_day, days)] = OUT_OF_SERVICE
+        if until[box] < first_day + days:
+            occ[max(until[box] - first_day, 0) :] = OUT_OF_SERVICE
+        edges[count], edges[count + 1] = 0, since[box] - first_day
+        edges[count + 2] = until[box] - first_day
+        before = -1
+        _sort(edges, count + 3)
+        for k in edges[: count + 3]:
+            if k <= before or not 0 <= k < days:
+                continue
+            before = k
             if k > 0 and occ[k] == occ[k - 1] and who[k] == who[k - 1] and end[k] == end[k - 1]:
                 continue
             if filled == room:
