@@ -1,0 +1,148 @@
+"""Commands that show the trail: map and serve."""
+
+from __future__ import annotations
+
+import argparse
+import socket
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+import uvicorn
+from pydantic import ValidationError
+from uvicorn.supervisors import Multiprocess
+
+from layers.errors import BadValue, TrailFull, WorldError
+from layers.maps.page import self_contained_page
+from layers.maps.payload import base_payload, ground_payload, season_payload
+from layers.maps.themes import THEMES
+from layers.nesting.card import box_card
+from layers.trail.settings import season_of
+from layers.trail.store import Trail
+from server.app import create_app
+from server.commands.opened import day_or_today, opened
+from server.commands.words import add_day, add_trail
+from server.settings import ServerSettings, Tiles, to_environment
+
+
+def _map_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument("-o", "--output", type=Path, required=True, metavar="FILE")
+    command.add_argument(
+        "--theme", choices=tuple(THEMES), help="what the symbols stand for at first"
+    )
+    add_day(command)
+    command.set_defaults(run=_map)
+
+
+def _map(asked: argparse.Namespace) -> int:
+    with opened(asked.trail) as (trail, contents):
+        on = day_or_today(asked.on, contents)
+        ground, settings, histories = contents.ground, contents.settings, contents.histories
+        seasons = sorted({*histories.seasons(), season_of(on, settings.season_starts)})
+        rows: dict[str, list[dict[str, object]]] = {box: [] for box in ground.ids}
+        for row in trail.visit_rows():
+            rows.setdefault(row["box"], []).append(row)
+        page = self_contained_page(
+            title=settings.name,
+            base=base_payload(ground.boxes, histories, settings=settings, on=on),
+            seasons={
+                season: season_payload(
+                    contents.timeline(season), season=season, boxes=len(ground.boxes)
+                )
+                for season in seasons
+            },
+            ground=ground_payload(paths=ground.paths, places=ground.places, zones=ground.zones),
+            cards=[
+                box_card(histories, ground.box(box), rows[box], settings=settings, on=on)
+                for box in ground.ids
+            ],
+            theme=asked.theme,
+        )
+    try:
+        asked.output.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise TrailFull(f"{asked.output} cannot be written: {error.strerror}") from error
+    print(
+        f"Wrote {asked.output}: the map of {settings.name}, {len(page) / 1e6:.1f} MB. "
+        "It shows exact places and nests in use: give it only to people who may know them."
+    )
+    return 0
+
+
+def _serve_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument("--host", default="127.0.0.1", help="address to listen on")
+    command.add_argument("--port", type=int, default=8000, help="0 = any that is free")
+    command.add_argument("--workers", type=int, default=1, help="how many processes answer")
+    add_day(command)
+    command.add_argument("--tiles", metavar="URL", help="online map tiles beneath everything")
+    command.add_argument(
+        "--tiles-by", metavar="TEXT", help="whose tiles they are; shown on the map"
+    )
+    command.add_argument("--public-url", metavar="URL", help="how people reach this server")
+    command.set_defaults(run=_serve)
+
+
+def _serve(asked: argparse.Namespace) -> int:
+    settings = _settings(asked)
+    # A file that is no trail is told at once, not by each worker.
+    Trail.open(settings.trail).close()
+    listening = _listening(settings.host, settings.port)
+    host, port = listening.getsockname()[:2]
+    shown = f"[{host}]" if ":" in host else host
+    print(f"Serving {settings.trail} on http://{shown}:{port}/  (Ctrl-C stops it)", flush=True)
+    if settings.workers == 1:
+        config = uvicorn.Config(create_app(settings), log_level="warning", access_log=False)
+        uvicorn.Server(config).run([listening])
+        return 0
+    to_environment(settings)
+    config = uvicorn.Config(
+        "server.app:app_from_environment",
+        factory=True,
+        workers=settings.workers,
+        log_level="warning",
+        access_log=False,
+    )
+    Multiprocess(config, sockets=[listening]).run()
+    return 0
+
+
+def _settings(asked: argparse.Namespace) -> ServerSettings:
+    if (asked.tiles is None) != (asked.tiles_by is None):
+        raise BadValue("--tiles and --tiles-by together", "one of them", column="tiles")
+    tiles = None
+    try:
+        if asked.tiles is not None:
+            tiles = Tiles(url=asked.tiles, attribution=asked.tiles_by)
+        return ServerSettings(
+            trail=asked.trail.resolve(),
+            host=asked.host,
+            port=asked.port,
+            workers=asked.workers,
+            on=asked.on,
+            tiles=tiles,
+            public_url=asked.public_url,
+        )
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = ".".join(str(part) for part in first["loc"])
+        raise BadValue(first["msg"], repr(first["input"]), column=name) from error
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listening = socket.socket(family)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((host, port))
+    except OSError as error:
+        listening.close()
+        raise WorldError(f"Cannot listen on {host} port {port}: {error.strerror}") from error
+    listening.listen(2048)
+    return listening
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"map": _map_arguments, "serve": _serve_arguments}
+)
