@@ -30,6 +30,7 @@ _CHANGES_KEPT = 10_000
 """Changes that a reader may be behind before it must read everything anew."""
 
 
+_NOT_REPLACED = "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
 _AS_OBJECT = {"TEXT", "DATE", "DATETIME"}
 """Kinds that a frame holds as text or None; numbers are float64, NaN where missing."""
 
@@ -256,13 +257,44 @@ class Trail:
             clauses.append("box = ?")
             values.append(box)
         if current:
-            clauses.append(
-                "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
-            )
+            clauses.append(_NOT_REPLACED)
         where = f" WHERE {' AND '.join(clauses)}" if clauses else ""
         columns = TABLES["visits"].columns
         rows = self.rows(
             f"SELECT {', '.join(columns)} FROM visits{where} ORDER BY seen_on, seen_at, fid", values
+        )
+        return [dict(zip(columns, row, strict=True)) for row in rows]
+
+    def visits_entered(
+        self,
+        *,
+        limit: int,
+        box: str | None = None,
+        since: date | None = None,
+        after: str | None = None,
+        current: bool = True,
+    ) -> list[dict[str, Any]]:
+        """Visits in whole words, in the order they were entered.
+
+        Parameters
+        ----------
+        since
+            Only visits made on this day or later.
+        after
+            Only visits entered after the one of this id; `NotKnown` if there is none.
+        """
+        first = 0
+        if after is not None:
+            self.visit(after)
+            first = self.rows("SELECT fid FROM visits WHERE visit_id = ?", (after,))[0][0]
+        columns = TABLES["visits"].columns
+        clauses, values = ["fid > ?1"], [first, box, since and since.isoformat(), limit]
+        if current:
+            clauses.append(_NOT_REPLACED)
+        rows = self.rows(
+            f"SELECT {', '.join(columns)} FROM visits WHERE {' AND '.join(clauses)}"
+            " AND (?2 ISNULL OR box = ?2) AND (?3 ISNULL OR seen_on >= ?3) ORDER BY fid LIMIT ?4",
+            values,
         )
         return [dict(zip(columns, row, strict=True)) for row in rows]
 

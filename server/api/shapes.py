@@ -1,0 +1,167 @@
+"""What the API answers with, for its OpenAPI document and for tests."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Shape(BaseModel):
+    """Base of every answer: tests check that nothing else is in it."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class Point(Shape):
+    type: Literal["Point"]
+    coordinates: tuple[float, float]
+
+
+class BoxProperties(Shape):
+    """A box's columns, and what it is on the day asked for."""
+
+    box: str
+    name: str | None
+    section: str | None
+    hole_mm: float | None
+    hole_shape: str | None
+    floor_mm: float | None
+    depth_mm: float | None
+    height_m: float | None
+    facing_deg: float | None
+    mount: str | None
+    guards: str | None
+    opens: str | None
+    pair: str | None
+    habitat: str | None
+    installed_on: str | None
+    removed_on: str | None
+    cleaned_on: str | None
+    public: str | None
+    note: str | None
+    occupancy: str
+    species: str | None
+    fate: str | None
+    days_since_visit: int | None
+    overdue: bool
+
+
+class BoxFeature(Shape):
+    type: Literal["Feature"]
+    id: str
+    geometry: Point | None
+    properties: BoxProperties
+
+
+class BoxCollection(Shape):
+    """GeoJSON (RFC 7946), with the day that the states are of."""
+
+    type: Literal["FeatureCollection"]
+    on: str
+    features: list[BoxFeature]
+
+
+class Nest(Shape):
+    """One attempt."""
+
+    box: str
+    attempt: int
+    season: int
+    species: str | None
+    first_seen: str
+    last_seen: str
+    stage: str
+    eggs_max: int | None
+    young_max: int | None
+    young_fledged: int | None
+    fate: str
+    cause: str | None
+    reasons: list[str]
+
+
+class Found(Shape):
+    """One visit as its box's card tells it."""
+
+    visit_id: str
+    date: str
+    time: str | None
+    observer: str | None
+    species: str | None
+    inside: str
+    stage: str | None
+    signs: list[str]
+    actions: list[str]
+    note: str | None
+
+
+class BarPart(Shape):
+    """One stage of an attempt; `to` is the first day after it."""
+
+    from_: Annotated[str, Field(alias="from")]
+    to: str
+    stage: str
+
+
+class NestWithBar(Nest):
+    bar: list[BarPart]
+
+
+class Card(Shape):
+    """All there is to tell about one box; `facts` are label and text in the trail's units."""
+
+    box: str
+    name: str | None
+    section: str | None
+    lon: float | None
+    lat: float | None
+    facts: list[tuple[str, str]]
+    attempts: list[NestWithBar]
+    visits: list[Found]
+    cautions: list[str]
+
+
+class Near(Shape):
+    box: str
+    distance_m: float
+    bearing_deg: float | None
+    direction: str
+
+
+class Visit(Shape):
+    """One visit as stored."""
+
+    visit_id: str
+    box: str
+    seen_on: str
+    seen_at: str | None
+    observer: str | None
+    species: str | None
+    nest: str | None
+    eggs: int | None
+    eggs_warm: str | None
+    young: int | None
+    young_days: int | None
+    dead_young: int | None
+    adult: str | None
+    signs: str | None
+    actions: str | None
+    opened: str | None
+    note: str | None
+    entered_at: str
+    replaces: str | None
+
+
+class VisitList(Shape):
+    """Visits in the order they were entered; `next` is the address of those that follow, if any."""
+
+    visits: list[Visit]
+    next: str | None
+
+
+class Health(Shape):
+    status: Literal["ok"]
+    version: int
+    boxes: int
+    visits: int
+    on: str

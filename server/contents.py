@@ -1,0 +1,165 @@
+"""What a trail holds at one version, read once and shared by every request."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import cached_property
+from typing import Any, TypeVar
+
+import geopandas as gpd
+import numpy as np
+
+from layers.errors import NotKnown
+from layers.nesting.guide import Guide, guide_with
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.timeline import Service, Timeline, timeline
+from layers.trail.settings import Settings
+from layers.trail.store import Changes, Trail
+from layers.walking.nearest import NearestBoxes
+
+T = TypeVar("T")
+
+MOST_BOXES_REREAD = 100
+"""Changed boxes up to which each is read anew alone; beyond, all at once is faster."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What stands on the ground: changes seldom, and then as a whole."""
+
+    boxes: gpd.GeoDataFrame
+    paths: gpd.GeoDataFrame
+    places: gpd.GeoDataFrame
+    zones: gpd.GeoDataFrame
+
+    @classmethod
+    def read(cls, trail: Trail) -> Ground:
+        return cls(trail.boxes(), trail.paths(), trail.places(), trail.zones())
+
+    @cached_property
+    def ids(self) -> tuple[str, ...]:
+        """Box ids, in the order of `boxes`."""
+        return tuple(self.boxes["box"])
+
+    @cached_property
+    def _row_of(self) -> dict[str, int]:
+        return {box: row for row, box in enumerate(self.ids)}
+
+    def row(self, box: str) -> int:
+        """Position of a box in `boxes`; `NotKnown` if there is none of that id."""
+        try:
+            return self._row_of[box]
+        except KeyError:
+            raise NotKnown(f"Expected the id of a box, got {box!r}") from None
+
+    def box(self, box: str) -> dict[str, Any]:
+        """A box's columns, with `lon` and `lat`; None where nothing is recorded."""
+        row = self.boxes.iloc[self.row(box)]
+        record = {
+            name: None if isinstance(value, float) and np.isnan(value) else value
+            for name, value in row.items()
+            if name not in ("fid", "geometry")
+        }
+        point = row["geometry"]
+        return record | {
+            "lon": None if point is None else point.x,
+            "lat": None if point is None else point.y,
+        }
+
+    @cached_property
+    def placed(self) -> tuple[str, ...]:
+        """Ids of the boxes that have a place, in the order of `nearest`."""
+        return tuple(self.boxes["box"][self.boxes.geometry.notna()])
+
+    @cached_property
+    def nearest(self) -> NearestBoxes:
+        points = self.boxes.geometry.dropna()
+        return NearestBoxes(points.x.to_numpy(), points.y.to_numpy())
+
+
+@dataclass(frozen=True, eq=False)
+class Contents:
+    """A trail at one version.
+
+    `histories` lists the boxes of `ground` first, in the same order; behind them any
+    box that only a visit names.
+    """
+
+    version: int
+    settings: Settings
+    guide: Guide
+    ground: Ground
+    histories: Histories
+    _made: dict[Hashable, Any] = field(default_factory=dict)
+    _making: threading.RLock = field(default_factory=threading.RLock)
+
+    @classmethod
+    def read(cls, trail: Trail) -> Contents:
+        version = trail.version()
+        settings = trail.settings()
+        guide = guide_with(settings.guide)
+        ground = Ground.read(trail)
+        histories = read_histories(trail.visits(), guide, season_starts=settings.season_starts)
+        return cls(version, settings, guide, ground, histories)
+
+    def caught_up(self, trail: Trail) -> Contents:
+        """The contents of the file as it is now; these, if nothing has changed.
+
+        Asks again after each reading, so what it gives holds no half of a change
+        that came while it read.
+        """
+        contents = self
+        while True:
+            changes = trail.changes_since(contents.version)
+            if changes.version == contents.version:
+                return contents
+            contents = contents._after(changes, trail)
+
+    def _after(self, changes: Changes, trail: Trail) -> Contents:
+        known = set(self.histories.visits.boxes)
+        many = len(changes.boxes) > MOST_BOXES_REREAD
+        if changes.everything or many or not changes.boxes <= known:
+            return Contents.read(trail)
+        histories = self.histories
+        for box in sorted(changes.boxes):
+            histories = histories.replaced(box, trail.visits(box))
+        return replace(
+            self,
+            version=changes.version,
+            histories=histories,
+            _made={},
+            _making=threading.RLock(),
+        )
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made at most once for these contents."""
+        with self._making:
+            if key not in self._made:
+                self._made[key] = make()
+            made: T = self._made[key]
+            return made
+
+    @cached_property
+    def service(self) -> Service:
+        """From when to when each box of `histories` stood."""
+        boxes = self.ground.boxes
+        strays = [None] * (len(self.histories.visits.boxes) - len(boxes))
+        return Service.from_days([*boxes["installed_on"], *strays], [*boxes["removed_on"], *strays])
+
+    def timeline(self, season: int) -> Timeline:
+        """What every box is on every day of a season."""
+        return self.once(
+            ("timeline", season),
+            lambda: timeline(self.histories, season=season, service=self.service),
+        )
+
+    def with_histories(self, histories: Histories) -> Contents:
+        """The same trail told by other histories, such as those known at another day."""
+        return replace(self, histories=histories, _made={}, _making=threading.RLock())
+
+    def tag(self, today: date) -> str:
+        """What tells an answer about these contents from one about others."""
+        return f"{self.version}-{today:%Y%m%d}"

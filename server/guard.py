@@ -1,0 +1,162 @@
+"""What stands in front of every request: who may ask, from where, and how much.
+
+`Guard` is the outermost layer. It answers 421 to a host name that is not ours (a
+page elsewhere could otherwise read the trail by pointing its own name at this
+machine), 403 to a change that another site's page asks for, and 413 to a body
+too long. `SecurityHeaders` stands further in, so that a kept answer holds them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from server.problems import problem_answer
+
+MOST_BODY_BYTES = 256 * 1024
+"""A visit takes about 1 kB; its note may be long."""
+
+MOST_HOSTS_REMEMBERED = 64
+
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
+    "frame-ancestors 'none'; form-action 'self'"
+)
+"""For every answer that does not bring a policy of its own."""
+
+_FOR_ALL: Mapping[bytes, bytes] = {
+    b"x-content-type-options": b"nosniff",
+    b"cross-origin-resource-policy": b"same-origin",
+}
+_FOR_PAGES: Mapping[bytes, bytes] = {
+    **_FOR_ALL,
+    b"content-security-policy": CONTENT_POLICY.encode(),
+    b"referrer-policy": b"same-origin",
+    b"cross-origin-opener-policy": b"same-origin",
+    b"permissions-policy": b"geolocation=(self), camera=(), microphone=()",
+}
+"""Headers that mean something for pages only are left out elsewhere: each costs time."""
+
+_ONLY_READ = ("GET", "HEAD", "OPTIONS")
+
+
+def host_name(host: str) -> str:
+    """The name in a `Host` header, without its port, in lower case."""
+    if host.startswith("["):
+        return host[1:].partition("]")[0].lower()
+    return host.partition(":")[0].lower().rstrip(".")
+
+
+class Guard:
+    """The outermost layer: host, origin and length of a request."""
+
+    def __init__(self, app: ASGIApp, *, hosts: frozenset[str], public_origin: str | None) -> None:
+        self._app = app
+        self._hosts = hosts
+        self._public_origin = public_origin
+        self._good_hosts: set[bytes] = set()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        host = b""
+        for name, value in scope["headers"]:
+            if name == b"host":
+                host = value
+                break
+        if host not in self._good_hosts and not self._known(host):
+            answer = problem_answer(
+                scope, 421, f"Expected a host name of this server, got {_shown(host)!r}"
+            )
+            await answer(scope, receive, send)
+        elif scope["method"] in _ONLY_READ:
+            await self._app(scope, receive, send)
+        else:
+            await self._change(host, scope, receive, send)
+
+    def _known(self, host: bytes) -> bool:
+        known = host_name(_shown(host)) in self._hosts
+        if known and len(self._good_hosts) < MOST_HOSTS_REMEMBERED:
+            self._good_hosts.add(host)
+        return known
+
+    async def _change(self, host: bytes, scope: Scope, receive: Receive, send: Send) -> None:
+        headers = dict(scope["headers"])
+        if not self._same_site(headers, host):
+            answer = problem_answer(
+                scope, 403, "Expected a form of this server, got one of another site"
+            )
+            await answer(scope, receive, send)
+            return
+        body = await _whole_body(receive)
+        if body is None:
+            answer = problem_answer(
+                scope, 413, f"Expected at most {MOST_BODY_BYTES} bytes, got more"
+            )
+            await answer(scope, receive, send)
+            return
+        await self._app(scope, _replayed(body, receive), send)
+
+    def _same_site(self, headers: Mapping[bytes, bytes], host: bytes) -> bool:
+        # Programs that are no browser send neither header, and no one's cookies either.
+        site = headers.get(b"sec-fetch-site")
+        if site is not None and site not in (b"same-origin", b"none"):
+            return False
+        origin = headers.get(b"origin")
+        if origin is None:
+            return True
+        text = _shown(origin).lower()
+        own = _shown(host).lower()
+        return text in (f"http://{own}", f"https://{own}") or text == self._public_origin
+
+
+def _shown(value: bytes) -> str:
+    return value.decode("latin-1")
+
+
+async def _whole_body(receive: Receive) -> bytes | None:
+    """The body of a request; None where it is longer than `MOST_BODY_BYTES`."""
+    parts: list[bytes] = []
+    size = 0
+    while True:
+        message = await receive()
+        if message["type"] != "http.request":
+            return b""
+        parts.append(message.get("body", b""))
+        size += len(parts[-1])
+        if size > MOST_BODY_BYTES:
+            return None
+        if not message.get("more_body", False):
+            return b"".join(parts)
+
+
+def _replayed(body: bytes, receive: Receive) -> Receive:
+    waiting = [body]
+
+    async def replay() -> Message:
+        if waiting:
+            return {"type": "http.request", "body": waiting.pop(), "more_body": False}
+        return await receive()
+
+    return replay
+
+
+class SecurityHeaders:
+    """Adds to each answer the security headers that it does not bring itself."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                brought = {name.lower(): value for name, value in message["headers"]}
+                is_page = brought.get(b"content-type", b"").startswith(b"text/html")
+                headers = _FOR_PAGES if is_page else _FOR_ALL
+                added = [(name, value) for name, value in headers.items() if name not in brought]
+                message["headers"] = [*message["headers"], *added]
+            await send(message)
+
+        await self._app(scope, receive, with_headers if scope["type"] == "http" else send)

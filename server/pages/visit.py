@@ -1,0 +1,184 @@
+"""The form that records a visit; works without JavaScript."""
+
+from __future__ import annotations
+
+import uuid
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Query, Request, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import HTMLResponse, RedirectResponse
+
+from layers.errors import CallerError, Fault, Refused, TrailBusy
+from layers.nesting.card import inside
+from layers.nesting.cautions import ALWAYS, box_cautions
+from layers.trail.settings import Settings
+from layers.trail.words import ADULT, NEST, YES_NO
+from server.answers import Live
+from server.api.questions import Asked
+from server.contents import Contents
+from server.live import LiveTrail
+from server.problems import RETRY_AFTER_S, STATUS
+from server.recording import record_visit
+from server.templating import rendered
+
+router = APIRouter(include_in_schema=False)
+
+LABELS = {
+    "date": "Day",
+    "time": "Time",
+    "observer": "Who looked",
+    "adult": "Adult",
+    "opened": "Box opened",
+    "nest": "Nest",
+    "species": "Species",
+    "eggs": "Eggs",
+    "young": "Living young",
+    "young_days": "Age of young, days",
+    "dead_young": "Dead young",
+    "eggs_warm": "Eggs warm",
+    "signs": "Signs",
+    "actions": "What you did",
+    "note": "Note",
+}
+_NAMES = ("visit_id", *LABELS)
+# The form is short enough for this; more is not a form of ours.
+_MOST_FIELDS = 200
+
+
+class AboutForm(Asked):
+    replaces: str | None = None
+
+
+@dataclass(frozen=True)
+class Field:
+    """One question of the form, and the words it may be answered with."""
+
+    name: str
+    label: str
+    words: tuple[str, ...] = ()
+
+
+def _fields(settings: Settings) -> dict[str, Field]:
+    words = {
+        "adult": ADULT,
+        "opened": YES_NO[::-1],
+        "nest": NEST,
+        "eggs_warm": YES_NO[::-1],
+        "signs": settings.words("signs"),
+        "actions": settings.words("actions"),
+    }
+    return {name: Field(name, label, words.get(name, ())) for name, label in LABELS.items()}
+
+
+@router.get("/boxes/{box}/visit")
+def empty_form(live: Live, box: str, asked: Annotated[AboutForm, Query()]) -> Response:
+    """The form, empty or filled with the visit to correct."""
+    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
+    contents.ground.row(box)
+    values = dict.fromkeys(_NAMES, "")
+    values |= {"visit_id": str(uuid.uuid4()), "date": live.today().isoformat()}
+    if asked.replaces is not None:
+        with live.borrowed() as trail:
+            wrong = trail.visit(asked.replaces)
+        values |= {name: _shown(wrong.get(name)) for name in LABELS}
+        values |= {"date": wrong["seen_on"], "time": _local_time(wrong, contents.settings)}
+    return _page(live, contents, box, rows, values=values, replaces=asked.replaces)
+
+
+@router.post("/boxes/{box}/visit")
+async def send_form(request: Request, live: Live, box: str) -> Response:
+    """Save the visit and show the box, or show the form again with what is wrong."""
+    form = await request.form(max_fields=_MOST_FIELDS, max_files=0)
+    sent: dict[str, str] = dict.fromkeys(_NAMES, "")
+    for name in (*_NAMES, "replaces"):
+        sent[name] = ";".join(str(value) for value in form.getlist(name))
+    return await run_in_threadpool(_save, live, box, sent)
+
+
+def _save(live: LiveTrail, box: str, sent: dict[str, str]) -> Response:
+    replaces = sent.pop("replaces") or None
+    raw = {name: text for name, text in sent.items() if text.strip()} | {"box": box}
+    if replaces is not None:
+        raw["replaces"] = replaces
+    faults: Sequence[Fault] = ()
+    refused: str | None = None
+    try:
+        record_visit(live, raw)
+        return RedirectResponse(f"/boxes/{quote(box, safe='')}?saved=yes", 303)
+    except Refused as error:
+        faults, status = error.faults, STATUS[Refused]
+    except (CallerError, TrailBusy) as error:
+        refused, status = str(error), STATUS[type(error)]
+    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
+    contents.ground.row(box)
+    page = _page(
+        live, contents, box, rows, values=sent, replaces=replaces, faults=faults, refused=refused
+    )
+    page.status_code = status
+    if refused is not None and status == STATUS[TrailBusy]:
+        page.headers["Retry-After"] = str(RETRY_AFTER_S)
+    return page
+
+
+def _page(
+    live: LiveTrail,
+    contents: Contents,
+    box: str,
+    rows: Sequence[Mapping[str, Any]],
+    *,
+    values: Mapping[str, str],
+    replaces: str | None,
+    faults: Sequence[Fault] = (),
+    refused: str | None = None,
+) -> HTMLResponse:
+    by_name: defaultdict[str, list[Fault]] = defaultdict(list)
+    for fault in faults:
+        by_name[fault.column or ""].append(fault)
+    today = live.today()
+    seen = [row for row in rows if row["seen_on"] <= today.isoformat()]
+    last = {"date": seen[-1]["seen_on"], "inside": inside(seen[-1])} if seen else None
+    groups = _species_groups(contents)
+    page = rendered(
+        "visit.html",
+        trail=contents.settings,
+        today=today,
+        box=box,
+        replaces=replaces,
+        values=values,
+        last=last,
+        faults=by_name,
+        faults_in_all=faults,
+        refused=refused,
+        labels=LABELS,
+        fields=_fields(contents.settings),
+        species={name for _, names in groups for name in names},
+        species_groups=groups,
+        cautions=box_cautions(contents.histories, box, on=today),
+        always=ALWAYS,
+    )
+    return HTMLResponse(page, headers={"Cache-Control": "no-store"})
+
+
+def _species_groups(contents: Contents) -> list[tuple[str, list[str]]]:
+    """Species met on this trail first, then all of the guide."""
+    met = sorted(name for name in contents.histories.visits.species_names if name)
+    every = [species.common for species in contents.guide.species]
+    return [("Met on this trail", met), ("All in the guide", every)] if met else [("All", every)]
+
+
+def _shown(value: object) -> str:
+    return "" if value is None else str(value)
+
+
+def _local_time(visit: Mapping[str, Any], settings: Settings) -> str:
+    from_utc = visit["seen_at"]
+    if from_utc is None:
+        return ""
+    moment = datetime.fromisoformat(from_utc).astimezone(settings.zone)
+    return f"{moment:%H:%M}" if moment.date() == date.fromisoformat(visit["seen_on"]) else ""

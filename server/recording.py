@@ -1,0 +1,95 @@
+"""Recording a visit: checked as a file's rows are, saved before it is acknowledged, once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from layers.errors import BadValue, Conflict, NotKnown, Refused
+from layers.trail.bring import VisitRules, read_visit
+from layers.trail.bring.visit_row import content_id
+from layers.trail.store import Trail
+from server.clock import utc_now
+from server.live import LiveTrail
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A visit as stored; `new` is False where it had been saved before."""
+
+    visit: Mapping[str, Any]
+    new: bool
+
+
+def record_visit(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:
+    """Save a visit, and give it back as it is stored.
+
+    Sent again with the same id and the same content it changes nothing, so a phone may
+    send until it has an answer.
+
+    Parameters
+    ----------
+    raw
+        Cells by the names of a visit's columns, as text or typed; see `read_visit`.
+
+    Raises
+    ------
+    Refused
+        With every fault found.
+    Conflict
+        A visit of that id says something else.
+    TrailBusy
+        Another program holds the file; nothing was saved.
+    """
+    contents = live.contents()
+    with live.borrowed() as trail:
+        rules = VisitRules.of(
+            trail, species=lambda name: contents.guide.find(name).common, today=live.today()
+        )
+        read = read_visit(raw, rules=rules)
+        if read.values is None:
+            raise Refused("This visit was not saved", read.faults)
+        visit = dict(read.values)
+        before = _stored(trail, visit["visit_id"])
+        if before is not None:
+            return _again(before, visit)
+        _expect_replaced(trail, visit)
+        try:
+            trail.add_rows("visits", [visit | {"entered_at": utc_now()}])
+        except Conflict:
+            # The same visit came twice at the same moment.
+            before = _stored(trail, visit["visit_id"])
+            if before is None:
+                raise
+            return _again(before, visit)
+        return Recorded(trail.visit(visit["visit_id"]), new=True)
+
+
+def _stored(trail: Trail, visit_id: str) -> Mapping[str, Any] | None:
+    try:
+        return trail.visit(visit_id)
+    except NotKnown:
+        return None
+
+
+def _again(before: Mapping[str, Any], visit: Mapping[str, Any]) -> Recorded:
+    if content_id(before) != content_id(visit):
+        raise Conflict(
+            f"Expected a new id, got {visit['visit_id']}, under which another visit is saved"
+        )
+    return Recorded(before, new=False)
+
+
+def _expect_replaced(trail: Trail, visit: Mapping[str, Any]) -> None:
+    replaces = visit["replaces"]
+    if replaces is None:
+        return
+    if _stored(trail, replaces) is None:
+        fault = BadValue("the id of a visit to correct", repr(replaces), column="replaces").fault
+        raise Refused("This visit was not saved", (fault,))
+    later = trail.rows("SELECT visit_id FROM visits WHERE replaces = ?", (replaces,))
+    if later:
+        raise Conflict(
+            f"Expected the newest record of a visit, got {replaces}, which {later[0][0]} corrects"
+        )
