@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import socket
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from types import MappingProxyType
 
@@ -94,7 +95,9 @@ def _serve(asked: argparse.Namespace) -> int:
     print(f"Serving {settings.trail} on http://{shown}:{port}/  (Ctrl-C stops it)", flush=True)
     if settings.workers == 1:
         config = uvicorn.Config(create_app(settings), log_level="warning", access_log=False)
-        uvicorn.Server(config).run([listening])
+        # Ctrl-C comes back as this once everything is closed.
+        with suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run([listening])
         return 0
     to_environment(settings)
     config = uvicorn.Config(

@@ -1,0 +1,116 @@
+"""A demo trail of one's own, an app on it, and real server processes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from data_demo.build import build_demo
+from server.app import create_app
+from server.settings import ServerSettings
+
+ON = dt.date(2026, 6, 3)
+HOST = "http://127.0.0.1"
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("built") / "demo.gpkg"
+    build_demo(path)
+    return path
+
+
+@pytest.fixture
+def trail_path(built: Path, tmp_path: Path) -> Path:
+    """A copy of the demo trail that a test may change."""
+    return Path(shutil.copy(built, tmp_path / "trail.gpkg"))
+
+
+@pytest.fixture
+def client(trail_path: Path) -> Iterator[TestClient]:
+    app = create_app(ServerSettings(trail=trail_path, on=ON, busy_s=0.2))
+    with TestClient(app, raise_server_exceptions=False, base_url=HOST) as opened:
+        yield opened
+
+
+class Process:
+    """A server process; `kill` is sudden, as when the power goes."""
+
+    def __init__(self, trail: Path, *words: str) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "server.command", "serve", str(trail), "--port", "0", *words],
+            stdout=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+        assert self._process.stdout is not None
+        line = self._process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:\d+", line)
+        assert found, f"the server did not start: {line!r}"
+        self.address = found[0]
+
+    def kill(self) -> None:
+        self._process.kill()
+        self._finish()
+
+    def stop(self) -> int:
+        """Ask it to stop; its exit code."""
+        self._process.send_signal(signal.SIGINT)
+        return self._finish()
+
+    def _finish(self) -> int:
+        code = self._process.wait(timeout=20)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+        return code
+
+
+@pytest.fixture
+def start() -> Iterator[Callable[..., Process]]:
+    """Start server processes; those still running are stopped after the test."""
+    started: list[Process] = []
+
+    def begin(trail: Path, *words: str) -> Process:
+        process = Process(trail, *words)
+        started.append(process)
+        return process
+
+    yield begin
+    for process in started:
+        if process._process.poll() is None:
+            process.stop()
+
+
+@contextmanager
+def locked(trail: Path) -> Iterator[None]:
+    """Another program holds the write lock, as a desktop GIS with an open edit does."""
+    script = (
+        "import sqlite3, sys\n"
+        "c = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
+        "c.execute('BEGIN IMMEDIATE')\nprint('locked', flush=True)\nsys.stdin.read()\n"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", script, str(trail)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline() == "locked\n"
+    try:
+        yield
+    finally:
+        process.communicate(timeout=20)
+
+
+Locked = Callable[[Path], AbstractContextManager[None]]

@@ -1,0 +1,202 @@
+"""The server is never behind the file, and loses nothing that it acknowledged."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+import time
+import uuid
+from collections.abc import Callable
+from pathlib import Path
+
+import httpx
+from fastapi.testclient import TestClient
+
+from layers.trail.store import Trail
+from server.app import create_app
+from server.settings import ServerSettings
+from tests.server.conftest import HOST, ON, Process
+from tests.trail.validator import faults, gis_counts
+
+GIS_ADDS_A_BOX = (
+    "import geopandas, shapely, sys\n"
+    "frame = geopandas.GeoDataFrame({'box': ['GIS1'], 'section': ['drawn']},"
+    " geometry=[shapely.Point(-77.9, 42.6)], crs=4326)\n"
+    "frame.to_file(sys.argv[1], layer='boxes', mode='a', engine='pyogrio')\n"
+)
+
+
+def visit(box: str = "M05") -> dict[str, str]:
+    return {"visit_id": str(uuid.uuid4()), "box": box, "date": "2026-06-02"}
+
+
+def visits_of(address: str, box: str = "M05") -> set[str]:
+    card = httpx.get(f"{address}/api/boxes/{box}").json()
+    return {each["visit_id"] for each in card["visits"]}
+
+
+def test_an_answer_unchanged_costs_no_body(client: TestClient) -> None:
+    for address in ("/", "/api/boxes", "/map/base", "/map/season/2026", "/list"):
+        first = client.get(address)
+        again = client.get(address, headers={"If-None-Match": first.headers["etag"]})
+        assert (first.status_code, again.status_code, again.content) == (200, 304, b"")
+
+
+def test_a_change_gives_another_etag(client: TestClient) -> None:
+    before = client.get("/map/season/2026").headers["etag"]
+    client.post("/api/visits", json=visit())
+    answer = client.get("/map/season/2026", headers={"If-None-Match": before})
+    assert answer.status_code == 200
+    assert answer.headers["etag"] != before
+
+
+def test_answers_are_compressed_where_they_may_be(client: TestClient) -> None:
+    plain = client.get("/map/ground", headers={"Accept-Encoding": "identity"})
+    packed = client.get("/map/ground", headers={"Accept-Encoding": "gzip"})
+    assert "content-encoding" not in plain.headers
+    assert packed.headers["content-encoding"] == "gzip"
+    assert int(packed.headers["content-length"]) < int(plain.headers["content-length"]) / 2
+    assert packed.content == plain.content
+    assert packed.headers["vary"] == "Accept-Encoding"
+
+
+def test_a_head_request_tells_the_same_without_a_body(client: TestClient) -> None:
+    whole, head = client.get("/map/base"), client.head("/map/base")
+    assert head.status_code == 200
+    assert head.content == b""
+    assert head.headers["etag"] == whole.headers["etag"]
+
+
+def test_two_apps_on_two_trails_live_in_one_process(trail_path: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other.gpkg"
+    with Trail.open(trail_path) as trail:
+        trail.snapshot(other)
+    with Trail.open(other) as trail:
+        trail.change_settings(name="The other trail")
+    apps = [create_app(ServerSettings(trail=path, on=ON)) for path in (trail_path, other)]
+    with TestClient(apps[0], base_url=HOST) as one, TestClient(apps[1], base_url=HOST) as two:
+        two.post("/api/visits", json=visit())
+        assert "The other trail" not in one.get("/list").text
+        assert "The other trail" in two.get("/list").text
+        assert two.get("/health").json()["visits"] == one.get("/health").json()["visits"] + 1
+
+
+def test_a_desktop_gis_change_shows_at_the_next_request(
+    client: TestClient, trail_path: Path
+) -> None:
+    assert client.get("/api/boxes/GIS1").status_code == 404
+    assert client.get("/map/base").status_code == 200
+    subprocess.run([sys.executable, "-c", GIS_ADDS_A_BOX, str(trail_path)], check=True)
+    assert client.get("/api/boxes/GIS1").json()["section"] == "drawn"
+    assert b"GIS1" in client.get("/map/base").content
+
+
+def test_processes_on_one_trail_see_each_other_at_the_next_request(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    one, two = start(trail_path), start(trail_path)
+    for writer, reader in ((one, two), (two, one)) * 3:
+        sent = visit()
+        assert visits_of(reader.address)
+        assert httpx.post(f"{writer.address}/api/visits", json=sent).status_code == 201
+        assert sent["visit_id"] in visits_of(reader.address)
+
+
+def test_workers_of_one_server_answer_alike(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path, "--workers", "2")
+    for _ in range(6):
+        sent = visit()
+        assert httpx.post(f"{server.address}/api/visits", json=sent).status_code == 201
+        # New connections, so that either worker may answer.
+        assert all(sent["visit_id"] in visits_of(server.address) for _ in range(4))
+
+
+def test_a_server_asked_to_stop_folds_its_log_into_the_file(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path)
+    httpx.post(f"{server.address}/api/visits", json=visit())
+    assert server.stop() == 0
+    log = trail_path.with_name(trail_path.name + "-wal")
+    assert not log.exists() or log.stat().st_size == 0
+
+
+def test_twenty_kills_lose_no_acknowledged_visit_and_repeat_none(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path)
+    current = [server.address]
+    acknowledged: list[set[str]] = [set() for _ in range(4)]
+    done = threading.Event()
+
+    def post_on(own: set[str], box: str) -> None:
+        waiting = visit(box)
+        while not done.is_set():
+            try:
+                answer = httpx.post(f"{current[0]}/api/visits", json=waiting, timeout=5)
+            except httpx.HTTPError:
+                time.sleep(0.02)
+                continue
+            if answer.status_code in (200, 201):
+                own.add(waiting["visit_id"])
+                waiting = visit(box)
+
+    clients = [
+        threading.Thread(target=post_on, args=(own, f"M0{number + 1}"))
+        for number, own in enumerate(acknowledged)
+    ]
+    for client in clients:
+        client.start()
+    for _ in range(20):
+        before = sum(map(len, acknowledged))
+        while sum(map(len, acknowledged)) < before + 8:
+            time.sleep(0.01)
+        server.kill()
+        server = start(trail_path)
+        current[0] = server.address
+    done.set()
+    for client in clients:
+        client.join()
+    server.stop()
+    with Trail.open(trail_path) as trail:
+        stored = [row["visit_id"] for row in trail.visit_rows()]
+        copy = trail_path.with_name("copy.gpkg")
+        trail.snapshot(copy)
+    assert set().union(*acknowledged) <= set(stored)
+    assert len(stored) == len(set(stored))
+    assert faults(copy) == ""
+
+
+def test_a_gis_reads_every_layer_while_the_server_writes(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path)
+    script = (
+        "import pyogrio, sys\nlast = 0\n"
+        "for _ in range(8):\n"
+        "    for layer in ('boxes', 'paths', 'places', 'zones', 'trail'):\n"
+        "        assert len(pyogrio.read_dataframe(sys.argv[1], layer=layer)), layer\n"
+        "    now = len(pyogrio.read_dataframe(sys.argv[1], layer='visits'))\n"
+        "    assert now >= last\n    last = now\n"
+        "print(last)\n"
+    )
+    reader = subprocess.Popen(
+        [sys.executable, "-c", script, str(trail_path)], stdout=subprocess.PIPE, text=True
+    )
+    written = 0
+    while reader.poll() is None:
+        assert httpx.post(f"{server.address}/api/visits", json=visit()).status_code == 201
+        written += 1
+    said, _ = reader.communicate()
+    assert reader.returncode == 0
+    total = httpx.get(f"{server.address}/health").json()
+    with Trail.open(trail_path) as trail:
+        copy = trail_path.with_name("copy.gpkg")
+        trail.snapshot(copy)
+    counts = gis_counts(copy)
+    assert counts["boxes"] == total["boxes"]
+    assert int(said) <= counts["visits"]
+    assert written > 0
