@@ -6,7 +6,7 @@ import importlib
 import platform
 import sys
 
-PARTS = ("reading", "histories", "near", "pages", "first_card")
+PARTS = ("reading", "histories", "near", "pages", "serving", "first_card")
 
 
 def main() -> None:
