@@ -19,7 +19,7 @@ _FACTS = (
     ("hole_mm", "Hole", "mm"),
     ("hole_shape", "Hole shape", ""),
     ("floor_mm", "Floor", "mm"),
-    ("depth_mm", "Depth", "mm"),
+    ("depth_mm", "Depth below hole", "mm"),
     ("height_m", "Height", "m"),
     ("facing_deg", "Facing", "deg"),
     ("mount", "Mount", ""),

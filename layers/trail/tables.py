@@ -57,7 +57,7 @@ BOXES = Table(
         Column("hole_mm", "REAL", "entrance width in millimetres"),
         Column("hole_shape", "TEXT", "round, oval, slot, open, or other words"),
         Column("floor_mm", "REAL", "shorter inside width of the floor in millimetres"),
-        Column("depth_mm", "REAL", "inside height, floor to roof, in millimetres"),
+        Column("depth_mm", "REAL", "floor up to the lower edge of the hole, in millimetres"),
         Column("height_m", "REAL", "hole above ground in metres"),
         Column("facing_deg", "REAL", "compass direction the hole faces, degrees from north"),
         Column("mount", "TEXT", "what it hangs on"),

@@ -64,7 +64,8 @@ def _nests(asked: argparse.Namespace) -> int:
                 print(f"  {reason}")
     fates = Counter(nest["fate"] for nest in found)
     said = ", ".join(f"{number} {fate}" for fate, number in fates.most_common())
-    print(f"\n{len(found)} nests as on {on}" + (f": {said}." if found else "."))
+    number = f"{len(found)} nest{'' if len(found) == 1 else 's'}"
+    print(f"\n{number} as on {on}" + (f": {said}." if found else "."))
     return 0
 
 

@@ -1,0 +1,66 @@
+"""What the documents say exists, and what exists is in the documents."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from layers import errors
+from layers.trail import words
+from layers.trail.bring import KINDS
+from layers.trail.bring.visit_row import COLUMNS
+from server.api.questions import AboutBoxes
+from server.app import create_app
+from server.command import COMMANDS
+from server.settings import ServerSettings
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_stands_in_the_readme(command: str) -> None:
+    assert re.search(rf"`boxround {command}\b", README)
+
+
+def test_every_address_stands_in_the_readme() -> None:
+    app = create_app(ServerSettings(trail=Path("none.gpkg")))
+    for address in app.openapi()["paths"]:
+        assert f"`{address}`" in README, address
+    assert AboutBoxes.model_fields
+
+
+def test_every_word_of_a_visit_stands_in_the_readme() -> None:
+    flat = " ".join(README.split())
+    for listed in (words.NEST, words.ADULT, words.SIGNS, words.ACTIONS):
+        assert ", ".join(listed) in flat
+    given = [name for name in COLUMNS if name not in ("visit_id", "entered_at", "replaces")]
+    assert f"`{', '.join(given)}`" in flat
+    assert "|".join(KINDS) in README.replace("\\", "")
+
+
+def test_files_that_the_documents_name_are_there() -> None:
+    for text in (README, DEVELOPERS):
+        for name in re.findall(r"`((?:layers|server|tests|data_demo)/[\w/.-]+\.\w+)`", text):
+            assert (ROOT / name).is_file(), name
+
+
+def test_the_error_tree_is_drawn_whole() -> None:
+    drawn = set(re.findall(r"[├└]── (\w+)", errors.__doc__ or ""))
+    made = {
+        name
+        for name, thing in vars(errors).items()
+        if isinstance(thing, type) and issubclass(thing, errors.BoxroundError)
+    }
+    assert drawn | {"BoxroundError"} == made
+
+
+def test_the_top_of_the_project_is_as_agreed() -> None:
+    kept = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    agreed = {"pyproject.toml", "README.md", "DEVELOPERS.md", "server", "layers", "data_demo"}
+    agreed |= {"tests", "LICENSE", "CHANGELOG.md", "Makefile"}
+    assert agreed <= kept
+    assert kept - agreed <= {"out", "build", "boxround.egg-info"}
