@@ -1,0 +1,95 @@
+"""A round as GPX 1.1, for a handheld GPS or a phone."""
+
+from __future__ import annotations
+
+import math
+
+import gpxpy.gpx
+
+from layers.walking.network.attach import Spot
+from layers.walking.round.directions import Units, instruction, length_text
+from layers.walking.round.problem import clock
+from layers.walking.round.result import Round, Walk
+
+CREATOR = "Boxround"
+
+
+def gpx_text(planned: Round, *, name: str, start: Spot, end: Spot, units: Units = "metric") -> str:
+    """The round as text of a GPX 1.1 file.
+
+    Each box is a waypoint named by its id. Each walk is a route from stop to stop, with
+    the instruction of the leg as description, and a track along the paths. Heights are
+    given where they are known.
+
+    Parameters
+    ----------
+    name
+        What the file is called on the device, such as the trail and the day.
+    start, end
+        Where the walks begin and end.
+    """
+    gpx = gpxpy.gpx.GPX()
+    gpx.creator, gpx.name = CREATOR, name
+    walks = [walk for walk in planned.walks if walk.stops]
+    gpx.waypoints = [_waypoint(start)]
+    for walk in walks:
+        for stop in walk.stops:
+            for box in stop.boxes:
+                gpx.waypoints.append(_waypoint(Spot(box, stop.lon, stop.lat)))
+    for number, walk in enumerate(walks, start=1):
+        title = name if len(walks) == 1 else f"{name}, walker {number}"
+        summary = f"{length_text(walk.length_m, units=units)}, back at "
+        summary += clock(planned.leave_at + walk.minutes)
+        route = gpxpy.gpx.GPXRoute(name=title, description=summary, number=number)
+        route.points = _route(walk, start, end, units)
+        gpx.routes.append(route)
+        track = gpxpy.gpx.GPXTrack(name=title, description=summary, number=number)
+        track.segments.append(_track(walk))
+        gpx.tracks.append(track)
+    text: str = gpx.to_xml(version="1.1")
+    return text
+
+
+def _waypoint(spot: Spot) -> gpxpy.gpx.GPXWaypoint:
+    return gpxpy.gpx.GPXWaypoint(latitude=spot.lat, longitude=_wrapped(spot.lon), name=spot.name)
+
+
+def _route(walk: Walk, start: Spot, end: Spot, units: Units) -> list[gpxpy.gpx.GPXRoutePoint]:
+    def point(spot: Spot, said: str | None) -> gpxpy.gpx.GPXRoutePoint:
+        return gpxpy.gpx.GPXRoutePoint(
+            latitude=spot.lat, longitude=_wrapped(spot.lon), name=spot.name, description=said
+        )
+
+    points = [point(start, None)]
+    for stop in walk.stops:
+        spot = Spot(" and ".join(stop.boxes), stop.lon, stop.lat)
+        points.append(point(spot, instruction(stop.leg, look=stop.look, units=units)))
+    if walk.home is not None:
+        points.append(point(end, instruction(walk.home, units=units)))
+    return points
+
+
+def _track(walk: Walk) -> gpxpy.gpx.GPXTrackSegment:
+    segment = gpxpy.gpx.GPXTrackSegment()
+    last = (math.nan, math.nan)
+    for leg in walk.legs:
+        vertices = zip(
+            leg.way.lon.tolist(), leg.way.lat.tolist(), leg.way.height_m.tolist(), strict=True
+        )
+        for lon, lat, height_m in vertices:
+            if (lon, lat) == last:
+                continue
+            last = (lon, lat)
+            segment.points.append(
+                gpxpy.gpx.GPXTrackPoint(
+                    latitude=lat,
+                    longitude=_wrapped(lon),
+                    elevation=None if math.isnan(height_m) else round(height_m, 1),
+                )
+            )
+    return segment
+
+
+def _wrapped(lon: float) -> float:
+    """A longitude from -180 up to, and without, 180, as the GPX schema wants it."""
+    return (lon + 180.0) % 360.0 - 180.0 if not -180.0 <= lon < 180.0 else lon

@@ -1,0 +1,164 @@
+"""A network of paths as plain arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from layers.walking.nearest import WGS84
+from layers.walking.network.lines import Line
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """Nodes and the edges between them.
+
+    Attributes
+    ----------
+    lines
+        The drawn lines; `line` holds positions in it.
+    lon, lat, height_m
+        Of each node; height NaN where not known.
+    u, v
+        Nodes at the start and the end of each edge.
+    line
+        The line that each edge is part of.
+    one_way
+        Whether an edge may be walked only from `u` to `v`.
+    length_m, up_m, down_m
+        Of each edge from `u` to `v`: geodesic length, and climb and descent without
+        jitter, 0 where heights are not known.
+    offset
+        Vertices of edge i are `offset[i]:offset[i + 1]` of the vertex arrays, those
+        at both its nodes included; shape (edges + 1,).
+    vertex_lon, vertex_lat, vertex_height_m
+        Vertices of all edges.
+    """
+
+    lines: tuple[Line, ...]
+    lon: Floats
+    lat: Floats
+    height_m: Floats
+    u: Ints
+    v: Ints
+    line: Ints
+    one_way: NDArray[np.bool_]
+    length_m: Floats
+    up_m: Floats
+    down_m: Floats
+    offset: Ints
+    vertex_lon: Floats
+    vertex_lat: Floats
+    vertex_height_m: Floats
+
+    @property
+    def nodes(self) -> int:
+        return len(self.lon)
+
+    @property
+    def edges(self) -> int:
+        return len(self.u)
+
+    def vertices(self, edge: int) -> tuple[Floats, Floats, Floats]:
+        """Longitudes, latitudes and heights along one edge."""
+        part = slice(self.offset[edge], self.offset[edge + 1])
+        return self.vertex_lon[part], self.vertex_lat[part], self.vertex_height_m[part]
+
+    def parts(self) -> Ints:
+        """For each node the number of the connected part it is in, the longest part 0."""
+        if self.nodes == 0:
+            return np.empty(0, np.int64)
+        graph = coo_array(
+            (np.ones(self.edges, np.int8), (self.u, self.v)), shape=(self.nodes, self.nodes)
+        ).tocsr()
+        count, part = connected_components(graph, directed=False)
+        length_m = np.bincount(part[self.u], weights=self.length_m, minlength=count)
+        rank = np.empty(count, np.int64)
+        rank[np.argsort(-length_m, kind="stable")] = np.arange(count)
+        ranked: Ints = rank[part]
+        return ranked
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Edges before they are measured: for each its nodes, its line and its vertices."""
+
+    u: list[int]
+    v: list[int]
+    line: list[int]
+    lon: list[Floats]
+    lat: list[Floats]
+    height_m: list[Floats]
+
+    @classmethod
+    def none(cls) -> Pieces:
+        return cls([], [], [], [], [], [])
+
+    def add(
+        self, nodes: tuple[int, int], line: int, *, lon: Floats, lat: Floats, height_m: Floats
+    ) -> None:
+        self.u.append(nodes[0])
+        self.v.append(nodes[1])
+        self.line.append(line)
+        self.lon.append(lon)
+        self.lat.append(lat)
+        self.height_m.append(height_m)
+
+
+def measured(
+    pieces: Pieces, lines: tuple[Line, ...], *, lon: Floats, lat: Floats, height_m: Floats
+) -> Network:
+    """The network of some pieces; `lon`, `lat` and `height_m` are those of the nodes."""
+    none = np.empty(0)
+    vertex_lon = np.concatenate([none, *pieces.lon])
+    vertex_lat = np.concatenate([none, *pieces.lat])
+    vertex_height = np.concatenate([none, *pieces.height_m])
+    offset = np.r_[0, np.cumsum([len(part) for part in pieces.lon])].astype(np.int64)
+    step_m = steps_m(vertex_lon, vertex_lat)
+    rise_m = np.nan_to_num(np.diff(vertex_height), nan=0.0)
+    line = np.array(pieces.line, np.int64)
+    one_way = np.array([part.one_way for part in lines], bool)
+    return Network(
+        lines=lines,
+        lon=lon,
+        lat=lat,
+        height_m=height_m,
+        u=np.array(pieces.u, np.int64),
+        v=np.array(pieces.v, np.int64),
+        line=line,
+        one_way=one_way[line],
+        length_m=by_edge(step_m, offset),
+        up_m=by_edge(np.maximum(rise_m, 0.0), offset),
+        down_m=by_edge(np.maximum(-rise_m, 0.0), offset),
+        offset=offset,
+        vertex_lon=vertex_lon,
+        vertex_lat=vertex_lat,
+        vertex_height_m=vertex_height,
+    )
+
+
+def steps_m(lon: Floats, lat: Floats) -> Floats:
+    """Geodesic length from each place to the next, one fewer than places."""
+    if len(lon) < 2:
+        return np.empty(0)
+    return np.asarray(WGS84.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])[2], np.float64)
+
+
+def by_edge(steps: Floats, offset: Ints) -> Floats:
+    """Sums over each edge of a value per step from one vertex to the next.
+
+    The step from the last vertex of an edge to the first of the next belongs to neither.
+    """
+    own = steps.copy()
+    own[offset[1:-1] - 1] = 0.0
+    if len(offset) < 2:
+        return np.empty(0)
+    sums: Floats = np.add.reduceat(np.r_[own, 0.0], offset[:-1])
+    return sums

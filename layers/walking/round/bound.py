@@ -1,0 +1,219 @@
+"""How short a round can be at best: a lower bound, so that a gap is known.
+
+The subtour relaxation of Dantzig, Fulkerson and Johnson (1954, Operations Research
+2:393-410), solved by HiGHS as it comes with scipy, then branched on where it is small.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import breadth_first_order, connected_components, maximum_flow
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+THRESHOLDS = (0.0, 0.25, 0.5, 0.75)
+"""Sets of places that hang together by edges used more than this are tested for a cut."""
+
+MOST_ROUNDS = 80
+"""Times the relaxation is cut anew before its bound is taken as it is."""
+
+MOST_BRANCHES = 8
+"""Times the branching is begun anew with more cuts."""
+
+BRANCHED_PLACES = 110
+"""Beyond this many places the relaxation's bound is taken as it is."""
+
+NODES = 500
+"""Nodes of the branching tree at most: a count, so that the answer is repeatable."""
+
+FLOW_PLACES = 500
+"""Beyond this many places flows take longer than the tour; the bound is a little lower."""
+
+FLOW_UNITS = 1_000_000
+"""Whole units in which the flow through an edge used once is counted."""
+
+# scipy.optimize.milp: what its status says.
+SOLVED, INFEASIBLE = 0, 2
+
+NEAREST = 8
+"""Edges to this many nearest places are looked at first; others as they prove useful."""
+
+
+def tour_bound(cost: Ints, tour: Ints, *, tied: tuple[int, int] | None = None) -> int:
+    """A length that no closed tour is shorter than, at most that of `tour`.
+
+    Parameters
+    ----------
+    cost
+        Symmetric whole-number distances of at least 5 places.
+    tour
+        A good tour: the bound is worked out to show how good, and equals its length
+        where it is proven shortest.
+    tied
+        Two places that are next to each other in every tour; their distance counts 0.
+    """
+    return _Relaxation(cost, tour, tied).bound()
+
+
+class _Relaxation:
+    def __init__(self, cost: Ints, tour: Ints, tied: tuple[int, int] | None) -> None:
+        self.cost = cost.astype(np.int64).copy()
+        if tied is not None:
+            self.cost[tied] = self.cost[tied[::-1]] = 0
+        self.tied = None if tied is None else (min(tied), max(tied))
+        self.size = len(cost)
+        self.best = int(self.cost[tour, np.roll(tour, -1)].sum())
+        self.u, self.v = np.triu_indices(self.size, k=1)
+        self.price = self.cost[self.u, self.v].astype(np.float64)
+        self.cuts: list[NDArray[np.bool_]] = []
+        self.use = self._first_edges(tour)
+
+    def _first_edges(self, tour: Ints) -> NDArray[np.bool_]:
+        away = self.cost.astype(np.float64)
+        np.fill_diagonal(away, np.inf)
+        near = np.argsort(away, axis=1, kind="stable")[:, :NEAREST]
+        wanted = np.zeros((self.size, self.size), bool)
+        wanted[np.arange(self.size)[:, None], near] = True
+        wanted[tour, np.roll(tour, -1)] = True
+        if self.tied is not None:
+            wanted[self.tied] = True
+        wanted |= wanted.T
+        return wanted[self.u, self.v]
+
+    def bound(self) -> int:
+        value, slack = self._relaxed()
+        low = min(math.ceil(value - 1e-6), self.best)
+        if low >= self.best or self.size > BRANCHED_PLACES:
+            return low
+        # An edge whose use would cost more than the best tour is in no better one.
+        self.use = value + slack <= self.best - 1 + 1e-6
+        return max(low, self._branched())
+
+    def _rows(self) -> tuple[Ints, Any, Floats, Floats]:
+        """Edges in use, which of them leave each place and each cut set, and their limits."""
+        edges = np.flatnonzero(self.use)
+        members = np.array([*np.eye(self.size, dtype=bool), *self.cuts])
+        leaving = csr_array(
+            members[:, self.u[edges]] != members[:, self.v[edges]], dtype=np.float64
+        )
+        lower = np.zeros(len(edges))
+        if self.tied is not None:
+            lower[(self.u[edges] == self.tied[0]) & (self.v[edges] == self.tied[1])] = 1.0
+        return edges, leaving, lower, np.ones(len(edges))
+
+    def _relaxed(self) -> tuple[float, Floats]:
+        """Value of the relaxation over all edges, and how much dearer each edge is in it."""
+        duals = np.zeros(self.size)
+        for _ in range(MOST_ROUNDS):
+            edges, leaving, lower, upper = self._rows()
+            solve: Any = linprog  # its types know no sparse rows
+            solved = solve(
+                self.price[edges],
+                A_eq=leaving[: self.size],
+                b_eq=np.full(self.size, 2.0),
+                A_ub=-leaving[self.size :] if self.cuts else None,
+                b_ub=np.full(len(self.cuts), -2.0) if self.cuts else None,
+                bounds=np.column_stack([lower, upper]),
+                method="highs",
+            )
+            found = self._cut_off(solved.x)
+            if not found and self.size <= FLOW_PLACES:
+                found = self._thinnest(solved.x)
+            duals = np.r_[solved.eqlin.marginals, -solved.ineqlin.marginals]
+            if not found:
+                slack = self._slack(duals)
+                missing = ~self.use & (slack < -1e-6)
+                if not missing.any():
+                    return float(solved.fun), slack
+                self.use |= missing
+            self.cuts += found
+        slack = self._slack(np.r_[duals, np.zeros(self.size + len(self.cuts) - len(duals))])
+        value = float(solved.fun)
+        # Edges still left out that would have helped weaken the bound by that much.
+        value += float(np.minimum(np.where(self.use, 0.0, slack), 0.0).sum())
+        return value, slack
+
+    def _slack(self, duals: Floats) -> Floats:
+        """Price of each edge less what its rows pay for it."""
+        places, sets = duals[: self.size], duals[self.size :]
+        members = np.array(self.cuts, np.float64).reshape(-1, self.size)
+        # A set pays for an edge with one end inside: for both ends, less twice for "both inside".
+        ends = places + sets @ members
+        both = (members.T * sets) @ members
+        slack: Floats = self.price - ends[self.u] - ends[self.v] + 2.0 * both[self.u, self.v]
+        return slack
+
+    def _cut_off(self, values: Floats) -> list[NDArray[np.bool_]]:
+        """Sets of places that the edges used leave less than twice."""
+        edges = np.flatnonzero(self.use)
+        u, v = self.u[edges], self.v[edges]
+        known = {cut.tobytes() for cut in self.cuts}
+        found = []
+        for threshold in THRESHOLDS:
+            strong = values > threshold + 1e-6
+            graph = coo_array((values[strong], (u[strong], v[strong])), shape=(self.size,) * 2)
+            count, part = connected_components(graph.tocsr(), directed=False)
+            for number in range(count if count > 1 else 0):
+                inside = part == number
+                inside = inside if not inside[0] else ~inside
+                leaving = values[inside[u] != inside[v]].sum()
+                if leaving < 2.0 - 1e-6 and inside.tobytes() not in known:
+                    known.add(inside.tobytes())
+                    found.append(inside)
+        return found
+
+    def _thinnest(self, values: Floats) -> list[NDArray[np.bool_]]:
+        """Cuts by the least flow from place 0 to each other place: finds any there is."""
+        edges = np.flatnonzero(self.use)[values > 1e-6]
+        flow = np.rint(values[values > 1e-6] * FLOW_UNITS).astype(np.int32)
+        u, v = self.u[edges], self.v[edges]
+        graph = coo_array(
+            (np.r_[flow, flow], (np.r_[u, v], np.r_[v, u])), shape=(self.size,) * 2
+        ).tocsr()
+        found: list[NDArray[np.bool_]] = []
+        for place in range(1, self.size):
+            if any(cut[place] for cut in found):
+                continue
+            carried = maximum_flow(graph, 0, place)
+            if carried.flow_value < 2 * FLOW_UNITS - self.size:
+                left = graph - carried.flow
+                left.data = np.where(left.data > 0, 1, 0)
+                left.eliminate_zeros()
+                reached = breadth_first_order(left, 0, return_predecessors=False)
+                inside = np.ones(self.size, bool)
+                inside[reached] = False
+                found.append(inside)
+        known = {cut.tobytes() for cut in self.cuts}
+        return [cut for cut in found if cut.tobytes() not in known]
+
+    def _branched(self) -> int:
+        """The bound after branching, cutting off every subtour that comes up."""
+        low = 0
+        for _ in range(MOST_BRANCHES):
+            edges, leaving, lower, upper = self._rows()
+            most = np.r_[np.full(self.size, 2.0), np.full(len(self.cuts), np.inf)]
+            solved = milp(
+                self.price[edges],
+                integrality=np.ones(len(edges), np.int64),
+                bounds=Bounds(lower, upper),
+                constraints=LinearConstraint(leaving, 2.0, most),
+                options={"node_limit": NODES, "mip_rel_gap": 0.0},
+            )
+            if solved.status == INFEASIBLE:
+                return self.best
+            if solved.mip_dual_bound is not None:
+                low = max(low, min(math.ceil(solved.mip_dual_bound - 1e-6), self.best))
+            if solved.x is None or solved.status != SOLVED or low >= self.best:
+                return low
+            found = self._cut_off(np.rint(solved.x))
+            if not found:
+                return low
+            self.cuts += found
+        return low

@@ -1,0 +1,130 @@
+"""The legs of a walk in words and figures."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.walking.distances import Walking, Way
+from layers.walking.nearest import WGS84
+from layers.walking.network.graph import steps_m
+from layers.walking.network.straight import OFF_PATH
+from layers.walking.round.result import Leg, Stride
+
+Floats = NDArray[np.float64]
+
+SHORTEST_STRIDE_M = 5.0
+"""A shorter stretch of another path is a step across a junction, not worth a sentence."""
+
+AT_PATH_M = 1.5
+"""Nearer than this a box is at the path, on neither side of it."""
+
+
+def make_leg(walking: Walking, start: int, end: int) -> Leg:
+    """The leg between two spots by the quickest way."""
+    attached = walking.attached
+    network, spots = attached.network, attached.spots
+    way = walking.way(start, end)
+    up = np.where(way.forward, network.up_m[way.edges], network.down_m[way.edges])
+    down = np.where(way.forward, network.down_m[way.edges], network.up_m[way.edges])
+    off_m = float(attached.off_path_m[[start, end]].sum()) if start != end else 0.0
+    off_path = [network.lines[line].kind == OFF_PATH for line in network.line[way.edges].tolist()]
+    return Leg(
+        start=spots[start].name,
+        end=spots[end].name,
+        length_m=float(walking.length_m[start, end]),
+        minutes=float(walking.minutes[start, end]),
+        climb_m=float(up.sum()),
+        descent_m=float(down.sum()),
+        off_path_m=off_m + float(network.length_m[way.edges][off_path].sum()),
+        away_m=float(attached.away_m[end]),
+        side=_side(walking, way, end),
+        bearing_deg=_bearing(way.lon, way.lat),
+        strides=_strides(walking, way),
+        way=way,
+    )
+
+
+def _bearing(lon: Floats, lat: Floats) -> float:
+    """Direction from the first place to the last, clockwise from north; 0 if they are one."""
+    azimuth: float = WGS84.inv(lon[0], lat[0], lon[-1], lat[-1])[0]
+    return azimuth % 360.0 if (lon[0], lat[0]) != (lon[-1], lat[-1]) else 0.0
+
+
+def _edge_line(walking: Walking, edge: int, *, forward: bool) -> tuple[Floats, Floats]:
+    lon, lat, _ = walking.attached.network.vertices(edge)
+    return (lon, lat) if forward else (lon[::-1], lat[::-1])
+
+
+def _heading(lon: Floats, lat: Floats, *, leaving: bool) -> float:
+    """Direction of the first, or the last, step that has a length."""
+    moved = np.flatnonzero((np.diff(lon) != 0.0) | (np.diff(lat) != 0.0))
+    if len(moved) == 0:
+        return float("nan")
+    at = int(moved[-1] if leaving else moved[0])
+    azimuth: float = WGS84.inv(lon[at], lat[at], lon[at + 1], lat[at + 1])[0]
+    return azimuth % 360.0
+
+
+def _turned(before_deg: float, after_deg: float) -> float:
+    """Angle turned through, from -180 (left) to 180 (right)."""
+    return (after_deg - before_deg + 180.0) % 360.0 - 180.0
+
+
+def _turn(before_deg: float, after_deg: float) -> str:
+    turned = _turned(before_deg, after_deg)
+    if not abs(turned) >= 30.0:
+        return "go on along"
+    if abs(turned) > 150.0:
+        return "turn back along"
+    return "turn right onto" if turned > 0.0 else "turn left onto"
+
+
+def _strides(walking: Walking, way: Way) -> tuple[Stride, ...]:
+    network = walking.attached.network
+    groups: list[tuple[str, float, list[tuple[Floats, Floats]]]] = []
+    for edge, forward in zip(way.edges.tolist(), way.forward.tolist(), strict=True):
+        line = network.lines[network.line[edge]]
+        length_m = float(network.length_m[edge])
+        shape = _edge_line(walking, edge, forward=forward)
+        same = bool(groups) and groups[-1][0] == line.name != ""
+        if groups and (same or (line.name and length_m < SHORTEST_STRIDE_M)):
+            name, total, shapes = groups[-1]
+            groups[-1] = name, total + length_m, [*shapes, shape]
+        elif groups and groups[-1][1] < SHORTEST_STRIDE_M:
+            _, total, shapes = groups[-1]
+            groups[-1] = line.name, total + length_m, [*shapes, shape]
+        else:
+            groups.append((line.name, length_m, [shape]))
+    strides: list[Stride] = []
+    before = float("nan")
+    for name, length_m, shapes in groups:
+        lon, lat = (np.concatenate(values) for values in zip(*shapes, strict=True))
+        after = _heading(lon, lat, leaving=False)
+        turn = _turn(before, after) if strides else ""
+        strides.append(Stride(name, length_m, 0.0 if np.isnan(after) else after, turn))
+        before = _heading(lon, lat, leaving=True)
+    return tuple(strides)
+
+
+def _side(walking: Walking, way: Way, end: int) -> str:
+    """Where the last spot is for somebody who comes along the path."""
+    attached = walking.attached
+    if attached.away_m[end] < AT_PATH_M or len(way.edges) == 0:
+        return ""
+    lon, lat = _edge_line(walking, int(way.edges[-1]), forward=bool(way.forward[-1]))
+    coming = _heading(lon, lat, leaving=True)
+    spot = attached.spots[end]
+    towards: float = WGS84.inv(lon[-1], lat[-1], spot.lon, spot.lat)[0]
+    turned = _turned(coming, towards)
+    if abs(turned) < 30.0:
+        return "ahead"
+    if abs(turned) > 150.0:
+        return "behind you"
+    return "on the right" if turned > 0.0 else "on the left"
+
+
+def profile(leg: Leg) -> tuple[Floats, Floats]:
+    """Metres along a leg and heights there, for a drawing; heights NaN where not known."""
+    along = np.r_[0.0, np.cumsum(steps_m(leg.way.lon, leg.way.lat))]
+    return along[: len(leg.way.lon)], leg.way.height_m

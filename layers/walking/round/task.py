@@ -1,0 +1,85 @@
+"""A round as numbers: times between stops, and what each stop asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+SLACK = 1e-6
+"""Minutes by which a limit may be passed: rounding, not lateness."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What the solvers see. Times are minutes; clock times count from leaving.
+
+    Attributes
+    ----------
+    minutes
+        Shape (n + 2, n + 2): walking from row to column, where 0 is the start, 1 to n
+        the stops and n + 1 the end.
+    service, urgency, opens, closes
+        Per place of `minutes`: minutes spent there, worth of a visit, and the times
+        between which a visit may begin (-inf and inf where it does not matter).
+    budget
+        Minutes that each walker has, infinite where there is no limit.
+    walkers
+        How many people share the stops.
+    """
+
+    minutes: Floats
+    service: Floats
+    urgency: Floats
+    opens: Floats
+    closes: Floats
+    budget: float
+    walkers: int
+
+    @property
+    def stops(self) -> int:
+        return len(self.minutes) - 2
+
+    @property
+    def end(self) -> int:
+        return len(self.minutes) - 1
+
+    @property
+    def timed(self) -> bool:
+        """Whether any stop has hours."""
+        return bool(np.isfinite(self.opens).any() or np.isfinite(self.closes).any())
+
+    def finish(self, order: Sequence[int]) -> float:
+        """When a walker who makes these stops in this order is back.
+
+        0 for no stops; infinite if a stop's hours are missed.
+        """
+        if len(order) == 0:
+            return 0.0
+        now, here = 0.0, 0
+        for stop in order:
+            now = max(now + float(self.minutes[here, stop]), float(self.opens[stop]))
+            if now > self.closes[stop] + SLACK:
+                return float("inf")
+            now += float(self.service[stop])
+            here = stop
+        return now + float(self.minutes[here, self.end])
+
+    def worth(self, stops: Iterable[int]) -> float:
+        """Sum of the urgency of some stops."""
+        return float(sum(self.urgency[stop] for stop in stops))
+
+
+Orders = tuple[tuple[int, ...], ...]
+"""For each walker the stops in order; may be empty."""
+
+
+def merit(task: Task, orders: Orders) -> tuple[float, float, float]:
+    """What a plan is judged by, smaller being better: worth missed, longest walk, total."""
+    finishes = [task.finish(order) for order in orders]
+    done = task.worth(stop for order in orders for stop in order)
+    return (round(-done, 6), round(max(finishes), 6), round(sum(finishes), 6))

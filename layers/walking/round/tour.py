@@ -1,0 +1,310 @@
+"""One round trip through all places, as short as can be found.
+
+Iterated local search: 2-opt and Or-opt over each place's nearest neighbours (Bentley
+1992, ORSA Journal on Computing 4:387-411, for the neighbour lists and the queue of
+places to look at), shaken by swapping two neighbouring stretches of the tour. It counts
+steps, not seconds, and draws its own random numbers, so that a seed gives the same
+tour on every machine. Equal distances do no harm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
+
+NEIGHBOURS = 10
+"""Nearest places tried for each place. Chosen by trial on published instances."""
+
+LONGEST_SWAP = 50
+"""Most places in each of the two stretches that a shake swaps. Chosen by trial."""
+
+# Compiled code knows no keyword-only arguments, hence the long rows of them below.
+
+CHUNK = 20_000
+"""Steps between two reports."""
+
+
+@numba.njit(cache=True, nogil=True)
+def _draw(state: Ints, below: int) -> int:
+    """A number from 0 to `below` - 1 (xorshift, Marsaglia 2003, J. Stat. Software 8(14))."""
+    x = np.uint64(state[0])
+    x ^= x << np.uint64(13)
+    x ^= x >> np.uint64(7)
+    x ^= x << np.uint64(17)
+    state[0] = np.int64(x)
+    return int((x >> np.uint64(11)) % np.uint64(below))
+
+
+@numba.njit(cache=True, nogil=True)
+def _reverse(tour: Ints, pos: Ints, first: int, last: int) -> None:
+    """Turn round the stretch from position `first` to `last`, or all the rest instead."""
+    size = len(tour)
+    inside = (last - first) % size + 1
+    if 2 * inside > size:
+        first, last = (last + 1) % size, (first - 1) % size
+        inside = size - inside
+    for _ in range(inside // 2):
+        a, b = tour[first], tour[last]
+        tour[first], tour[last] = b, a
+        pos[b], pos[a] = first, last
+        first = first + 1 if first + 1 < size else 0
+        last = last - 1 if last > 0 else size - 1
+
+
+@numba.njit(cache=True, nogil=True)
+def _two_opt(  # noqa: PLR0917
+    cost: Ints,
+    near: Ints,
+    tour: Ints,
+    pos: Ints,
+    a: int,
+    touched: Ints,
+) -> int:
+    """Replace two edges, one of them at `a`; what was gained, 0 if nothing can be."""
+    size = len(tour)
+    for way in range(2):
+        step = 1 if way == 0 else -1
+        b = tour[(pos[a] + step) % size]
+        for c in near[a]:
+            saved = cost[a, b] - cost[a, c]
+            if saved <= 0:
+                break
+            d = tour[(pos[c] + step) % size]
+            gain = saved + cost[c, d] - cost[b, d]
+            if gain > 0 and c != b and d != a:
+                if way == 0:
+                    _reverse(tour, pos, pos[b], pos[c])
+                else:
+                    _reverse(tour, pos, pos[a], pos[d])
+                touched[0], touched[1], touched[2], touched[3] = a, b, c, d
+                return int(gain)
+    return 0
+
+
+@numba.njit(cache=True, nogil=True)
+def _or_opt(  # noqa: PLR0917
+    cost: Ints,
+    near: Ints,
+    tour: Ints,
+    pos: Ints,
+    a: int,
+    touched: Ints,
+) -> int:
+    """Move one to three places that begin at `a` elsewhere; what was gained, or 0."""
+    size = len(tour)
+    for way in range(2):
+        step = 1 if way == 0 else -1
+        for length in range(1, 4):
+            # The stretch runs from a away from `before` and ends with `last`.
+            last = tour[(pos[a] + step * (length - 1)) % size]
+            before = tour[(pos[a] - step) % size]
+            after = tour[(pos[last] + step) % size]
+            if before == after or length + 2 >= size:
+                continue
+            freed = cost[before, a] + cost[last, after] - cost[before, after]
+            if freed <= 0:
+                continue
+            for c in near[a]:
+                if freed - cost[a, c] <= 0:
+                    break
+                if ((pos[c] - pos[a]) * step) % size < length:
+                    continue
+                for side in range(2):
+                    d = tour[(pos[c] + (1 if side == 0 else -1)) % size]
+                    if ((pos[d] - pos[a]) * step) % size < length:
+                        continue
+                    gain = freed + cost[c, d] - cost[a, c] - cost[last, d]
+                    if gain > 0:
+                        _carry(tour, pos, a, length, step, c, d)
+                        touched[0], touched[1], touched[2] = a, last, before
+                        touched[3], touched[4], touched[5] = after, c, d
+                        return int(gain)
+    return 0
+
+
+@numba.njit(cache=True, nogil=True)
+def _carry(  # noqa: PLR0917
+    tour: Ints, pos: Ints, a: int, length: int, step: int, c: int, d: int
+) -> None:
+    """Put the stretch of `length` places from `a` on between neighbours `c` and `d`."""
+    size = len(tour)
+    stretch = np.empty(length, np.int64)
+    for i in range(length):
+        stretch[i] = tour[(pos[a] + step * i) % size]
+    # Places between the stretch and the gap at c, d close up; the shorter side moves.
+    ahead = ((pos[c] - pos[a]) * step) % size
+    ahead_d = ((pos[d] - pos[a]) * step) % size
+    shift = min(ahead, ahead_d) - length + 1
+    back = size - max(ahead, ahead_d)
+    first_met = c if ahead < ahead_d else d
+    if shift <= back:
+        at = pos[a]
+        for i in range(shift):
+            node = tour[(at + step * (length + i)) % size]
+            place = (at + step * i) % size
+            tour[place] = node
+            pos[node] = place
+        start = at + step * shift
+        forward = first_met == c
+    else:
+        # The other way round: what lies before the stretch moves up behind it.
+        at = pos[a] + step * (length - 1)
+        for i in range(back):
+            node = tour[(at - step * (length + i)) % size]
+            place = (at - step * i) % size
+            tour[place] = node
+            pos[node] = place
+        start = at - step * (back + length - 1)
+        forward = first_met == c
+    for i in range(length):
+        node = stretch[i] if forward else stretch[length - 1 - i]
+        place = (start + step * i) % size
+        tour[place] = node
+        pos[node] = place
+
+
+@numba.njit(cache=True, nogil=True)
+def _settle(  # noqa: PLR0917
+    cost: Ints, near: Ints, tour: Ints, pos: Ints, queue: Ints, waiting: Ints, count: int
+) -> int:
+    """Improve around the queued places until nothing can be gained; all that was gained."""
+    size = len(tour)
+    touched = np.empty(6, np.int64)
+    head = 0
+    gained = 0
+    while count > 0:
+        a = queue[head]
+        head = head + 1 if head + 1 < size else 0
+        count -= 1
+        waiting[a] = 0
+        changed = 4
+        gain = _two_opt(cost, near, tour, pos, a, touched)
+        if gain == 0:
+            gain = _or_opt(cost, near, tour, pos, a, touched)
+            changed = 6
+        if gain > 0:
+            gained += gain
+            for i in range(changed):
+                node = touched[i]
+                if waiting[node] == 0:
+                    waiting[node] = 1
+                    queue[(head + count) % size] = node
+                    count += 1
+    return gained
+
+
+@numba.njit(cache=True, nogil=True)
+def _shake(  # noqa: PLR0917
+    cost: Ints,
+    tour: Ints,
+    pos: Ints,
+    state: Ints,
+    queue: Ints,
+    waiting: Ints,
+) -> int:
+    """Swap two neighbouring stretches somewhere; what was lost. Queues the four joints."""
+    size = len(tour)
+    longest = min(LONGEST_SWAP, (size - 2) // 2)
+    one, two = 1 + _draw(state, longest), 1 + _draw(state, longest)
+    start = _draw(state, size)
+    joints = np.empty(6, np.int64)
+    joints[0], joints[1] = tour[start], tour[(start + 1) % size]
+    joints[2], joints[3] = tour[(start + one) % size], tour[(start + one + 1) % size]
+    joints[4], joints[5] = tour[(start + one + two) % size], tour[(start + one + two + 1) % size]
+    lost = cost[joints[0], joints[3]] + cost[joints[4], joints[1]] + cost[joints[2], joints[5]]
+    lost -= cost[joints[0], joints[1]] + cost[joints[2], joints[3]] + cost[joints[4], joints[5]]
+    moved = np.empty(one, np.int64)
+    for i in range(one):
+        moved[i] = tour[(start + 1 + i) % size]
+    for i in range(one + two):
+        node = tour[(start + 1 + one + i) % size] if i < two else moved[i - two]
+        place = (start + 1 + i) % size
+        tour[place] = node
+        pos[node] = place
+    for i in range(6):
+        queue[i] = joints[i]
+    count = 0
+    for i in range(6):
+        node = joints[i]
+        if waiting[node] == 0:
+            waiting[node] = 1
+            queue[count] = node
+            count += 1
+    return int(lost * 16 + count)
+
+
+@numba.njit(cache=True, nogil=True)
+def _search(cost: Ints, near: Ints, tour: Ints, state: Ints, steps: int) -> int:
+    """Shake and settle `steps` times, `tour` becoming the best found; what was gained."""
+    size = len(tour)
+    pos = np.empty(size, np.int64)
+    queue = np.empty(size, np.int64)
+    waiting = np.ones(size, np.int64)
+    for place in range(size):
+        pos[tour[place]] = place
+        queue[place] = tour[place]
+    total = _settle(cost, near, tour, pos, queue, waiting, size)
+    kept, kept_pos = tour.copy(), pos.copy()
+    for _ in range(steps):
+        packed = _shake(cost, tour, pos, state, queue, waiting)
+        lost, count = packed >> 4, packed & 15
+        gain = _settle(cost, near, tour, pos, queue, waiting, count) - lost
+        if gain >= 0:
+            total += gain
+            kept[:] = tour
+            kept_pos[:] = pos
+        else:
+            tour[:] = kept
+            pos[:] = kept_pos
+    return total
+
+
+def nearest_first(cost: Ints) -> Ints:
+    """A tour from place 0 that always goes on to the nearest place left."""
+    size = len(cost)
+    left = np.ones(size, bool)
+    tour = np.zeros(size, np.int64)
+    for step in range(1, size):
+        left[tour[step - 1]] = False
+        row = np.where(left, cost[tour[step - 1]], np.iinfo(np.int64).max)
+        tour[step] = int(row.argmin())
+    return tour
+
+
+def tour_cost(cost: Ints, tour: Ints) -> int:
+    """Length of a closed tour."""
+    return int(cost[tour, np.roll(tour, -1)].sum())
+
+
+def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[tuple[Ints, int]]:
+    """Better and better tours, from place 0, with the steps done so far.
+
+    Parameters
+    ----------
+    cost
+        Symmetric whole-number distances, at least 8 places. Negative ones are allowed,
+        which ties two places together.
+    steps
+        How many times the tour is shaken in all.
+    """
+    count = min(NEIGHBOURS, len(cost) - 1)
+    away = cost.astype(np.float64)
+    np.fill_diagonal(away, np.inf)
+    near = np.argsort(away, axis=1, kind="stable")[:, :count].astype(np.int64)
+    tour = nearest_first(cost)
+    # Any odd start but 0 will do; seeds next to each other are spread far apart.
+    state = np.array([(seed * 2_654_435_761 + 88_172_645_463_325_252) % 2**62 | 1], np.int64)
+    done = 0
+    while True:
+        chunk = min(CHUNK, steps - done)
+        _search(cost, near, tour, state, chunk)
+        done += chunk
+        at = int(np.flatnonzero(tour == 0)[0])
+        yield np.roll(tour, -at), done
+        if done >= steps:
+            return

@@ -1,0 +1,164 @@
+"""A round as GPX: the rules of the GPX 1.1 schema, and other programs that read it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from xml.etree import ElementTree
+
+import geopandas as gpd
+import gpxpy
+import pytest
+
+from layers.walking.gpx import gpx_text
+from layers.walking.nearest import WGS84
+from layers.walking.network.build import build_network
+from layers.walking.pace import Flat
+from layers.walking.round import Call, Problem, Round, plan
+from tests.walking.parks import line, make_park, spot
+
+NAMESPACE = "{http://www.topografix.com/GPX/1/1}"
+CAR_PARK = spot(500, 20, "Car Park")
+
+# Children in their order, from the GPX 1.1 schema (topografix.com/GPX/1/1/gpx.xsd), from memory.
+POINT = (
+    "ele time magvar geoidheight name cmt desc src link sym type fix sat hdop vdop pdop"
+    " ageofdgpsdata dgpsid extensions"
+)
+ORDER = {
+    "gpx": "metadata wpt rte trk extensions",
+    "metadata": "name desc author copyright link time keywords bounds extensions",
+    "wpt": POINT,
+    "rtept": POINT,
+    "trkpt": POINT,
+    "rte": "name cmt desc src link number type extensions rtept",
+    "trk": "name cmt desc src link number type extensions trkseg",
+    "trkseg": "trkpt extensions",
+}
+MANY = {"wpt", "rte", "trk", "rtept", "trkseg", "trkpt", "link"}
+
+
+def breaches(text: str) -> Iterator[str]:
+    """What in a GPX text the schema of GPX 1.1 does not allow."""
+    root = ElementTree.fromstring(text)
+    if root.tag != f"{NAMESPACE}gpx":
+        yield f"root {root.tag}"
+    if root.get("version") != "1.1" or not root.get("creator"):
+        yield "version or creator"
+    for element in root.iter():
+        name = element.tag.removeprefix(NAMESPACE)
+        children = [child.tag.removeprefix(NAMESPACE) for child in element]
+        allowed = ORDER.get(name, "").split()
+        places = [allowed.index(child) if child in allowed else -1 for child in children]
+        if -1 in places or places != sorted(places):
+            yield f"{name} holds {children}"
+        if any(children.count(child) > 1 for child in set(children) - MANY):
+            yield f"{name} repeats a child"
+        if name in ("wpt", "rtept", "trkpt"):
+            lat, lon = float(element.get("lat", "nan")), float(element.get("lon", "nan"))
+            if not (-90.0 <= lat <= 90.0 and -180.0 <= lon < 180.0):
+                yield f"{name} at {lat}, {lon}"
+        if name == "ele" and not re.fullmatch(r"-?\d+(\.\d+)?", element.text or ""):
+            yield f"height {element.text}"
+        if name == "number" and not re.fullmatch(r"\d+", element.text or ""):
+            yield f"number {element.text}"
+
+
+def park_round(**asked: int) -> Round:
+    park = make_park(3, boxes=60)
+    calls = tuple(Call(at.name, at.lon, at.lat) for at in park.spots()[:20])
+    network, _ = build_network(park.lines())
+    return plan(Problem(network, calls, CAR_PARK, **asked), pace=Flat())  # type: ignore[arg-type]
+
+
+def text_of(planned: Round) -> str:
+    return gpx_text(planned, name="Alderbeck 14 May", start=CAR_PARK, end=CAR_PARK)
+
+
+@pytest.mark.parametrize("walkers", [1, 2])
+def test_the_file_keeps_the_rules_of_gpx_1_1(walkers: int) -> None:
+    assert list(breaches(text_of(park_round(walkers=walkers)))) == []
+
+
+def test_the_rules_can_be_broken() -> None:
+    text = text_of(park_round())
+    assert list(breaches(text.replace('version="1.1"', 'version="1.0"')))
+    assert list(breaches(text.replace("<rte>", "<rte><rtept lat='91' lon='180'/>", 1)))
+
+
+def test_each_box_is_a_waypoint_named_by_its_id() -> None:
+    found = park_round()
+    read = gpxpy.parse(text_of(found))
+    boxes = [box for stop in found.walks[0].stops for box in stop.boxes]
+    assert [point.name for point in read.waypoints] == ["Car Park", *boxes]
+
+
+def test_the_route_goes_from_stop_to_stop_with_instructions() -> None:
+    found = park_round()
+    (route,) = gpxpy.parse(text_of(found)).routes
+    assert len(route.points) == len(found.walks[0].stops) + 2
+    assert str(route.points[1].description).startswith(("follow ", "walk "))
+    assert (route.points[0].name, route.points[-1].name) == ("Car Park", "Car Park")
+    assert "back at" in str(route.description)
+
+
+def test_the_track_read_back_is_as_long_as_the_round() -> None:
+    found = park_round()
+    (track,) = gpxpy.parse(text_of(found)).tracks
+    points = track.segments[0].points
+    length_m = WGS84.line_length([p.longitude for p in points], [p.latitude for p in points])
+    assert length_m == pytest.approx(found.length_m, abs=0.01)
+
+
+def test_gdal_reads_the_same_length_and_the_same_names(tmp_path: Path) -> None:
+    found = park_round()
+    file = tmp_path / "round.gpx"
+    file.write_text(text_of(found), encoding="utf-8")
+    tracks = gpd.read_file(file, layer="tracks")
+    assert WGS84.geometry_length(tracks.geometry[0]) == pytest.approx(found.length_m, abs=0.01)
+    boxes = [box for stop in found.walks[0].stops for box in stop.boxes]
+    assert gpd.read_file(file, layer="waypoints")["name"].tolist() == ["Car Park", *boxes]
+
+
+def test_each_walker_has_a_route_and_a_track() -> None:
+    read = gpxpy.parse(text_of(park_round(walkers=2)))
+    assert [route.name for route in read.routes] == [
+        "Alderbeck 14 May, walker 1",
+        "Alderbeck 14 May, walker 2",
+    ]
+    assert [track.number for track in read.tracks] == [1, 2]
+
+
+def test_heights_are_written_where_they_are_known() -> None:
+    hill = build_network([line((0, 0), (400, 0), heights=[10.0, 50.0])])[0]
+    start, top = spot(0, 0, "Car Park"), spot(400, 0, "B1")
+    found = plan(Problem(hill, (Call("B1", top.lon, top.lat),), start), pace=Flat())
+    text = gpx_text(found, name="hill", start=start, end=start)
+    heights = [point.elevation for point in gpxpy.parse(text).tracks[0].segments[0].points]
+    assert heights == [10.0, 50.0, 10.0]
+    assert list(breaches(text)) == []
+
+
+def test_markup_in_names_is_written_as_text() -> None:
+    hill = build_network([line((0, 0), (400, 0), name="<script> & Co")])[0]
+    start = spot(0, 0, "Car <Park>")
+    found = plan(Problem(hill, (Call("B<1>", start.lon + 0.003, start.lat),), start), pace=Flat())
+    text = gpx_text(found, name="a & b", start=start, end=start)
+    read = gpxpy.parse(text)
+    assert [point.name for point in read.waypoints] == ["Car <Park>", "B<1>"]
+    assert "<script>" not in text
+    assert list(breaches(text)) == []
+
+
+def test_a_round_without_stops_is_still_a_file() -> None:
+    found = plan(Problem(build_network([])[0], (), CAR_PARK), pace=Flat())
+    text = text_of(found)
+    assert (gpxpy.parse(text).tracks, list(breaches(text))) == ([], [])
+
+
+def test_a_longitude_beyond_the_antimeridian_is_wrapped() -> None:
+    found = plan(Problem(build_network([])[0], (), CAR_PARK), pace=Flat())
+    east = type(CAR_PARK)("East", 185.0, 10.0)
+    text = gpx_text(found, name="far", start=east, end=east)
+    assert gpxpy.parse(text).waypoints[0].longitude == -175.0

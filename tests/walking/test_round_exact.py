@@ -1,0 +1,157 @@
+"""Every kind of round against trying all orders, and the two solvers against each other."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+
+from layers.walking.round.exact import best_orders
+from layers.walking.round.shared import improved
+from layers.walking.round.single import orders
+from layers.walking.round.solve import SHARED_STEPS, _filled, _shared_out, prove
+from layers.walking.round.task import SLACK, Orders, Task, merit
+
+KINDS = {
+    "closed": {"closed": True},
+    "open": {},
+    "symmetric": {"closed": True, "uneven": 0.0},
+    "budget": {"budget": 75.0},
+    "hours": {"hours": True},
+    "two walkers": {"walkers": 2},
+    "two walkers with a budget": {"walkers": 2, "budget": 45.0},
+    "three walkers": {"walkers": 3, "closed": True},
+    "hours and a budget": {"hours": True, "budget": 80.0},
+}
+
+
+def task(
+    stops: int,
+    seed: int,
+    *,
+    closed: bool = False,
+    uneven: float = 0.3,
+    budget: float = math.inf,
+    walkers: int = 1,
+    hours: bool = False,
+) -> Task:
+    """Stops strewn over a square; uphill not equal to downhill where `uneven` is above 0."""
+    rng = np.random.default_rng(seed)
+    size = stops + 2
+    xy = rng.uniform(0.0, 40.0, (size, 2))
+    if closed:
+        xy[-1] = xy[0]
+    height = rng.uniform(0.0, 10.0 * uneven, size)
+    height[-1] = height[0] if closed else height[-1]
+    minutes = np.linalg.norm(xy[:, None] - xy[None], axis=2)
+    minutes += np.maximum(height[None, :] - height[:, None], 0.0)
+    opens, closes = np.full(size, -math.inf), np.full(size, math.inf)
+    if hours:
+        some = rng.choice(np.arange(1, stops + 1), max(stops // 3, 1), replace=False)
+        opens[some[::2]] = rng.uniform(20.0, 90.0, len(some[::2]))
+        closes[some[1::2]] = rng.uniform(40.0, 120.0, len(some[1::2]))
+    inner = rng.uniform(1.0, 6.0, stops), rng.integers(1, 6, stops).astype(float)
+    service, urgency = (np.r_[0.0, values, 0.0] for values in inner)
+    return Task(minutes, service, urgency, opens, closes, budget, walkers)
+
+
+def by_trying_all(given: Task) -> tuple[float, float, float]:
+    """Merit of the best plan among all shares and all orders."""
+    quickest: dict[tuple[int, ...], tuple[int, ...]] = {}
+    best = (math.inf, math.inf, math.inf)
+    for share in itertools.product(range(given.walkers + 1), repeat=given.stops):
+        plan = []
+        for walker in range(given.walkers):
+            stops = tuple(i + 1 for i, who in enumerate(share) if who == walker)
+            if stops not in quickest:
+                quickest[stops] = min(itertools.permutations(stops), key=given.finish)
+            plan.append(quickest[stops])
+        if max(given.finish(walk) for walk in plan) <= min(given.budget + SLACK, 1e9):
+            best = min(best, merit(given, tuple(plan)))
+    return best
+
+
+def by_search(given: Task, seed: int) -> Orders:
+    """The plan of the solvers that larger tasks are given to."""
+    if given.walkers == 1 and not given.timed:
+        *_, (order, _) = orders(given.minutes, steps=3000, seed=seed)
+        if math.isinf(given.budget):
+            return (order,)
+        first = _filled(given)
+    elif given.timed or math.isfinite(given.budget):
+        first = ((),) * given.walkers if given.timed else _filled(given)
+    else:
+        first = _shared_out(given, tuple(range(1, given.end)))
+    *_, (plan, _) = improved(given, first, steps=SHARED_STEPS, seed=seed, wanted=lambda: True)
+    return plan
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", range(3))
+def test_the_exact_order_is_that_of_trying_all(kind: str, seed: int) -> None:
+    given = task(5 if "walkers" in kind else 6, seed, **KINDS[kind])  # type: ignore[arg-type]
+    assert merit(given, best_orders(given)) == pytest.approx(by_trying_all(given), abs=2e-6)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", range(4))
+def test_the_search_for_larger_rounds_finds_the_best_of_small_ones(kind: str, seed: int) -> None:
+    given = task(7 + seed % 3, 100 + seed, **KINDS[kind])  # type: ignore[arg-type]
+    found, best = merit(given, by_search(given, seed)), merit(given, best_orders(given))
+    assert found[0] == best[0]
+    assert found == pytest.approx(best, abs=0.01)
+
+
+@pytest.mark.parametrize("kind", ["closed", "open", "symmetric"])
+@pytest.mark.parametrize("seed", range(3))
+def test_twelve_stops_are_still_exact(kind: str, seed: int) -> None:
+    given = task(12, 200 + seed, **KINDS[kind])  # type: ignore[arg-type]
+    found, best = merit(given, by_search(given, seed)), merit(given, best_orders(given))
+    assert found == pytest.approx(best, abs=1e-5)
+
+
+def test_stops_too_many_for_the_hours_are_left_out_by_urgency() -> None:
+    given = task(4, 1)
+    closes = given.closes.copy()
+    closes[1:3] = given.minutes[0, 1:3] + 0.5  # both are shut before the other one is done
+    urgency = np.array([0.0, 1.0, 5.0, 1.0, 1.0, 0.0])
+    shut = Task(given.minutes, given.service, urgency, given.opens, closes, math.inf, 1)
+    (walk,) = best_orders(shut)
+    assert walk[0] == 2
+    assert 1 not in walk
+
+
+def test_nobody_is_sent_out_when_nothing_fits() -> None:
+    assert best_orders(task(5, 2, budget=1.0)) == ((),)
+    assert _filled(task(5, 2, budget=1.0)) == ((),)
+
+
+@pytest.mark.parametrize("kind", ["closed", "open", "symmetric", "three walkers", "hours"])
+def test_no_bound_is_above_the_round(kind: str) -> None:
+    given = task(16, 7, **KINDS[kind])  # type: ignore[arg-type]
+    plan = by_search(given, 0)
+    proof = prove(given, plan)
+    assert proof.bound <= proof.value + 1e-9
+    assert proof.gap < 0.35
+
+
+def test_a_bound_on_urgency_is_not_below_what_is_done() -> None:
+    given = task(16, 7, budget=75.0)
+    proof = prove(given, by_search(given, 0))
+    assert proof.measure == "urgency"
+    assert proof.bound >= proof.value
+
+
+@pytest.mark.parametrize("kind", ["closed", "open", "symmetric"])
+def test_the_bound_of_an_uneven_round_is_near_it(kind: str) -> None:
+    given = task(30, 9, **KINDS[kind])  # type: ignore[arg-type]
+    *_, (order, _) = orders(given.minutes, steps=18_000, seed=0)
+    assert prove(given, (order,)).gap < 0.05
+
+
+@pytest.mark.parametrize("kind", ["symmetric", "open", "budget", "two walkers"])
+def test_a_seed_gives_the_same_plan_again(kind: str) -> None:
+    given = task(14, 11, **KINDS[kind])  # type: ignore[arg-type]
+    assert by_search(given, 5) == by_search(given, 5)
