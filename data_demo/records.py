@@ -14,28 +14,9 @@ from data_demo.biology import BIOLOGY
 from data_demo.hard_cases import ADULT_SITTING, CORRECTIONS, TWO_VISITS_A_DAY
 from data_demo.observers import Notebook, Observer
 from data_demo.story import BoxStory
+from layers.trail.tables import VISITS
 
-VISIT_COLUMNS = (
-    "visit_id",
-    "box",
-    "seen_on",
-    "seen_at",
-    "observer",
-    "species",
-    "nest",
-    "eggs",
-    "eggs_warm",
-    "young",
-    "young_days",
-    "dead_young",
-    "adult",
-    "signs",
-    "actions",
-    "opened",
-    "note",
-    "entered_at",
-    "replaces",
-)
+VISIT_COLUMNS = VISITS.columns
 """The keys of every visit row."""
 
 Row = dict[str, Any]

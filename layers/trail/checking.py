@@ -19,7 +19,7 @@ from layers.errors import BoxroundError, NotATrail
 from layers.trail import geopackage
 from layers.trail.geometry import SRS_ID
 from layers.trail.store import Trail
-from layers.trail.tables import TABLES
+from layers.trail.tables import MOST, TABLES
 from layers.trail.words import ADULT, NEST, OPEN_TO, PLACE_KINDS, PUBLIC, YES_NO, ZONE_KINDS
 
 SAME_PLACE_M = 1.0
@@ -187,7 +187,7 @@ def _visits(trail: Trail) -> Iterator[Finding]:
     ):
         what = f"has the day {seen_on!r}, expected one like 2026-05-14"
         yield Finding("fault", f"visit {visit_id} of {box}", what)
-    for name, most in (("eggs", 40), ("young", 30), ("dead_young", 30), ("young_days", 80)):
+    for name, most in MOST.items():
         for visit_id, box, value in trail.rows(
             f"SELECT visit_id, box, {name} FROM visits WHERE {name} NOTNULL"
             f" AND (typeof({name}) != 'integer' OR {name} NOT BETWEEN 0 AND ?)",

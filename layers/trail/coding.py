@@ -10,30 +10,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from layers.trail.tables import VISITS
 from layers.trail.visits import STILL_CURRENT, UNKNOWN, Visits
 from layers.trail.words import ADULT, NEST, YES_NO
 
-CODED_COLUMNS = (
-    "fid",
-    "box",
-    "seen_on",
-    "seen_at",
-    "observer",
-    "species",
-    "nest",
-    "eggs",
-    "eggs_warm",
-    "young",
-    "young_days",
-    "dead_young",
-    "adult",
-    "signs",
-    "actions",
-    "opened",
-    "entered_at",
-    "visit_id",
-    "replaces",
-)
+CODED_COLUMNS = ("fid", *(name for name in VISITS.columns if name != "note"))
 """The columns of a visit that `code_visits` reads, in the order it expects them."""
 
 _EPOCH = date(1970, 1, 1).toordinal()
@@ -95,7 +76,11 @@ def code_visits(
         row if isinstance(row, tuple) else tuple(row.get(name) for name in CODED_COLUMNS)
         for row in rows
     ]
-    columns = dict(zip(CODED_COLUMNS, list(zip(*listed, strict=True)) or [()] * 19, strict=True))
+    columns = dict(
+        zip(
+            CODED_COLUMNS, list(zip(*listed, strict=True)) or [()] * len(CODED_COLUMNS), strict=True
+        )
+    )
     box, box_ids = _code(columns["box"], tuple(boxes))
     species, species_names = _code(columns["species"])
     observer, observers = _code(columns["observer"])

@@ -155,3 +155,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
     {table.name: table for table in (BOXES, PATHS, PLACES, ZONES, VISITS, TRAIL)}
 )
 """Every table of a trail file by name."""
+
+MOST: Mapping[str, int] = MappingProxyType(
+    {"eggs": 40, "young": 30, "young_days": 80, "dead_young": 30}
+)
+"""Above these a count of a visit is a slip; well over any species of the guide, common
+practice, no source."""

@@ -8,7 +8,6 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property, lru_cache, partial
-from types import MappingProxyType
 from typing import Any, Self, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -17,13 +16,10 @@ from layers.trail.bring import values
 from layers.trail.bring.days import DayOrder
 from layers.trail.bring.moments import stored_moment
 from layers.trail.store import Trail
+from layers.trail.tables import MOST
 from layers.trail.words import ADULT, NEST
 
 T = TypeVar("T")
-
-
-MOST = MappingProxyType({"eggs": 40, "young": 30, "young_days": 80, "dead_young": 30})
-"""Above these a count is a slip; well over any guide species, common practice, no source."""
 
 
 @dataclass(frozen=True)
