@@ -112,21 +112,21 @@ class Histories:
         seasons = self.seen["season"]
         return list(range(int(seasons.min()), int(seasons.max()) + 1))
 
-    def fates(self, on: date) -> NDArray[np.int32]:
+    def fates(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
         """Fate of each attempt with all that is known, looked at on a day.
 
         An attempt not over by then is ongoing; one that nobody has looked at for
-        longer than it can last has the fate its last visit speaks for.
+        longer than it can last has the fate its last visit speaks for. `among` picks
+        some of the attempts by their positions.
         """
-        day = day_number(on)
-        fate = self.rows[:, c.FATE]
-        final = np.where(fate == c.ONGOING, self.rows[:, c.LATER_FATE], fate)
-        return np.where(day >= self.rows[:, c.END], final, c.ONGOING).astype(np.int32)
+        rows = self.rows[among]
+        final = np.where(rows[:, c.FATE] == c.ONGOING, rows[:, c.LATER_FATE], rows[:, c.FATE])
+        return np.where(day_number(on) >= rows[:, c.END], final, c.ONGOING).astype(np.int32)
 
-    def stages(self, on: date) -> NDArray[np.int32]:
+    def stages(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
         """Stage of each attempt on a day, as positions in `words.STAGES`; -1 = not begun."""
         day = day_number(on)
-        rows = self.rows
+        rows = self.rows[among]
         stage = np.full(len(rows), -1, np.int32)
         for column, code in (
             (c.START, c.STAGE_BUILDING),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -13,13 +12,21 @@ from layers.trail.coding import day_of
 from layers.trail.words import CAUSES, FATES, STAGES
 
 
+def _all_of(histories: Histories, box: str | None) -> range:
+    return range(len(histories)) if box is None else histories.attempts_of(box)
+
+
 def begun(
     histories: Histories, *, on: date, box: str | None = None, season: int | None = None
 ) -> list[int]:
     """Positions in `histories.rows` of the attempts begun by a day, of one box or season or all."""
-    chosen: Sequence[int] = range(len(histories)) if box is None else histories.attempts_of(box)
-    stages = histories.stages(on)
-    return [a for a in chosen if stages[a] >= 0 and season in (None, histories.rows[a, c.SEASON])]
+    chosen = _all_of(histories, box)
+    stages = histories.stages(on, among=slice(chosen.start, chosen.stop))
+    return [
+        a
+        for a, stage in zip(chosen, stages, strict=True)
+        if stage >= 0 and season in (None, histories.rows[a, c.SEASON])
+    ]
 
 
 def nests(
@@ -46,9 +53,11 @@ def nests(
         young_max, young_fledged, fate, cause, reasons`. Days are ISO text. None means
         not known: a count nobody made, a species nobody wrote down.
     """
-    stages, fates = histories.stages(on), histories.fates(on)
+    first = _all_of(histories, box).start
+    among = slice(first, _all_of(histories, box).stop)
+    stages, fates = histories.stages(on, among=among), histories.fates(on, among=among)
     return [
-        _record(histories, a, int(stages[a]), int(fates[a]))
+        _record(histories, a, int(stages[a - first]), int(fates[a - first]))
         for a in begun(histories, on=on, box=box, season=season)
     ]
 

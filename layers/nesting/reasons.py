@@ -47,7 +47,8 @@ class _Teller:
         self.clutch_most = int(limits[c.CLUTCH_MOST])
         self.incubation_most = int(limits[c.INCUBATION_MOST])
         self.name = self.species or "birds of a species not recorded"
-        self.own = np.flatnonzero(histories.visit_attempt == attempt)
+        lo, hi = histories.visit_starts[self.row[c.BOX] : self.row[c.BOX] + 2]
+        self.own = lo + np.flatnonzero(histories.visit_attempt[lo:hi] == attempt)
 
     def day(self, column: int) -> str:
         return said_day(int(self.row[column]))
