@@ -56,6 +56,9 @@
       this.layer = new boxround.BoxLayer(this.base, drawn.names).addTo(map);
       const boxes = this.layer.bounds();
       this.whole = boxes.isValid() ? boxes : drawn.bounds;
+      if (!this.base.lon.length) {
+        find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Bring some in with: boxround add boxes FILE TRAIL"));
+      }
       this._addFitControl();
       this._fit();
       map.on("click", (event) => this._clicked(event.containerPoint));
