@@ -15,7 +15,18 @@ from typing import Any
 
 import numba
 
-_PARTS = ("attempt_columns.py", "ending.py", "reading.py", "settling.py", "timeline.py")
+_PARTS = (
+    "attempt_columns.py",
+    "dating/laying.py",
+    "dating/model.py",
+    "dating/summing.py",
+    "dating/terms.py",
+    "dating/weighing.py",
+    "ending.py",
+    "reading.py",
+    "settling.py",
+    "timeline.py",
+)
 
 
 def _cache_folder() -> Path | None:

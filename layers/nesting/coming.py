@@ -1,0 +1,265 @@
+"""What comes next in a nest under way, as days with their chance.
+
+All is told for the case that the nest goes on; how likely that is stands beside it.
+Figures come from the guide; where memory alone stands behind one, that is said.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.dating import Dated, Dates, posterior
+from layers.nesting.dating.terms import COMPLETE, FLEDGE, HATCH
+from layers.nesting.guide import Guide, Span, Species
+from layers.nesting.histories import Histories
+from layers.trail.coding import day_number, day_of
+
+CLUTCH_COMPLETE = "clutch complete"
+HATCHING = "hatching"
+BANDING = "banding"
+CLOSED = "box stays closed"
+FLEDGING = "fledging"
+CHECK = "check and clean"
+KINDS = (CLUTCH_COMPLETE, HATCHING, BANDING, CLOSED, FLEDGING, CHECK)
+"""What may come, in the order in which it does."""
+
+# Further than this from its best day no hatching lies.
+_FAR_DAYS = 60
+
+_MEMORY = "The figure behind it is from memory: set your own in the trail's guide."
+_BANDERS = (
+    "For licensed banders only: marking wild birds needs a permit in most places; "
+    "check yours and your local law."
+)
+
+
+@dataclass(frozen=True)
+class Coming:
+    """One thing that comes next.
+
+    Attributes
+    ----------
+    kind
+        One of `KINDS`.
+    first, last
+        Whole days, both included; `last` is None where it holds from `first` on.
+    best
+        The likeliest day, where it is one event.
+    chance
+        If the nest goes on: of an event, that it falls within the days; of banding, that
+        the young are of that age on the best of the days; of closed days, that the young
+        neither come to that age before them nor leave after them; of the check, that
+        the young have left by `first`.
+    goes_on
+        Chance that the nest comes to it at all.
+    memory
+        Whether a figure behind it rests on memory alone.
+    sources
+        Keys of `Guide.sources`.
+    said
+        A sentence or more, with its cautions.
+    """
+
+    kind: str
+    first: date
+    last: date | None
+    best: date | None
+    chance: float
+    goes_on: float
+    memory: bool
+    sources: tuple[str, ...]
+    said: str
+
+
+def species_of(histories: Histories, attempt: int) -> Species:
+    """The guide's species of an attempt; the wide one where it is not recorded."""
+    return _species(
+        histories.guide, histories.species_name(int(histories.rows[attempt, c.SPECIES]))
+    )
+
+
+def _species(guide: Guide, name: str | None) -> Species:
+    return (guide.get(name) if name else None) or guide.unknown
+
+
+def closed_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date, date] | None:
+    """First and last day on which an attempt's box stays closed, both included.
+
+    From the earliest day of hatching (95 % interval) and the guide's lower age on, up to
+    the day before the latest day of fledging: cautious at both ends. None where the
+    young leave at once, where nothing can hatch any more, or where nothing is dated.
+    """
+    species, found = species_of(histories, attempt), dates.of(attempt)
+    if species.closed_from_day is None or found.hatch is None or found.fledge is None:
+        return None
+    first = found.hatch.days_95[0] + timedelta(days=math.floor(species.closed_from_day.low))
+    last = found.fledge.days_95[1] - timedelta(days=1)
+    return (first, last) if first <= last else None
+
+
+def banding_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date, date] | None:
+    """First and last day on which an attempt's young can be banded, by licensed banders only.
+
+    None where the guide has no ages for it, or nothing is dated to hatch.
+    """
+    weights, hatch = posterior(histories, dates, attempt), dates.of(attempt).hatch
+    if weights is None or hatch is None:
+        return None
+    held = _held(weights.chances[HATCH], weights.first_day)
+    window = _window(species_of(histories, attempt), hatch.best, held)
+    return None if window is None else window[:2]
+
+
+def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> list[Coming]:
+    """What comes next in an attempt, in the order of `KINDS`; empty where it is over by `on`.
+
+    Days that lie wholly before `on` are left out. A nest without eggs has nothing to
+    come that could be dated.
+    """
+    weights = posterior(histories, dates, attempt)
+    if weights is None or histories.fates(on)[attempt] != c.ONGOING:
+        return []
+    species, found = species_of(histories, attempt), dates.of(attempt)
+    told: list[Coming] = []
+    held = {
+        event: _held(weights.chances[event], weights.first_day)
+        for event in (COMPLETE, HATCH, FLEDGE)
+    }
+    if found.complete is not None:
+        told.append(_event(CLUTCH_COMPLETE, found.complete, held[COMPLETE], species.clutch, 1.0))
+    if found.hatch is not None:
+        told.append(
+            _event(HATCHING, found.hatch, held[HATCH], species.incubation_days, weights.hatched)
+        )
+        window = _window(species, found.hatch.best, held[HATCH])
+        if window is not None:
+            told.append(_banding(species, window, weights.hatched))
+    closed = closed_days(histories, dates, attempt)
+    if closed is not None:
+        told.append(_closed(species, closed, held, weights.fledged))
+    if found.fledge is not None:
+        span = species.nestling_days
+        told.append(_event(FLEDGING, found.fledge, held[FLEDGE], span, weights.fledged))
+        told.append(_check(species, found.fledge, held[FLEDGE], weights.fledged))
+    return [one for one in told if one.last is None or one.last >= on]
+
+
+class _Held:
+    """How much of an event's weight lies within days."""
+
+    def __init__(self, first_day: int, shares: NDArray[np.float64]) -> None:
+        self._first_day = first_day
+        self._up_to = np.concatenate([[0.0], np.cumsum(shares)])
+
+    def by(self, day: int) -> float:
+        """The chance that it has happened by the end of a day (since 1970-01-01)."""
+        at = min(max(day - self._first_day + 1, 0), len(self._up_to) - 1)
+        return float(self._up_to[at])
+
+    def within(self, first: date, last: date) -> float:
+        return self.by(day_number(last)) - self.by(day_number(first) - 1)
+
+
+def _held(weights: NDArray[np.float64], first_day: int) -> _Held:
+    total = weights.sum()
+    return _Held(first_day, weights / total if total > 0 else weights)
+
+
+def said_days(first: date, last: date) -> str:
+    """Days as people say them: `3 June`, `3 to 5 June`, `30 May to 2 June`."""
+    if first == last:
+        return f"{first.day} {first:%B}"
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day} to {last.day} {last:%B}"
+    return f"{first.day} {first:%B} to {last.day} {last:%B}"
+
+
+def _with_memory(said: str, span: Span) -> str:
+    return f"{said} {_MEMORY}" if span.memory else said
+
+
+def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> Coming:
+    first, last = dated.days_80
+    chance = held.within(first, last)
+    said = f"{kind.capitalize()}: {said_days(first, last)} ({chance:.0%} chance)"
+    said += "." if first == last else f", most likely {said_days(dated.best, dated.best)}."
+    return Coming(
+        kind, first, last, dated.best, chance, goes_on, span.memory, span.sources,
+        _with_memory(said, span),
+    )  # fmt: skip
+
+
+def _banding(species: Species, window: tuple[date, date, float], goes_on: float) -> Coming:
+    span = species.banding_days
+    assert span is not None
+    first, last, chance = window
+    low, high = _banding_ages(species, span)
+    age = f"{low}" if low == high else f"{low} to {high}"
+    said = f"Young about {age} days old: {said_days(first, last)} ({chance:.0%} chance). {_BANDERS}"
+    return Coming(
+        BANDING, first, last, None, chance, goes_on, span.memory, span.sources,
+        _with_memory(said, span),
+    )  # fmt: skip
+
+
+def _banding_ages(species: Species, span: Span) -> tuple[int, int]:
+    """Youngest and oldest age at which young can be banded; before the box must stay closed."""
+    low, high = math.floor(span.low), math.ceil(span.high)
+    if species.closed_from_day is not None:
+        high = max(min(high, math.floor(species.closed_from_day.low) - 1), low)
+    return low, high
+
+
+def _window(species: Species, best: date, held: _Held) -> tuple[date, date, float] | None:
+    """Days on which the young are more likely than not of an age to be banded, and the best
+    chance among them; where no day is more likely than not, the best days there are.
+    """
+    if species.banding_days is None:
+        return None
+    low, high = _banding_ages(species, species.banding_days)
+    hatched = day_number(best)
+    days = range(hatched + low - _FAR_DAYS, hatched + high + _FAR_DAYS + 1)
+    chances = [held.by(day - low) - held.by(day - high - 1) for day in days]
+    most = max(chances)
+    good = [day for day, chance in zip(days, chances, strict=True) if chance >= min(0.5, most)]
+    return day_of(good[0]), day_of(good[-1]), most
+
+
+def _closed(
+    species: Species, days: tuple[date, date], held: dict[int, _Held], goes_on: float
+) -> Coming:
+    span = species.closed_from_day
+    assert span is not None
+    first, last = days
+    age = math.floor(span.low)
+    early = held[HATCH].by(day_number(first) - age - 1)
+    late = 1 - held[FLEDGE].by(day_number(last) + 1)
+    said = (
+        f"Leave the box closed {said_days(first, last)}: young of about {age} days and more may "
+        "leave too early. Look from a distance."
+    )
+    chance = max(1 - early - late, 0.0)
+    return Coming(
+        CLOSED, first, last, None, chance, goes_on, span.memory, span.sources,
+        _with_memory(said, span),
+    )  # fmt: skip
+
+
+def _check(species: Species, fledge: Dated, held: _Held, goes_on: float) -> Coming:
+    span = species.nestling_days
+    first = fledge.days_95[1]
+    said = (
+        f"From {said_days(first, first)} on the young should have left: the box can be checked, "
+        "and cleaned once it is seen to be empty. Check your local law first: a nest in use "
+        "is protected in most places."
+    )
+    return Coming(
+        CHECK, first, None, None, held.by(day_number(first)), goes_on, span.memory, span.sources,
+        _with_memory(said, span),
+    )  # fmt: skip

@@ -1,0 +1,165 @@
+"""What the visits of each attempt say about its days: vectorised, before any weighing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.dating import terms as t
+from layers.nesting.histories import Histories
+from layers.trail.words import ADULT
+
+EVIDENCE = np.dtype(
+    [
+        ("day", np.int32),  # days since 1970-01-01
+        ("says", np.int8),  # terms.SAYS_...
+        ("eggs", np.int16),  # -1 not recorded; so with the others
+        ("young", np.int16),
+        ("age", np.int16),
+        ("warm", np.int8),  # 1 warm or sat on, 0 cold
+    ]
+)
+"""One record a visit that belongs to an attempt."""
+
+_SIGNS_OF_LOSS = c.SIGNS_RAIDED | c.SIGNS_PERHAPS_RAIDED | c.SIGNS_WEATHER | c.SIGNS_INSECTS
+_OTHERS = (c.WHY_TAKEN, c.WHY_GAP, c.WHY_RELAID)
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """The visits of attempts, as evidence.
+
+    Attributes
+    ----------
+    visits
+        Records of type `EVIDENCE`, sorted by attempt and time.
+    positions
+        Position of each in `Histories.visits`.
+    starts
+        Attempt i's records are `visits[starts[i]:starts[i + 1]]`.
+    frames
+        One row an attempt of what holds for it as a whole; columns as in `terms`.
+    """
+
+    visits: NDArray[Any]
+    positions: NDArray[np.int64]
+    starts: NDArray[np.int64]
+    frames: NDArray[np.int64]
+
+
+def evidence_of(histories: Histories, attempts: range | None = None) -> Evidence:
+    """The evidence for some attempts next to each other in `histories`; None = for all."""
+    chosen = range(len(histories)) if attempts is None else attempts
+    lo, hi = chosen.start, chosen.stop
+    own = histories.rows[lo:hi]
+    begin, end = 0, 0
+    if hi > lo:
+        # Attempts are sorted by box, and so are visits.
+        begin = int(histories.visit_starts[own[0, c.BOX]])
+        end = int(histories.visit_starts[own[-1, c.BOX] + 1])
+    among = histories.visit_attempt[begin:end]
+    positions = begin + np.flatnonzero((among >= lo) & (among < hi))
+    attempt = histories.visit_attempt[positions] - lo
+    seen = histories.seen[positions]
+    alive = _last_alive(own, seen, attempt, positions)
+    visits: NDArray[Any] = np.zeros(len(positions), EVIDENCE)
+    visits["day"] = seen["day"]
+    visits["eggs"] = seen["eggs"]
+    visits["young"] = seen["young"]
+    visits["age"] = seen["age"]
+    visits["warm"] = np.where(seen["warm"], 1, np.where(seen["cold"], 0, -1))
+    visits["says"] = _says(
+        own[attempt],
+        seen,
+        histories.visits.adult[positions],
+        alive=positions <= alive[attempt],
+        over=positions == own[attempt, c.OVER],
+    )
+    frames = np.empty((hi - lo, t.N_FRAME), np.int64)
+    frames[:, t.F_SPECIES] = own[:, c.SPECIES] + 1
+    frames[:, t.F_NO_EGG] = own[:, c.NO_EGG_DAY]
+    frames[:, t.F_ALIVE] = histories.visits.day[alive]
+    frames[:, t.F_OVER] = own[:, c.OVER_DAY]
+    frames[:, t.F_FOUND] = _found(histories, own)
+    starts = np.searchsorted(attempt, np.arange(hi - lo + 1)).astype(np.int64)
+    return Evidence(visits, positions, starts, frames)
+
+
+def _young(seen: NDArray[Any]) -> NDArray[np.bool_]:
+    """Visits that saw living young, or a parent feeding them."""
+    young: NDArray[np.bool_] = (seen["young"] > 0) | (seen["feeding"] & (seen["young"] < 0))
+    return young
+
+
+def _last_alive(
+    rows: NDArray[np.int32],
+    seen: NDArray[Any],
+    attempt: NDArray[np.int32],
+    positions: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """The last visit that saw each attempt alive, beyond eggs that merely lay there.
+
+    Young, a parent on the nest, warm eggs, or more eggs than at any visit before. An attempt
+    without any was alive when it was first met.
+    """
+    eggs = np.maximum(seen["eggs"], 0).astype(np.int64)
+    # The most eggs so far, within each attempt: attempts are set apart by a wide step.
+    step = attempt.astype(np.int64) * 1_000
+    most = np.maximum.accumulate(eggs + step) - step
+    before = np.concatenate([[0], np.where(attempt[1:] == attempt[:-1], most[:-1], 0)])
+    grew = (eggs > before[: len(eggs)]) & (positions <= rows[attempt, c.ALIVE])
+    lives = _young(seen) | seen["sitting"] | seen["warm"] | grew
+    last = rows[:, c.FIRST].astype(np.int64)
+    np.maximum.at(last, attempt[lives], positions[lives])
+    return last
+
+
+def _says(
+    own: NDArray[np.int32],
+    seen: NDArray[Any],
+    adult: NDArray[np.int8],
+    *,
+    alive: NDArray[np.bool_],
+    over: NDArray[np.bool_],
+) -> NDArray[np.int8]:
+    """What each visit says; `own` is the row of its attempt."""
+    young = _young(seen)
+    # Eggs beside which nobody noted the young that were known of tell nothing.
+    hatched = (own[:, c.YOUNG_DAY] != c.MISSING) & (seen["day"] >= own[:, c.YOUNG_DAY])
+    eggs = (seen["eggs"] > 0) & ~young & ~hatched
+    uncounted = (seen["eggs"] < 0) & (seen["young"] < 0)
+    begun = (own[:, c.PHASE] >= c.EGGS) & (seen["day"] > own[:, c.NO_EGG_DAY])
+    outside = ~seen["looked"] & begun & ~alive & ~over
+    kinds = (
+        (young & alive, t.SAYS_YOUNG),
+        (eggs & alive, t.SAYS_EGGS),
+        (eggs & ~over, t.SAYS_EGGS_LEFT),
+        (seen["sitting"] & uncounted & alive & begun, t.SAYS_SITTING),
+        (outside & (adult == ADULT.index("near")), t.SAYS_NEAR),
+        (outside & (adult == ADULT.index("none")), t.SAYS_QUIET),
+    )
+    says = np.select([kind for kind, _ in kinds], [code for _, code in kinds], t.SAYS_NOTHING)
+    return says.astype(np.int8)
+
+
+def _found(histories: Histories, rows: NDArray[np.int32]) -> NDArray[np.int64]:
+    """What the visit found that found each attempt over; FOUND_EMPTY also where none did."""
+    seen = histories.seen[np.maximum(rows[:, c.OVER], 0)]
+    shells = np.where(histories.limits[rows[:, c.SPECIES] + 1, c.LEAVES_AT_ONCE], c.SIGNS_SHELLS, 0)
+    left = (seen["signs"] & (c.SIGNS_LEFT | shells)) != 0
+    left |= (rows[:, c.NOTES] & c.NOTE_LATE_SIGNS != 0) & (rows[:, c.FATE] == c.FATE_FLEDGED)
+    kinds = (
+        (rows[:, c.OVER] < 0, t.FOUND_EMPTY),
+        (np.isin(rows[:, c.WHY], _OTHERS), t.FOUND_OTHERS),
+        (rows[:, c.WHY] == c.WHY_KEEPER, t.FOUND_REMOVED),
+        ((seen["dead"] > 0) & ~left, t.FOUND_DEAD),
+        ((seen["signs"] & c.SIGNS_RAIDED) != 0, t.FOUND_LOSS),
+        (left, t.FOUND_LEFT),
+        (seen["eggs"] > 0, t.FOUND_EGGS),
+        ((seen["signs"] & _SIGNS_OF_LOSS) != 0, t.FOUND_LOSS),
+    )
+    return np.select([kind for kind, _ in kinds], [code for _, code in kinds], t.FOUND_EMPTY)

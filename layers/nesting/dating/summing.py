@@ -1,0 +1,58 @@
+"""From weights of days to best days and intervals, for many attempts. Compiled."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from layers.nesting.compiled import compiled
+from layers.nesting.dating import terms as t
+from layers.nesting.dating.weighing import weigh
+
+PARTS = (0.025, 0.1, 0.9, 0.975)
+"""The shares of the weight below each end of the 95 % and 80 % intervals, ascending."""
+
+
+@compiled
+def moment_below(weights: Any, total: float, share: float) -> float:
+    """The moment, in days after the first, before which a share of the weight lies.
+
+    The weight of a day is spread evenly over its 24 hours.
+    """
+    wanted, so_far = share * total, 0.0
+    for day in range(len(weights)):
+        if so_far + weights[day] >= wanted and weights[day] > 0.0:
+            return float(day + (wanted - so_far) / weights[day])
+        so_far += weights[day]
+    return float(len(weights))
+
+
+@compiled
+def sum_up(origin: int, post: Any, best: Any, ends: Any) -> None:
+    """Fill the best day (median) and the four interval ends of each event with any weight."""
+    for event in range(t.N_EVENTS):
+        total = 0.0
+        for day in range(post.shape[1]):
+            total += post[event, day]
+        if total <= 0.0:
+            continue
+        median = moment_below(post[event], total, 0.5)
+        # A median on midnight belongs to the day before it.
+        best[event] = origin + int(np.ceil(median)) - 1
+        for k in range(len(PARTS)):
+            ends[event, k] = origin + moment_below(post[event], total, PARTS[k])
+
+
+@compiled
+def date_all(
+    visits: Any, starts: Any, frames: Any, tables: Any, results: tuple[Any, Any, Any]
+) -> None:
+    """`weigh` and `sum_up` for every attempt, into a row each of best days, ends and sums."""
+    best, ends, sums = results
+    for a in range(len(frames)):
+        own = visits[starts[a] : starts[a + 1]]
+        origin, post, found = weigh(own, frames[a], tables)
+        sums[a] = found
+        if found[t.TOTAL] > 0.0:
+            sum_up(origin, post, best[a], ends[a])

@@ -1,0 +1,95 @@
+"""Codes and columns that the compiled dating works with."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+# What a visit says of an attempt
+(
+    SAYS_NOTHING,
+    SAYS_EGGS,  # eggs and no young, in a nest that was alive then
+    SAYS_EGGS_LEFT,  # eggs that nobody saw alive again: cold now, or given up
+    SAYS_SITTING,  # a parent on the nest; nothing counted
+    SAYS_YOUNG,  # living young, or a parent feeding them
+    SAYS_NEAR,  # from outside: a parent near the box
+    SAYS_QUIET,  # from outside: no parent seen
+) = range(7)
+
+# What the visit that found the attempt over found
+(
+    FOUND_EMPTY,  # no sign either way
+    FOUND_LEFT,  # signs of leaving
+    FOUND_LOSS,  # signs of a loss
+    FOUND_DEAD,  # dead young
+    FOUND_EGGS,  # eggs
+    FOUND_OTHERS,  # another clutch, or another species
+    FOUND_REMOVED,  # the keeper took it out, alive
+    N_FOUND,
+) = range(8)
+
+# How a nest can come out; a column each of `Model.finding`
+FLEDGED, LOST_YOUNG, LOST_EGGS, NEVER_HATCHED, N_OUTCOMES = range(5)
+
+# The days that are dated; a row each of a posterior
+FIRST_EGG, COMPLETE, HATCH, FLEDGE, FAILURE, N_EVENTS = range(6)
+
+# Columns of an attempt's frame
+(
+    F_SPECIES,  # code of the species + 1
+    F_NO_EGG,  # last day without an egg, MISSING if none is known
+    F_ALIVE,  # last day on which it was alive
+    F_OVER,  # day on which it was found over, MISSING if none
+    F_FOUND,
+    N_FRAME,
+) = range(6)
+
+# Columns of a species' spans
+(
+    CLUTCH_LOW,
+    CLUTCH_HIGH,
+    INTERVAL_LOW,
+    INTERVAL_HIGH,
+    INCUBATION_LOW,
+    INCUBATION_HIGH,
+    NESTLING_LOW,
+    NESTLING_HIGH,
+    LAYING_MOST,  # most days from the first egg to the last
+    N_SPANS,
+) = range(10)
+
+EARLIEST_SITTING = -3
+"""Sitting begins this many days after the last egg at the earliest; see `Tables.sitting`."""
+
+# Sums that come with a posterior
+TOTAL, HATCHED, FLEDGED_SUM, N_SUMS = range(4)
+
+
+class Tables(NamedTuple):
+    """What is expected of nests and of those who look into them.
+
+    The first six have a row each species code + 1 (row 0 = species not recorded), or are
+    such a row.
+
+    Attributes
+    ----------
+    spans
+        Whole numbers; columns as above.
+    clutch, interval, incubation, nestling
+        Chance of each number: column = eggs, or days. `interval` is without gaps.
+    sitting
+        Chance that sitting begins `EARLIEST_SITTING` + column days after the last egg.
+    chances, findings
+        The observation model; places as in `model`.
+    """
+
+    spans: NDArray[np.int64]
+    clutch: NDArray[np.float64]
+    interval: NDArray[np.float64]
+    incubation: NDArray[np.float64]
+    nestling: NDArray[np.float64]
+    sitting: NDArray[np.float64]
+    chances: NDArray[np.float64]
+    findings: NDArray[np.float64]

@@ -1,0 +1,291 @@
+"""The weight of every course that an attempt may have taken, given its visits. Compiled.
+
+A course is: day of the first egg, clutch and laying gaps (`laying.py`), start of
+sitting, day of hatching, and the day on which the young left or the nest was lost.
+All are weighed and summed; nothing is sampled.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.compiled import compiled
+from layers.nesting.dating import model as m
+from layers.nesting.dating import terms as t
+from layers.nesting.dating.laying import weigh_laying
+
+_NEVER = 10_000_000  # a day of hatching that never comes
+
+
+@compiled
+def age_chance(judged: int, true_age: int, chances: Any) -> float:
+    """That young of an age are judged to be so many days old."""
+    if abs(judged - true_age) > chances[m.AGE_ERROR_MOST]:
+        return 0.0
+    scale = chances[m.AGE_ERROR_DAYS] * math.sqrt(2.0)
+    above = math.erf((judged + 0.5 - true_age) / scale)
+    # Nobody judges young to be less than 0 days old.
+    below = -1.0 if judged == 0 else math.erf((judged - 0.5 - true_age) / scale)
+    return float((above - below) / 2.0)
+
+
+@compiled
+def hatch_chance(visits: Any, hatch: int, chances: Any) -> float:
+    """Of what was seen of eggs and young, if the first hatched on a day."""
+    chance = 1.0
+    for k in range(len(visits)):
+        says, day = visits[k]["says"], visits[k]["day"]
+        if says == t.SAYS_EGGS and day >= hatch:
+            return 0.0
+        if says == t.SAYS_YOUNG:
+            if day < hatch:
+                return 0.0
+            if visits[k]["age"] >= 0:
+                chance *= age_chance(visits[k]["age"], day - hatch, chances)
+    return chance
+
+
+@compiled
+def sitting_chance(visits: Any, last_egg: int, hatch: int, sitting: Any, chances: Any) -> float:
+    """Of warm and cold eggs and sitting parents, over every day on which sitting may begin."""
+    total = 0.0
+    for s in range(len(sitting)):
+        chance = sitting[s]
+        if chance == 0.0:
+            continue
+        begins = last_egg + t.EARLIEST_SITTING + s
+        for k in range(len(visits)):
+            says, day, warm = visits[k]["says"], visits[k]["day"], visits[k]["warm"]
+            if says == t.SAYS_EGGS and warm >= 0:
+                is_warm = chances[m.WARM_SITTING] if day >= begins else chances[m.WARM_LAYING]
+                chance *= is_warm if warm == 1 else 1.0 - is_warm
+            elif says == t.SAYS_SITTING:
+                if day < begins:
+                    chance *= chances[m.SEEN_LAYING]
+                elif day < hatch:
+                    chance *= chances[m.SEEN_SITTING]
+                elif day <= hatch + chances[m.BROODING_DAYS]:
+                    chance *= chances[m.SEEN_BROODING]
+                else:
+                    chance = 0.0
+        total += chance
+    return total
+
+
+@compiled
+def later_chance(visits: Any, hatch: int, end: int, left: float, chances: Any) -> float:
+    """Of the looks at which nobody could tell whether the nest lived, if it ended on a day.
+
+    `left` is the chance that eggs lay there afterwards: once they do, they do at every look.
+    """
+    chance, lie = 1.0, False
+    for k in range(len(visits)):
+        says, day = visits[k]["says"], visits[k]["day"]
+        if says == t.SAYS_NEAR:
+            if day >= end:
+                chance *= chances[m.NEAR_OVER]
+            else:
+                chance *= chances[m.NEAR_YOUNG] if day >= hatch else chances[m.NEAR_EGGS]
+        elif says == t.SAYS_QUIET:
+            if day >= end:
+                chance *= chances[m.QUIET_OVER]
+            else:
+                chance *= chances[m.QUIET_YOUNG] if day >= hatch else chances[m.QUIET_EGGS]
+        elif says == t.SAYS_EGGS_LEFT:
+            if day < end:
+                if day >= hatch:
+                    return 0.0
+                chance *= chances[m.COLD_ALIVE] if visits[k]["warm"] == 0 else 1.0
+            elif not lie:
+                chance *= left
+                lie = True
+    return chance
+
+
+@compiled
+def eggs_lay_there(visits: Any, end: int) -> bool:
+    """Whether a look between a nest's end and the one that found it over saw its eggs."""
+    for k in range(len(visits)):
+        if visits[k]["says"] == t.SAYS_EGGS_LEFT and visits[k]["day"] >= end:
+            return True
+    return False
+
+
+@compiled
+def weigh_ends(
+    visits: Any, frame: Any, days: tuple[int, int, int], tables: Any, ends: Any
+) -> tuple[float, float]:
+    """Weigh each end if the first egg hatches on a day: young leave, or the nest is lost.
+
+    `days` are that of hatching, the last on which the nest was alive, and the last on
+    which it can end. Row 0 of `ends` gets the weight of leaving on each day after the
+    one on which it was alive, row 1 that of a loss. Returns all of them, and those after hatching.
+    """
+    hatch, alive, last = days
+    over, found = frame[t.F_OVER] != c.MISSING, frame[t.F_FOUND]
+    nestling, chances, findings = tables.nestling, tables.chances, tables.findings
+    loss = chances[m.DAILY_LOSS]
+    every, hatched = 0.0, 0.0
+    ends[:] = 0.0
+    lives = 1.0  # chance of living from `alive` to the day before `end`
+    stays = 1.0  # chance that the young have not left by `end`
+    for age in range(min(alive + 1 - hatch, len(nestling))):
+        stays -= nestling[age]
+    for end in range(alive + 1, last + 1):
+        age = end - hatch
+        leaves = nestling[age] if 0 <= age < len(nestling) else 0.0
+        stays = max(stays - leaves, 0.0)
+        if leaves == 0.0 and stays <= 1e-12:
+            if age >= len(nestling):
+                break
+            continue
+        if leaves > 0.0:
+            chance = (
+                lives * leaves * later_chance(visits, hatch, end, chances[m.LEFT_YOUNG], chances)
+            )
+            if over:
+                chance *= findings[found, t.FLEDGED]
+            ends[0, end - alive - 1] = chance
+            every += chance
+            hatched += chance
+        outcome, left = t.LOST_YOUNG, chances[m.LEFT_YOUNG]
+        if end <= hatch:
+            outcome, left = t.LOST_EGGS, chances[m.LEFT_EGGS]
+        chance = lives * loss * stays * later_chance(visits, hatch, end, left, chances)
+        if over and not (found == t.FOUND_EGGS and eggs_lay_there(visits, end)):
+            chance *= findings[found, outcome]
+        if found == t.FOUND_REMOVED and end != last:
+            chance = 0.0
+        ends[1, end - alive - 1] = chance
+        every += chance
+        if end > hatch:
+            hatched += chance
+        lives *= 1.0 - loss
+    return every, hatched
+
+
+@compiled
+def first_evidence(visits: Any) -> int:
+    """First day on which eggs, young or a sitting parent were seen; MISSING if never."""
+    for k in range(len(visits)):
+        if visits[k]["says"] in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT, t.SAYS_SITTING, t.SAYS_YOUNG):
+            return int(visits[k]["day"])
+    return c.MISSING
+
+
+@compiled
+def own_tables(tables: Any, species: int) -> Any:
+    """The tables of one species."""
+    return t.Tables(
+        tables.spans[species],
+        tables.clutch[species],
+        tables.interval[species],
+        tables.incubation[species],
+        tables.nestling[species],
+        tables.sitting[species],
+        tables.chances,
+        tables.findings,
+    )
+
+
+@compiled
+def weigh(visits: Any, frame: Any, all_tables: Any) -> Any:
+    """First day of the axis, weights of each dated day, and sums over all courses.
+
+    The weights have a row each for FIRST_EGG ... FAILURE and a column a day; those of
+    FLEDGE and FAILURE are weights of that outcome and day together.
+    """
+    tables = own_tables(all_tables, frame[t.F_SPECIES])
+    spans, chances = tables.spans, tables.chances
+    first = first_evidence(visits)
+    if first == c.MISSING:
+        return 0, np.zeros((t.N_EVENTS, 1)), np.zeros(t.N_SUMS)
+    over = frame[t.F_OVER] != c.MISSING
+    alive = max(frame[t.F_ALIVE], first)
+    if over:
+        # What was taken out alive, or seen alive and over on one day, lived the day before.
+        alive = min(alive, frame[t.F_OVER] - 1)
+    sat_low, sat_most = spans[t.INCUBATION_LOW], spans[t.INCUBATION_HIGH]
+    laying, stay_most = spans[t.LAYING_MOST], spans[t.NESTLING_HIGH]
+    origin = first - laying - sat_most - stay_most
+    if frame[t.F_NO_EGG] != c.MISSING:
+        origin = max(origin, frame[t.F_NO_EGG] + 1)
+    n_first = first - origin + 1
+    if n_first < 1:
+        return 0, np.zeros((t.N_EVENTS, 1)), np.zeros(t.N_SUMS)
+
+    # laid[f, d]: first egg on day f and last egg d days later; complete[x]: last egg on day x.
+    laid = np.zeros((n_first, laying + 1))
+    weigh_laying(visits, origin, tables, laid)
+    complete = np.zeros(n_first + laying)
+    for f in range(n_first):
+        survives = (1.0 - chances[m.DAILY_LOSS]) ** max(alive - origin - f, 0)
+        for d in range(laying + 1):
+            laid[f, d] *= survives
+            complete[f + d] += laid[f, d]
+
+    # courses[x, i]: what else there is to say of a last egg on day x that hatches i days after
+    # the shortest incubation, but for the end; hatches[h]: hatching on day h, however laid.
+    courses = np.zeros((len(complete), sat_most - sat_low + 1))
+    hatches = np.zeros(len(complete) + sat_most)
+    never = np.zeros(len(complete))
+    seen = np.zeros(len(hatches))
+    for h in range(len(hatches)):
+        seen[h] = (1.0 - chances[m.NEVER_HATCHES]) * hatch_chance(visits, origin + h, chances)
+    young = False
+    for k in range(len(visits)):
+        young |= visits[k]["says"] == t.SAYS_YOUNG
+    for x in range(len(complete)):
+        if complete[x] == 0.0:
+            continue
+        for i in range(courses.shape[1]):
+            h = x + sat_low + i
+            if seen[h] > 0.0:
+                sat = sitting_chance(visits, origin + x, origin + h, tables.sitting, chances)
+                courses[x, i] = tables.incubation[sat_low + i] * sat * seen[h]
+                hatches[h] += complete[x] * courses[x, i]
+        if not young:
+            sat = sitting_chance(visits, origin + x, _NEVER, tables.sitting, chances)
+            never[x] = chances[m.NEVER_HATCHES] * sat
+
+    latest = frame[t.F_OVER] if over else origin + len(hatches) + stay_most
+    post = np.zeros((t.N_EVENTS, max(latest - origin + 1, len(hatches))))
+    sums = np.zeros(t.N_SUMS)
+    ends = np.zeros((2, max(latest - alive, 0)))
+    ended = np.zeros(len(hatches))
+    for h in range(len(hatches)):
+        if hatches[h] == 0.0:
+            continue
+        last = min(latest, origin + h + stay_most)
+        ended[h], hatched = weigh_ends(visits, frame, (origin + h, alive, last), tables, ends)
+        post[t.HATCH, h] = hatches[h] * hatched
+        for e in range(last - alive):
+            post[t.FLEDGE, alive + 1 + e - origin] += hatches[h] * ends[0, e]
+            post[t.FAILURE, alive + 1 + e - origin] += hatches[h] * ends[1, e]
+
+    # A clutch that never hatches lies there until it is found to be over.
+    lies = later_chance(visits, _NEVER, alive + 1 if over else _NEVER, 1.0, chances)
+    if over:
+        lies *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED]
+    unhatched = 0.0
+    for x in range(len(complete)):
+        course = never[x] * lies
+        unhatched += complete[x] * course
+        for i in range(courses.shape[1]):
+            course += courses[x, i] * ended[x + sat_low + i]
+        post[t.COMPLETE, x] = complete[x] * course
+        for f in range(max(x - laying, 0), min(x, n_first - 1) + 1):
+            post[t.FIRST_EGG, f] += laid[f, x - f] * course
+    if over:
+        # Nothing tells when it was given up; what the keeper took out, it was that day.
+        since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
+        for day in range(since + 1, latest + 1):
+            post[t.FAILURE, day - origin] += unhatched / (latest - since)
+    sums[t.TOTAL] = post[t.FIRST_EGG].sum()
+    sums[t.HATCHED] = post[t.HATCH].sum()
+    sums[t.FLEDGED_SUM] = post[t.FLEDGE].sum()
+    return origin, post, sums

@@ -1,0 +1,102 @@
+"""The due list: every box on a day, the most urgent first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.due.asked import STANDARD_RULES, Asked, AskedBox, Rules, asked_box
+from layers.nesting.due.looking import DO_NOT_VISIT, FROM_AFAR, how_to_look
+from layers.nesting.due.why import NOT_DUE, RULES, URGENCIES, Reason
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.timeline import Service
+from layers.trail.coding import day_number
+from layers.trail.settings import Settings
+
+
+@dataclass(frozen=True)
+class Due:
+    """What one box needs on a day.
+
+    Attributes
+    ----------
+    due
+        Whether it needs a visit.
+    urgency
+        One of `URGENCIES`: that of its most urgent reason.
+    reasons
+        Most urgent first; empty where not due.
+    until
+        The earliest last day of the most urgent reasons; None = open.
+    look
+        One of `LOOKS`; holds whether due or not.
+    look_said
+        Why so, in a sentence; empty where nothing speaks against opening.
+    """
+
+    box: str
+    due: bool
+    urgency: str
+    reasons: tuple[Reason, ...]
+    until: date | None
+    look: str
+    look_said: str
+
+
+def due(
+    histories: Histories,
+    *,
+    on: date,
+    settings: Settings,
+    rules: Rules = STANDARD_RULES,
+    dates: Dates | None = None,
+    service: Service | None = None,
+    guards: Mapping[str, str | None] | None = None,
+) -> list[Due]:
+    """Every box that stands on a day: whether it is due, why, until when, and how to look.
+
+    Only visits up to `on` are used. Sorted by urgency, then by the day until which the
+    visit serves (open ones last), then by box id.
+
+    Parameters
+    ----------
+    dates
+        Those of `histories`, if at hand; used where no visit is later than `on`.
+    service
+        From when to when each box stands; None = always.
+    guards
+        Box -> its guards as stored, None = not recorded. A box left out counts as not recorded.
+    """
+    day = day_number(on)
+    if (histories.visits.day > day).any():
+        known = histories.visits.take(histories.visits.day <= day)
+        histories = read_histories(known, histories.guide, season_starts=histories.season_starts)
+        dates = None
+    asked = Asked(histories, dates or date_attempts(histories), on, settings, rules, guards or {})
+    stands = service or Service.always(len(histories.visits.boxes))
+    listed = [
+        _of_box(asked_box(asked, box))
+        for code, box in enumerate(histories.visits.boxes)
+        if stands.since[code] <= day < stands.until[code]
+    ]
+    return sorted(listed, key=_order)
+
+
+def _order(one: Due) -> tuple[int, date, str]:
+    return URGENCIES.index(one.urgency), one.until or date.max, one.box
+
+
+def _of_box(one: AskedBox) -> Due:
+    look, look_said = how_to_look(one)
+    found = [reason for rule in RULES for reason in rule(one)]
+    if look == DO_NOT_VISIT:
+        found = []
+    elif look == FROM_AFAR:
+        found = [reason for reason in found if not reason.needs_open]
+    if not found:
+        return Due(one.box, False, NOT_DUE, (), None, look, look_said)
+    found.sort(key=lambda reason: (URGENCIES.index(reason.urgency), reason.until or date.max))
+    first = found[0]
+    return Due(one.box, True, first.urgency, tuple(found), first.until, look, look_said)

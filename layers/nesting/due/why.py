@@ -1,0 +1,198 @@
+"""The reasons for which a box is due, each a rule of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.coming import banding_days, closed_days, said_days
+from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
+from layers.nesting.due.asked import AskedBox
+from layers.nesting.reasons import said_count, said_day
+from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
+from layers.trail.words import NEST
+
+PRESSING, DUE, CAN_WAIT, NOT_DUE = "pressing", "due", "can wait", "not due"
+URGENCIES = (PRESSING, DUE, CAN_WAIT, NOT_DUE)
+"""From the most urgent. Pressing: what can be learnt is lost in a day or two, or a nest has
+waited for two visit intervals. Due: to be done on the next round. Can wait: any round of
+the season will do."""
+
+_PRESSING_DAYS = 1  # what is lost after tomorrow presses
+_SIGNS_OF_CLIMBERS = c.sign_bits("nest torn", "hair", "snake", "squirrel")
+
+
+@dataclass(frozen=True)
+class Reason:
+    """One reason to visit a box.
+
+    Attributes
+    ----------
+    kind
+        In a few words, the same for every box: a heading.
+    said
+        A sentence with this box's own figures.
+    until
+        Last day on which the visit still serves; None = open.
+    needs_open
+        Whether it takes a look inside; such a reason does not count in closed days.
+    """
+
+    kind: str
+    urgency: str
+    said: str
+    until: date | None = None
+    needs_open: bool = False
+
+
+def _urgency(one: AskedBox, until: date) -> str:
+    return PRESSING if (until - one.asked.on).days <= _PRESSING_DAYS else DUE
+
+
+def _never_checked(one: AskedBox) -> Iterator[Reason]:
+    if one.last_visit is None:
+        yield Reason("never checked this season", DUE, "Nobody has looked here this season.")
+
+
+def _interval_passed(one: AskedBox) -> Iterator[Reason]:
+    if one.last_visit is None:
+        return
+    every = one.asked.settings.visit_every_days
+    last = int(one.asked.histories.visits.day[one.last_visit])
+    days = one.asked.day - last
+    if days >= every:
+        said = (
+            f"Last visit {said_count(days, 'day', 'days')} ago, on "
+            f"{said_day(last)}; the trail's interval is "
+            f"{said_count(every, 'day', 'days')}."
+        )
+        pressing = one.under_way is not None and days >= 2 * every
+        yield Reason("interval passed", PRESSING if pressing else DUE, said)
+
+
+def _laying_ends(one: AskedBox) -> Iterator[Reason]:
+    """The clutch is probably complete, its size not known yet, and it has not hatched."""
+    nest = one.under_way
+    if nest is None or nest.row[c.PHASE] != c.EGGS or nest.row[c.STABLE] == 1:
+        return
+    found = nest.dates
+    if found.complete is None or found.hatch is None:
+        return
+    until = found.hatch.days_80[0] - timedelta(days=1)
+    if found.complete.days_80[1] <= one.asked.on <= until:
+        said = (
+            f"The clutch should be complete since {said_days(*found.complete.days_80)} and can be "
+            f"counted until hatching, {said_days(*found.hatch.days_80)}."
+        )
+        yield Reason("clutch can be counted", _urgency(one, until), said, until, needs_open=True)
+
+
+def _hatching(one: AskedBox) -> Iterator[Reason]:
+    """Young have probably hatched, and nobody has judged their age yet."""
+    nest = one.under_way
+    if nest is None or nest.row[c.AGES] > 0 or nest.dates.hatch is None:
+        return
+    hatch = nest.dates.hatch
+    until = hatch.days_80[1] + timedelta(days=one.asked.rules.age_within_days)
+    closed = closed_days(one.asked.histories, one.asked.dates, nest.attempt)
+    if closed is not None:
+        until = min(until, closed[0] - timedelta(days=1))
+    if hatch.best <= one.asked.on <= until:
+        said = (
+            f"Hatching was expected {said_days(*hatch.days_80)}; the age of the young can be "
+            f"judged well until about {said_days(until, until)}."
+        )
+        yield Reason("young can be aged", _urgency(one, until), said, until, needs_open=True)
+
+
+def _banding(one: AskedBox) -> Iterator[Reason]:
+    nest = one.under_way
+    if nest is None or (nest.dates.hatched or 0.0) < 0.5:
+        return
+    window = banding_days(one.asked.histories, one.asked.dates, nest.attempt)
+    if window is not None and window[0] <= one.asked.on <= window[1]:
+        said = (
+            f"Young are of an age to be banded {said_days(*window)}: for licensed banders only; "
+            "check your permit."
+        )
+        urgency = _urgency(one, window[1])
+        yield Reason("banding window", urgency, said, window[1], needs_open=True)
+
+
+def _fledging(one: AskedBox) -> Iterator[Reason]:
+    """The young have probably left, and nobody has seen the empty nest."""
+    nest = one.nest
+    if nest is None or not nest.ongoing or nest.dates.fledge is None:
+        return
+    fledge = nest.dates.fledge
+    until = fledge.days_80[1] + timedelta(days=one.asked.rules.fate_within_days)
+    if fledge.best <= one.asked.on <= until:
+        said = (
+            f"Fledging was expected {said_days(*fledge.days_80)}; signs of how it ended can be "
+            f"read until about {said_days(until, until)}."
+        )
+        yield Reason("fate can be read", _urgency(one, until), said, until)
+
+
+def _clean_out(one: AskedBox) -> Iterator[Reason]:
+    """A nest was found over this season, and nobody has cleaned the box since."""
+    if one.nest is None or one.nest.row[c.OVER] < 0:
+        return
+    histories, row = one.asked.histories, one.nest.row
+    over = int(row[c.OVER])
+    since = [i for i in histories.visits_of(one.box) if i >= over]
+    actions = 0
+    for i in since:
+        actions |= int(histories.visits.actions[i])
+    emptied = actions & word_bits(histories.visits.actions_words, EMPTYING_ACTIONS)
+    nests = [int(n) for n in histories.visits.nest[since] if n >= 0]
+    if emptied or (nests and nests[-1] == NEST.index("none")):
+        return
+    said = (
+        f"The nest was found over on {said_day(row[c.OVER_DAY])} and is still in the box. Clean it "
+        "only when it is seen to be empty, and check your local law first."
+    )
+    yield Reason("clean-out", CAN_WAIT, said, needs_open=True)
+
+
+def _guard_missing(one: AskedBox) -> Iterator[Reason]:
+    """A climber has robbed the box, and nothing keeps the next one away."""
+    guards = one.asked.guards.get(one.box)
+    if guards is None or guards.strip():
+        return
+    histories = one.asked.histories
+    for attempt in histories.attempts_of(one.box):
+        row = histories.rows[attempt]
+        over = int(row[c.OVER])
+        if row[c.CAUSE] == c.PREDATOR and over >= 0:
+            signs = int(histories.visits.signs[over]) & _SIGNS_OF_CLIMBERS
+            if signs:
+                when = said_day(row[c.OVER_DAY])
+                said = f"A nest was lost to a climber by {when}, and the box has no guard."
+                yield Reason("guard missing", CAN_WAIT, said)
+                return
+
+
+def _contradiction(one: AskedBox) -> Iterator[Reason]:
+    nest = one.under_way
+    if nest is not None and nest.how in (LEFT_ONE_OUT, CANNOT_BE_DATED):
+        said = (
+            "The visits to this nest contradict each other: look again, and correct the record "
+            "where it is wrong."
+        )
+        yield Reason("contradiction", DUE, said)
+
+
+RULES: tuple[Callable[[AskedBox], Iterator[Reason]], ...] = (
+    _never_checked,
+    _interval_passed,
+    _laying_ends,
+    _hatching,
+    _banding,
+    _fledging,
+    _clean_out,
+    _guard_missing,
+    _contradiction,
+)

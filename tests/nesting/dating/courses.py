@@ -1,0 +1,137 @@
+"""Every course of a nest walked one by one in plain Python: slow, and simple enough to believe.
+
+Takes the same model and expectations as the compiled code, and shares none of its sums.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.dating import terms as t
+from layers.nesting.dating.evidence import Evidence
+from layers.nesting.dating.model import Model
+
+Weights = dict[str, dict[int, float]]
+
+
+def walk(own: Evidence, tables: t.Tables, model: Model) -> Weights:
+    """Weight of each day of each event, keys `first egg, complete, hatch, fledge, loss`."""
+    frame = own.frames[0]
+    species = int(frame[t.F_SPECIES])
+    clutch, interval = tables.clutch[species], tables.interval[species]
+    sitting = tables.sitting[species]
+    incubation, nestling = tables.incubation[species], tables.nestling[species]
+    visits = [dict(zip(own.visits.dtype.names or (), one, strict=True)) for one in own.visits]
+    told = [v for v in visits if v["says"] not in (t.SAYS_NOTHING, t.SAYS_NEAR, t.SAYS_QUIET)]
+    first = min(int(v["day"]) for v in told)
+    over = int(frame[t.F_OVER]) if frame[t.F_OVER] != c.MISSING else None
+    alive = max(int(frame[t.F_ALIVE]), first)
+    alive = alive if over is None else min(alive, over - 1)
+    steps = [(n, _step_chance(interval, n, model)) for n in range(1, len(interval))]
+    steps = [(n, chance) for n, chance in steps if chance > 0]
+    found: Weights = {name: defaultdict(float) for name in
+                      ("first egg", "complete", "hatch", "fledge", "loss")}  # fmt: skip
+    for size in (n for n in range(len(clutch)) if clutch[n] > 0):
+        for path in itertools.product(steps, repeat=size - 1):
+            laid_after = list(itertools.accumulate((n for n, _ in path), initial=0))
+            if laid_after[-1] > tables.spans[species, t.LAYING_MOST]:
+                continue
+            weight = clutch[size] * math.prod(chance for _, chance in path)
+            for begin in range(int(frame[t.F_NO_EGG]) + 1, first + 1):
+                laying = [begin + after for after in laid_after]
+                for sat in (n for n in range(len(incubation)) if incubation[n] > 0):
+                    course = weight * incubation[sat] * (1 - model.never_hatches)
+                    course *= _seen(visits, laying, laying[-1] + sat, sitting, model)
+                    hatch = laying[-1] + sat
+                    for what, day, stays in _ends(alive, over, hatch, nestling) if course else ():
+                        chance = course * stays * (1 - model.daily_loss) ** (day - 1 - begin)
+                        chance *= _end_chance(what, day, hatch, frame, model)
+                        found[what][day] += chance
+                        found["first egg"][begin] += chance
+                        found["complete"][laying[-1]] += chance
+                        if what == "fledge" or day > hatch:
+                            found["hatch"][hatch] += chance
+    return found
+
+
+def _step_chance(interval: Any, days: int, model: Model) -> float:
+    usual = (1 - model.laying_gap) * interval[days]
+    return float(usual + model.laying_gap * interval[days - 1])
+
+
+def _seen(
+    visits: list[dict[str, Any]], laying: list[int], hatch: int, sitting: Any, model: Model
+) -> float:
+    chance, brood = 1.0, 0
+    for visit in visits:
+        says, day = visit["says"], int(visit["day"])
+        if says == t.SAYS_EGGS:
+            laid = sum(egg <= day for egg in laying)
+            chance *= _count(int(visit["eggs"]), laid, model) if day < hatch else 0.0
+        elif says == t.SAYS_YOUNG:
+            chance *= float(day >= hatch)
+            brood = max(brood, max(int(visit["young"]), 0) + max(int(visit["eggs"]), 0))
+            if visit["age"] >= 0:
+                chance *= _age(int(visit["age"]), day - hatch, model)
+    if brood > 0:
+        chance *= _brood(brood, len(laying), model)
+    warmth = 0.0
+    for column, begins in enumerate(sitting):
+        starts = laying[-1] + t.EARLIEST_SITTING + column
+        each = float(begins)
+        for visit in visits:
+            if visit["says"] == t.SAYS_EGGS and visit["warm"] >= 0:
+                warm = model.warm_sitting if visit["day"] >= starts else model.warm_laying
+                each *= warm if visit["warm"] == 1 else 1 - warm
+        warmth += each
+    return chance * warmth
+
+
+def _count(counted: int, laid: int, model: Model) -> float:
+    if counted > laid:
+        return model.egg_over if counted == laid + 1 and counted >= 3 else 0.0
+    return 1.0 if counted == laid else model.egg_short / 3 ** (laid - counted - 1)
+
+
+def _brood(found: int, laid: int, model: Model) -> float:
+    if found > laid:
+        alone = model.egg_over * (1 - model.egg_fails) ** laid
+        return alone if found == laid + 1 and found >= 3 else 0.0
+    ways = math.comb(laid, found)
+    return ways * (1 - model.egg_fails) ** found * model.egg_fails ** (laid - found)
+
+
+def _age(judged: int, true: int, model: Model) -> float:
+    if abs(judged - true) > model.age_error_most:
+        return 0.0
+
+    def below(x: float) -> float:
+        return (1 + math.erf((x - true) / model.age_error_days / math.sqrt(2))) / 2
+
+    return below(judged + 0.5) - (0.0 if judged == 0 else below(judged - 0.5))
+
+
+def _ends(
+    alive: int, over: int | None, hatch: int, nestling: Any
+) -> Iterator[tuple[str, int, float]]:
+    """What may end a nest, when, and the chance of the nestling days that go with it."""
+    for stay in (n for n in range(len(nestling)) if nestling[n] > 0):
+        leaves = hatch + stay
+        for what, day in [("loss", day) for day in range(alive + 1, leaves)] + [("fledge", leaves)]:
+            if alive < day and (over is None or day <= over):
+                yield what, day, float(nestling[stay])
+
+
+def _end_chance(what: str, day: int, hatch: int, frame: Any, model: Model) -> float:
+    """Of an end on a day, once it is known how long the young would have stayed."""
+    chance = model.daily_loss if what == "loss" else 1.0
+    if frame[t.F_OVER] != c.MISSING:
+        lost = t.LOST_EGGS if day <= hatch else t.LOST_YOUNG
+        finding = model.finding[int(frame[t.F_FOUND])]
+        chance *= finding[t.FLEDGED if what == "fledge" else lost]
+    return chance

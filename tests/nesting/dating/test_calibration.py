@@ -1,0 +1,84 @@
+"""Dates against simulated nests whose true days are known; see `scoring.py` for what is counted."""
+
+import numpy as np
+import pytest
+
+from data_demo.simulate import simulate_season
+from layers.nesting import attempt_columns as c
+from layers.nesting.dating import DATED, date_attempts
+from layers.nesting.dating.terms import (
+    COMPLETE,
+    FIRST_EGG,
+    FLEDGE,
+    HATCH,
+    INCUBATION_HIGH,
+    INCUBATION_LOW,
+    NESTLING_HIGH,
+    NESTLING_LOW,
+)
+from tests.nesting.dating.scoring import DateScore, brier, reliability, score_dates
+from tests.nesting.scoring import read_season
+
+BOXES = [f"B{i:04d}" for i in range(900)]
+SEEDS = (41, 42, 43)
+INTERVALS = (3, 7, 10, 14)
+EVENTS = {"first egg": FIRST_EGG, "hatching": HATCH, "fledging": FLEDGE}
+
+
+@pytest.fixture(scope="module", params=INTERVALS, ids=lambda days: f"every {days} days")
+def score(request: pytest.FixtureRequest) -> DateScore:
+    """Seasons with missed visits and observers' errors, at one visit interval."""
+    total = DateScore()
+    for seed in SEEDS:
+        season = simulate_season(BOXES, year=2025, seed=seed, interval_days=request.param)
+        score_dates(season, BOXES, total)
+    assert total.nests > 2500
+    return total
+
+
+@pytest.mark.parametrize("event", EVENTS.values(), ids=EVENTS)
+def test_intervals_hold_the_share_they_claim(score: DateScore, event: int) -> None:
+    cover = score.events[event]
+    assert len(cover.errors) > 1500
+    assert 0.93 <= np.mean(cover.within_95) <= 0.97
+    assert 0.77 <= np.mean(cover.within_80) <= 0.83
+
+
+def test_first_eggs_are_nearer_the_truth_than_the_midpoint_by_a_third(score: DateScore) -> None:
+    assert np.median(score.beside_midpoint) <= 1
+    assert np.median(score.beside_midpoint) <= 0.7 * np.median(score.midpoint)
+    assert np.mean(score.beside_midpoint) <= 0.7 * np.mean(score.midpoint)
+
+
+def test_chances_of_fledging_come_true_as_often_as_they_say(score: DateScore) -> None:
+    assert brier(score.fates) < 0.05
+    for chance, came, nests in reliability(score.fates):
+        # Three standard errors of a share, and 0.05 for what the model does not know.
+        assert abs(chance - came) <= 0.05 + 3 * np.sqrt(0.25 / nests)
+
+
+def test_where_the_end_was_not_told_chances_beat_a_guess_by_the_mean(score: DateScore) -> None:
+    fledged = float(np.mean([came for _, came in score.open_fates]))
+    assert len(score.open_fates) > 250
+    assert brier(score.open_fates) < fledged * (1 - fledged)
+
+
+def test_few_nests_are_called_contradictory(score: DateScore) -> None:
+    assert score.contradicted + score.undated < 0.03 * score.nests
+
+
+def test_best_days_keep_to_the_ranges_of_the_guide() -> None:
+    season = simulate_season(BOXES, year=2025, seed=44, interval_days=7)
+    histories = read_season(season, BOXES)
+    dates = date_attempts(histories)
+    spans = dates.tables.spans[histories.rows[:, c.SPECIES] + 1]
+    sure = (dates.how == DATED) & (dates.hatched > 0.999)
+    sat = (dates.best[:, HATCH] - dates.best[:, COMPLETE])[sure]
+    assert sure.sum() > 500
+    assert (spans[sure, INCUBATION_LOW] <= sat).all()
+    assert (sat <= spans[sure, INCUBATION_HIGH]).all()
+    sure = (dates.how == DATED) & (dates.fledged > 0.999)
+    stayed = (dates.best[:, FLEDGE] - dates.best[:, HATCH])[sure]
+    assert sure.sum() > 200
+    assert (spans[sure, NESTLING_LOW] <= stayed).all()
+    assert (stayed <= spans[sure, NESTLING_HIGH]).all()

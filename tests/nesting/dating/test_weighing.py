@@ -1,0 +1,101 @@
+"""The compiled weights against courses walked one by one, and chances against their formulas."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from layers.nesting.dating import STANDARD, date_attempts, model, posterior
+from layers.nesting.dating.evidence import evidence_of
+from layers.nesting.dating.laying import brood_chance, count_chance
+from layers.nesting.dating.terms import COMPLETE, FAILURE, FIRST_EGG, FLEDGE, HATCH
+from layers.nesting.dating.weighing import age_chance
+from layers.nesting.guide import Guide
+from tests.nesting.dating.courses import walk
+from tests.nesting.dating.nests import piper_guide, piper_histories
+from tests.nesting.notebook import seen
+
+# Nests whose clutch may yet be dead are left to other tests.
+MODEL = replace(STANDARD, never_hatches=0.0)
+EVENTS = {
+    "first egg": FIRST_EGG,
+    "complete": COMPLETE,
+    "hatch": HATCH,
+    "fledge": FLEDGE,
+    "loss": FAILURE,
+}
+NESTS = {
+    "laying seen, then young of an age, then empty": (
+        seen("05-01", eggs=0, young=0, nest="full"),
+        seen("05-06", eggs=2, young=0, eggs_warm="no"),
+        seen("05-13", eggs=4, young=0, eggs_warm="yes"),
+        seen("05-27", eggs=0, young=4, young_days=5),
+        seen("06-12", eggs=0, young=0, nest="lined", signs="flattened"),
+    ),
+    "found with young, and one egg unhatched": (
+        seen("05-10", eggs=0, young=0, nest="full"),
+        seen("06-02", eggs=1, young=3, young_days=0),
+    ),
+    "eggs, then nothing": (
+        seen("05-01", eggs=0, young=0, nest="full"),
+        seen("05-08", eggs=4, young=0, eggs_warm="yes"),
+        seen("05-30", eggs=0, young=0, nest="lined"),
+    ),
+}
+GUIDES = {
+    "an egg a day": piper_guide(clutch=(4, 5), clutch_range=(3, 6)),
+    "an egg every two or three days": piper_guide(
+        clutch=(3, 4), clutch_range=(3, 5), laying_interval_days=(2, 3)
+    ),
+}
+
+
+@pytest.mark.parametrize("guide", GUIDES.values(), ids=GUIDES)
+@pytest.mark.parametrize("visits", NESTS.values(), ids=NESTS)
+def test_weights_are_those_of_every_course_walked_one_by_one(
+    visits: tuple[dict[str, Any], ...], guide: Guide
+) -> None:
+    histories = piper_histories(*visits, guide=guide)
+    assert len(histories) == 1
+    dates = date_attempts(histories, model=MODEL)
+    found = posterior(histories, dates, 0)
+    assert found is not None
+    walked = walk(evidence_of(histories), dates.tables, MODEL)
+    total = sum(walked["first egg"].values())
+    for name, event in EVENTS.items():
+        expected = np.zeros(found.chances.shape[1])
+        for day, weight in walked[name].items():
+            expected[day - found.first_day] = weight / total
+        assert found.chances[event] == pytest.approx(expected, abs=1e-12), name
+
+
+def test_judged_ages_follow_a_normal_error_cut_at_nothing() -> None:
+    chances = STANDARD.chances()
+    error = stats.norm(scale=STANDARD.age_error_days)
+    assert age_chance(8, 7, chances) == pytest.approx(error.cdf(1.5) - error.cdf(0.5))
+    assert age_chance(0, 2, chances) == pytest.approx(error.cdf(-1.5))
+    assert age_chance(0, 6, chances) == 0.0
+    assert sum(age_chance(n, 9, chances) for n in range(30)) == pytest.approx(1.0, abs=1e-4)
+
+
+def test_broods_follow_a_binomial_of_the_eggs() -> None:
+    chances = STANDARD.chances()
+    hatches = stats.binom(6, 1 - STANDARD.egg_fails)
+    for young in range(1, 7):
+        assert brood_chance(young, 6, chances) == pytest.approx(hatches.pmf(young))
+    assert brood_chance(8, 6, chances) == 0.0
+
+
+def test_one_or_two_eggs_are_never_counted_one_too_many() -> None:
+    chances = STANDARD.chances()
+    assert count_chance(2, 1, chances) == 0.0
+    assert count_chance(3, 2, chances) == STANDARD.egg_over
+    assert count_chance(3, 5, chances) == pytest.approx(STANDARD.egg_short / 3)
+
+
+def test_every_chance_stands_where_the_compiled_code_looks_for_it() -> None:
+    for place, name in enumerate(model.CHANCES):
+        assert getattr(model, name.upper()) == place
+        assert STANDARD.chances()[place] == getattr(STANDARD, name)

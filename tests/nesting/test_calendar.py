@@ -1,0 +1,112 @@
+"""The iCalendar file, read by a library other than the one that writes it."""
+
+import datetime as dt
+from typing import Any
+
+import vobject
+
+from layers.nesting.calendar import nest_calendar
+from layers.nesting.coming import coming
+from layers.nesting.dating import date_attempts
+from layers.nesting.histories import Histories, read_histories
+from tests.nesting.dating.nests import PIPER, piper_guide
+from tests.nesting.notebook import coded, seen
+
+NOON = dt.datetime(2026, 5, 22, 12, tzinfo=dt.UTC)
+VISITS = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
+
+
+def histories(*more: dict[str, Any], boxes: tuple[str, ...] = ("A1", "B,2; east")) -> Histories:
+    rows = [{"species": PIPER} | visit | {"box": box} for box in boxes for visit in VISITS]
+    rows += [{"species": PIPER} | visit for visit in more]
+    return read_histories(coded(*rows), piper_guide(), season_starts="01-01")
+
+
+def made(found: Histories, *, version: int = 7, box: str | None = None) -> bytes:
+    return nest_calendar(
+        found,
+        date_attempts(found),
+        on=dt.date(2026, 5, 22),
+        trail="Alderbeck",
+        made_at=NOON,
+        version=version,
+        box=box,
+    )
+
+
+def events(ical: bytes) -> dict[str, Any]:
+    """Events by id, as another library reads them."""
+    calendar = vobject.readOne(ical.decode())
+    found = calendar.contents.get("vevent", [])
+    by_id = {event.uid.value: event for event in found}
+    assert len(by_id) == len(found), "two events share an id"
+    return by_id
+
+
+def test_another_library_reads_the_days_that_were_told() -> None:
+    found = histories(boxes=("A1",))
+    told = coming(found, date_attempts(found), 0, on=dt.date(2026, 5, 22))
+    expected = {
+        (one.first, (one.last or one.first) + dt.timedelta(days=1), one.said)
+        for one in told
+        if one.kind in ("hatching", "banding", "box stays closed", "check and clean")
+    }
+    read = {
+        (event.dtstart.value, event.dtend.value, event.description.value)
+        for event in events(made(found)).values()
+    }
+    assert read == expected
+    assert len(read) == 3
+
+
+def test_every_event_is_whole_days_and_marks_nobody_busy() -> None:
+    for event in events(made(histories())).values():
+        assert type(event.dtstart.value) is dt.date
+        assert event.transp.value == "TRANSPARENT"
+        assert event.dtstamp.value == NOON
+
+
+def test_box_ids_with_commas_and_semicolons_come_through() -> None:
+    summaries = [event.summary.value for event in events(made(histories())).values()]
+    assert "Box B,2; east: keep closed (reed piper)" in summaries
+
+
+def test_a_second_import_doubles_nothing_and_moves_what_changed() -> None:
+    calendar = events(made(histories()))
+    # A visit to one box makes its young two days younger than they could have been thought.
+    later = histories(seen("05-24", young=5, young_days=2))
+    again = events(made(later, version=8))
+    assert set(again) == set(calendar)
+    merged = calendar | again
+    assert len(merged) == len(calendar)
+    assert all(int(event.sequence.value) == 8 for event in again.values())
+
+
+def test_events_of_another_trail_or_attempt_have_other_ids() -> None:
+    found = histories()
+    other = nest_calendar(
+        found,
+        date_attempts(found),
+        on=dt.date(2026, 5, 22),
+        trail="Elsewhere",
+        made_at=NOON,
+        version=7,
+    )
+    assert not set(events(other)) & set(events(made(found)))
+
+
+def test_one_box_has_a_calendar_of_its_own() -> None:
+    summaries = [event.summary.value for event in events(made(histories(), box="A1")).values()]
+    assert summaries
+    assert all(summary.startswith("Box A1:") for summary in summaries)
+
+
+def test_a_trail_without_nests_gives_an_empty_calendar() -> None:
+    found = read_histories(coded(seen("05-01", nest="none")), piper_guide(), season_starts="01-01")
+    assert events(made(found)) == {}
+
+
+def test_lines_are_folded_and_end_as_the_standard_asks() -> None:
+    lines = made(histories()).split(b"\r\n")
+    assert all(len(line) <= 75 for line in lines)
+    assert b"\n" not in b"".join(lines)

@@ -1,0 +1,128 @@
+"""What comes next, worked out by hand."""
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from layers.nesting.coming import (
+    BANDING,
+    CHECK,
+    CLOSED,
+    CLUTCH_COMPLETE,
+    FLEDGING,
+    HATCHING,
+    KINDS,
+    Coming,
+    closed_days,
+    coming,
+    said_days,
+)
+from layers.nesting.dating import date_attempts
+from layers.nesting.guide import Guide
+from layers.nesting.histories import Histories
+from tests.nesting.dating.nests import piper_guide, piper_histories
+from tests.nesting.notebook import read, seen
+
+# Hatched on 21 May for sure: eggs the day before, young that day.
+HATCHED = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
+
+
+def told(histories: Histories, on: str = "2026-05-21") -> dict[str, Coming]:
+    found = coming(histories, date_attempts(histories), 0, on=dt.date.fromisoformat(on))
+    return {one.kind: one for one in found}
+
+
+def piper(*visits: dict[str, Any], guide: Guide | None = None) -> Histories:
+    return piper_histories(*visits, guide=guide)
+
+
+def test_closed_days_run_from_the_guides_age_to_the_last_day_before_fledging() -> None:
+    found = told(piper(*HATCHED))
+    closed, fledging = found[CLOSED], found[FLEDGING]
+    # Closed from the age of 11 days; young leave at 16 to 20.
+    assert closed.first == dt.date(2026, 6, 1)
+    assert closed.last is not None
+    assert dt.date(2026, 6, 7) <= closed.last <= dt.date(2026, 6, 9)
+    assert fledging.best == dt.date(2026, 6, 8)
+    assert closed.chance > 0.9
+    assert "Look from a distance" in closed.said
+
+
+def test_banding_days_are_those_of_the_guides_ages_and_for_licensed_banders_only() -> None:
+    banding = told(piper(*HATCHED))[BANDING]
+    # Ages 6 to 9 days after 21 May.
+    assert (banding.first, banding.last) == (dt.date(2026, 5, 27), dt.date(2026, 5, 30))
+    assert banding.chance == pytest.approx(1.0)
+    assert "licensed banders only" in banding.said
+
+
+def test_banding_days_end_before_the_box_must_stay_closed() -> None:
+    guide = piper_guide(closed_from_day=(8, 8))
+    found = told(piper(*HATCHED, guide=guide))
+    assert found[BANDING].last == dt.date(2026, 5, 28)
+    assert found[CLOSED].first == dt.date(2026, 5, 29)
+
+
+def test_the_box_can_be_checked_once_the_young_have_most_surely_left() -> None:
+    check = told(piper(*HATCHED))[CHECK]
+    assert check.last is None
+    assert check.first in (dt.date(2026, 6, 9), dt.date(2026, 6, 10))
+    assert check.chance >= 0.95
+    assert "local law" in check.said
+
+
+def test_a_clutch_being_laid_has_all_to_come_in_order() -> None:
+    histories = piper(seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0))
+    found = told(histories, on="2026-05-04")
+    assert tuple(found) == KINDS
+    assert found[CLUTCH_COMPLETE].best == dt.date(2026, 5, 6)
+    # Hatching 13 or 14 days after the last egg.
+    assert found[HATCHING].first == dt.date(2026, 5, 19)
+    assert found[HATCHING].last == dt.date(2026, 5, 20)
+    assert 0.7 < found[HATCHING].goes_on < 1.0
+    assert found[FLEDGING].goes_on < found[HATCHING].goes_on
+
+
+def test_what_lies_before_the_day_is_left_out() -> None:
+    found = told(piper(*HATCHED), on="2026-05-29")
+    assert CLUTCH_COMPLETE not in found
+    assert HATCHING not in found
+    assert BANDING in found
+
+
+def test_a_nest_that_is_over_has_nothing_to_come() -> None:
+    over = seen("06-12", eggs=0, young=0, nest="lined", signs="flattened")
+    assert told(piper(*HATCHED, over), on="2026-06-13") == {}
+
+
+def test_a_nest_without_eggs_has_nothing_to_come_that_could_be_dated() -> None:
+    assert told(read(seen("05-01", nest="full", eggs=0, young=0)), on="2026-05-02") == {}
+
+
+def test_figures_from_memory_alone_are_said_to_be() -> None:
+    chickadee = [visit | {"species": "black-capped chickadee"} for visit in HATCHED]
+    closed = told(read(*chickadee))[CLOSED]
+    assert closed.memory
+    assert "from memory" in closed.said
+    assert not told(piper(*HATCHED))[CLOSED].memory
+
+
+def test_young_that_leave_at_once_close_no_box() -> None:
+    histories = read(
+        seen("05-20", species="wood duck", eggs=11, young=0, eggs_warm="yes"),
+    )
+    assert closed_days(histories, date_attempts(histories), 0) is None
+    assert CLOSED not in told(histories, on="2026-05-20")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [
+        ("2026-06-03", "2026-06-03", "3 June"),
+        ("2026-06-03", "2026-06-05", "3 to 5 June"),
+        ("2026-05-30", "2026-06-02", "30 May to 2 June"),
+    ],
+)
+def test_days_are_said_as_people_say_them(first: str, last: str, said: str) -> None:
+    assert said_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == said

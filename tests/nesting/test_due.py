@@ -1,0 +1,198 @@
+"""The due list: each reason, how to look, and the order."""
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from data_demo.biology import BIOLOGY
+from data_demo.simulate import simulate_season
+from layers.nesting.due import (
+    CAN_WAIT,
+    DO_NOT_VISIT,
+    DUE,
+    FROM_AFAR,
+    NOT_DUE,
+    OPEN,
+    PRESSING,
+    STANDARD_RULES,
+    URGENCIES,
+    Due,
+    Rules,
+    due,
+)
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.timeline import Service
+from layers.trail.settings import Settings
+from tests.nesting.dating.nests import PIPER, piper_guide
+from tests.nesting.notebook import coded, seen
+from tests.nesting.scoring import read_season
+
+SETTINGS = Settings("Alderbeck", "America/New_York")
+LAYING = (seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0))
+HATCHED = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
+
+
+def histories(*visits: dict[str, Any]) -> Histories:
+    named = [{"species": PIPER} | visit for visit in visits]
+    return read_histories(coded(*named), piper_guide(), season_starts="01-01")
+
+
+def on_day(*visits: dict[str, Any], on: str, **more: Any) -> Due:
+    """What box A1 needs on a day of 2026."""
+    day = dt.date.fromisoformat(f"2026-{on}")
+    (found,) = due(histories(*visits), on=day, settings=SETTINGS, **more)
+    return found
+
+
+def kinds(found: Due) -> list[str]:
+    return [reason.kind for reason in found.reasons]
+
+
+def test_a_box_never_checked_this_season_is_due() -> None:
+    found = on_day(seen("2025-06-01", nest="none", eggs=0, young=0), on="04-01")
+    assert kinds(found) == ["never checked this season"]
+    assert (found.due, found.urgency, found.look) == (True, DUE, OPEN)
+
+
+def test_a_box_within_its_interval_is_not_due() -> None:
+    found = on_day(seen("05-01", nest="none", eggs=0, young=0), on="05-07")
+    assert (found.due, found.urgency, found.reasons) == (False, NOT_DUE, ())
+
+
+def test_a_passed_interval_is_due_and_presses_after_two_where_there_is_a_nest() -> None:
+    once = on_day(seen("05-01", nest="none", eggs=0, young=0), on="05-15")
+    assert (kinds(once), once.urgency) == (["interval passed"], DUE)
+    assert "14 days ago" in once.reasons[0].said
+    nest = on_day(*LAYING, on="05-18")
+    assert ("interval passed", PRESSING) in [(one.kind, one.urgency) for one in nest.reasons]
+
+
+def test_a_clutch_is_to_be_counted_between_its_last_egg_and_hatching() -> None:
+    found = on_day(*LAYING, on="05-08")
+    assert kinds(found) == ["clutch can be counted"]
+    # The last egg on 6 May, hatching 13 or 14 days later: the day before 19 May.
+    assert found.until == dt.date(2026, 5, 18)
+    again = seen("05-08", eggs=5, young=0), seen("05-10", eggs=5, young=0)
+    assert on_day(*LAYING, *again, on="05-11").reasons == ()
+
+
+def test_young_are_to_be_aged_once_hatching_is_past_and_before_the_box_stays_closed() -> None:
+    eggs = seen("05-18", eggs=5, young=0, eggs_warm="yes")
+    found = on_day(*LAYING, eggs, on="05-22")
+    assert kinds(found) == ["young can be aged"]
+    assert found.until is not None
+    assert dt.date(2026, 5, 27) <= found.until <= dt.date(2026, 5, 29)
+    assert found.look == OPEN
+
+
+def test_the_banding_window_presses_as_it_closes_and_asks_for_a_permit() -> None:
+    found = on_day(*HATCHED, seen("05-25", young=5, young_days=4), on="05-29")
+    assert kinds(found) == ["banding window"]
+    assert (found.urgency, found.until) == (PRESSING, dt.date(2026, 5, 30))
+    assert "licensed banders only" in found.reasons[0].said
+
+
+def test_in_closed_days_a_box_is_looked_at_from_a_distance() -> None:
+    found = on_day(*HATCHED, on="06-03")
+    assert found.look == FROM_AFAR
+    assert "Closed days 1 to 9 June" in found.look_said
+    assert all(not reason.needs_open for reason in found.reasons)
+
+
+def test_after_fledging_the_fate_is_to_be_read_within_days() -> None:
+    found = on_day(*HATCHED, seen("06-02", adult="feeding", opened="no"), on="06-11")
+    assert "fate can be read" in kinds(found)
+    assert found.until is not None
+    assert dt.date(2026, 6, 15) <= found.until <= dt.date(2026, 6, 18)
+    assert found.look == OPEN
+
+
+def test_a_nest_found_over_is_to_be_cleaned_out_until_somebody_has() -> None:
+    over = seen("06-12", eggs=0, young=0, nest="lined", signs="flattened")
+    found = on_day(*HATCHED, over, on="06-13")
+    assert (kinds(found), found.urgency) == (["clean-out"], CAN_WAIT)
+    assert "local law" in found.reasons[0].said
+    cleaned = seen("06-13", nest="none", eggs=0, young=0, actions="cleaned")
+    assert on_day(*HATCHED, over, cleaned, on="06-14").reasons == ()
+
+
+def test_a_box_robbed_by_a_climber_wants_a_guard_where_it_is_known_to_have_none() -> None:
+    lost = seen("05-24", eggs=0, young=0, nest="none", signs="nest torn;hair")
+    found = on_day(*HATCHED, lost, on="05-25", guards={"A1": ""})
+    assert kinds(found) == ["guard missing"]
+    assert on_day(*HATCHED, lost, on="05-25", guards={"A1": "cone"}).reasons == ()
+    assert on_day(*HATCHED, lost, on="05-25", guards={"A1": None}).reasons == ()
+
+
+def test_visits_that_contradict_each_other_are_to_be_resolved() -> None:
+    odd = seen("05-01", nest="lined", eggs=0, young=0), seen("05-03", eggs=5, young=0)
+    assert kinds(on_day(*odd, on="05-05")) == ["contradiction"]
+
+
+def test_a_keeper_may_have_boxes_left_alone_while_hatching_is_expected() -> None:
+    eggs = seen("05-10", eggs=5, young=0, eggs_warm="yes")
+    keeps_away = Rules(not_on_hatch_days=True)
+    found = on_day(*LAYING, eggs, on="05-19", rules=keeps_away)
+    assert (found.look, found.due) == (DO_NOT_VISIT, False)
+    assert "Hatching is expected 19 to 20 May" in found.look_said
+    assert on_day(*LAYING, eggs, on="05-19", rules=STANDARD_RULES).look == OPEN
+
+
+def test_a_box_that_the_keeper_closed_is_not_visited() -> None:
+    found = on_day(seen("05-01", nest="none", eggs=0, young=0, actions="closed"), on="06-01")
+    assert (found.due, found.look) == (False, DO_NOT_VISIT)
+
+
+def test_visits_later_than_the_day_are_not_known_on_it() -> None:
+    later = seen("05-12", eggs=0, young=0, nest="none", actions="nest removed")
+    assert on_day(*LAYING, later, on="05-08") == on_day(*LAYING, on="05-08")
+
+
+def test_boxes_that_do_not_stand_are_left_out() -> None:
+    box = histories(*LAYING)
+    gone = Service.from_days([None], ["2026-05-05"])
+    day = dt.date(2026, 5, 8)
+    assert due(box, on=day, settings=SETTINGS, service=gone) == []
+
+
+def test_the_list_runs_by_urgency_then_last_day_then_box_id() -> None:
+    rows = [visit | {"box": box} for box in ("B2", "A10", "A1") for visit in LAYING]
+    rows += [visit | {"box": "C3"} for visit in HATCHED]
+    named = [{"species": PIPER} | row for row in rows]
+    made = read_histories(coded(*named), piper_guide(), season_starts="01-01")
+    found = due(made, on=dt.date(2026, 5, 30), settings=SETTINGS)
+    order = [(URGENCIES.index(one.urgency), one.until or dt.date.max, one.box) for one in found]
+    assert order == sorted(order)
+    assert found[0].box == "C3"
+    assert [one.box for one in found[1:]] == ["A1", "A10", "B2"]
+
+
+@pytest.mark.parametrize("interval_days", [7, 14])
+def test_nobody_is_told_to_open_a_box_with_young_that_may_jump(interval_days: int) -> None:
+    """Against true stories: young of the age from which careful people leave a box shut."""
+    boxes = [f"B{i:03d}" for i in range(600)]
+    season = simulate_season(boxes, year=2025, seed=51, interval_days=interval_days)
+    made = read_season(season, boxes)
+    opened, shut = [], 0
+    for month, day_of_month in ((5, 20), (6, 1), (6, 12), (6, 24), (7, 5)):
+        day = dt.date(2025, month, day_of_month)
+        number = (day - dt.date(1970, 1, 1)).days
+        looks = {one.box: one.look for one in due(made, on=day, settings=SETTINGS)}
+        for nest in season.truth:
+            if nest.hatch_day is None or (nest.end_day or 10**6) <= number:
+                continue
+            known = any(
+                row["box"] == nest.box
+                and nest.start_day <= (row["seen_on"] - dt.date(1970, 1, 1)).days <= number
+                and (row["eggs"] or row["young"])
+                and row["species"]
+                for row in season.visits
+            )
+            if known and number - nest.hatch_day >= BIOLOGY[nest.species].closed_from_days:
+                shut += 1
+                if looks[nest.box] == OPEN:
+                    opened.append((nest.box, day))
+    assert shut > 150
+    # Intervals of 95 % leave a few out.
+    assert len(opened) <= 0.03 * shut, opened

@@ -1,0 +1,149 @@
+"""Telling who it is."""
+
+import datetime as dt
+
+import pytest
+
+from layers.errors import BadValue
+from layers.nesting.guide import guide_with, standard_guide
+from layers.nesting.key import Answer, Seen, tell
+from layers.nesting.key.traits import count_fit, ground_chances, length_fit, mark_chances
+from tests.nesting.notebook import BLUEBIRD, SWALLOW, WREN, read, seen
+
+GUIDE = standard_guide()
+EAST = "eastern North America"
+
+
+def told(**what: object) -> Answer:
+    return tell(GUIDE, Seen(region=EAST, **what))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("what", "species"),
+    [
+        (
+            {"materials": ("grass",), "ground": "blue", "marks": "plain", "egg_length_mm": 21},
+            BLUEBIRD,
+        ),
+        ({"materials": ("twigs",), "ground": "white", "marks": "spotted", "eggs": 7}, WREN),
+        (
+            {"materials": ("leaves", "snakeskin"), "ground": "cream", "marks": "scrawled"},
+            "great crested flycatcher",
+        ),
+        (
+            {"materials": ("grass", "mud"), "ground": "white", "marks": "plain", "eggs": 5},
+            "purple martin",
+        ),
+    ],
+)
+def test_nests_that_look_like_one_species_are_named(what: dict[str, object], species: str) -> None:
+    answer = told(**what)
+    assert answer.species == species
+    assert answer.candidates[0].species == species
+    assert species in answer.said
+
+
+def test_cannot_tell_is_an_answer_and_says_what_it_may_be() -> None:
+    answer = told(ground="white", marks="spotted")
+    assert answer.species is None
+    assert answer.said.startswith("Cannot tell: it may be ")
+    assert len(answer.candidates) > 3
+
+
+def test_blue_eggs_in_grass_may_be_a_starlings_until_they_are_measured() -> None:
+    answer = told(materials=("grass",), ground="blue", marks="plain", eggs=5)
+    assert answer.species is None
+    assert [one.species for one in answer.candidates] == [BLUEBIRD, "european starling"]
+    assert answer.look_next == ("the length of an egg",)
+
+
+def test_nothing_seen_cannot_be_told_and_says_where_to_look() -> None:
+    answer = tell(GUIDE, Seen())
+    assert answer.species is None
+    assert answer.candidates == ()
+    assert "what the nest is made of" in answer.look_next
+
+
+def test_one_trait_alone_never_names_a_species() -> None:
+    assert told(marks="scrawled").species is None
+
+
+def test_chances_are_ranked_and_reasons_say_what_fits_and_what_does_not() -> None:
+    answer = told(materials=("grass", "feathers"), ground="white", marks="plain")
+    chances = [one.chance for one in answer.candidates]
+    assert chances == sorted(chances, reverse=True)
+    swallow = next(one for one in answer.candidates if one.species == SWALLOW)
+    assert "fits: nest of grass, nest of feathers" in swallow.reasons[0]
+    assert any(reason.startswith("guide, eggs: plain white") for reason in swallow.reasons)
+    moss = told(materials=("moss", "grass"), ground="white", marks="spotted")
+    chickadee = next(one for one in moss.candidates if one.species == "black-capped chickadee")
+    assert "does not fit: nest of grass" in chickadee.reasons
+
+
+def test_what_to_look_at_next_is_what_tells_the_candidates_apart() -> None:
+    # Moss nests of chickadees have spotted eggs, those of the warbler too: their ground differs.
+    answer = told(materials=("moss",))
+    assert answer.look_next
+    assert "what the nest is made of" not in answer.look_next
+    assert "the colour of the eggs, apart from marks" in answer.look_next
+
+
+def test_more_eggs_than_a_species_lays_speak_against_it() -> None:
+    kestrel = GUIDE.find("american kestrel")
+    assert count_fit(kestrel, 9) < count_fit(kestrel, 6) < count_fit(kestrel, 4)
+
+
+def test_an_egg_too_long_for_a_species_speaks_against_it() -> None:
+    wren = GUIDE.find(WREN)
+    assert length_fit(wren, 16) == 1.0
+    assert length_fit(wren, 22) < 0.01
+
+
+def test_rare_white_eggs_of_bluebirds_are_known_of() -> None:
+    chances = ground_chances(GUIDE.find(BLUEBIRD))
+    assert chances["blue"] > 0.7
+    assert 0.05 < chances["white"] < chances["blue"]
+    assert mark_chances(GUIDE.find(BLUEBIRD))["plain"] > 0.8
+
+
+def test_other_regions_are_left_out() -> None:
+    answer = tell(GUIDE, Seen(ground="blue", marks="plain", region="Europe"))
+    assert all("bluebird" not in one.species for one in answer.candidates)
+
+
+def test_the_trails_own_nests_at_that_time_of_the_year_count() -> None:
+    rows = [
+        seen(f"2025-05-{day:02d}", species=SWALLOW, eggs=5, young=0) | {"box": f"B{day}"}
+        for day in range(10, 20)
+    ]
+    trail = read(*rows)
+    what = Seen(materials=("grass",), ground="white", marks="plain", region=EAST)
+    may = tell(GUIDE, what, trail=trail, on=dt.date(2026, 5, 15))
+    august = tell(GUIDE, what, trail=trail, on=dt.date(2026, 8, 15))
+    assert may.species == SWALLOW
+    assert may.candidates[0].chance > august.candidates[0].chance
+    assert "ten nests begun here at this time of the year" in may.candidates[0].reasons
+
+
+def test_a_species_that_a_trail_adds_takes_part() -> None:
+    own = guide_with(
+        """
+        [species."reed piper"]
+        scientific = "Fistula arundinis"
+        regions = ["eastern North America"]
+        nest = { words = "mud and rootlets" }
+        eggs = { words = "grey with scrawls" }
+        clutch = { low = 4, high = 5 }
+        laying_interval_days = { usual = 1 }
+        incubation_days = { low = 13, high = 14 }
+        nestling_days = { low = 16, high = 20 }
+        broods = { usual = 1 }
+        """
+    )
+    what = Seen(materials=("mud", "rootlets"), marks="scrawled", region=EAST)
+    assert tell(own, what).species == "reed piper"
+
+
+def test_a_word_not_on_the_list_is_refused_with_the_nearest() -> None:
+    with pytest.raises(BadValue, match="nearest: feathers"):
+        Seen(materials=("feather",))
