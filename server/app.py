@@ -5,8 +5,10 @@ from __future__ import annotations
 import hashlib
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from http import HTTPStatus
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 from anyio import to_thread
 from fastapi import FastAPI
@@ -25,9 +27,10 @@ from server.live import LiveTrail
 from server.pages import boxes as page_boxes
 from server.pages import map_page
 from server.pages import visit as page_visit
-from server.problems import LastResort, add_error_answers
+from server.problems import PROBLEM_TYPE, LastResort, add_error_answers
 from server.settings import ServerSettings, from_environment
 
+JSON = "application/json"
 STATIC = Path(__file__).parent / "static"
 
 
@@ -42,6 +45,16 @@ class Boxround(FastAPI):
     async def behind(self, scope: Scope, receive: Receive, send: Send) -> None:
         """The app without the layers in front."""
         await super().__call__(scope, receive, send)
+
+    def openapi(self) -> dict[str, Any]:
+        """The OpenAPI document; errors carry the media type that they are sent with."""
+        document = super().openapi()
+        for calls in document["paths"].values():
+            for call in calls.values():
+                for status, answer in call["responses"].items():
+                    if int(status) >= HTTPStatus.BAD_REQUEST and JSON in answer["content"]:
+                        answer["content"][PROBLEM_TYPE] = answer["content"].pop(JSON)
+        return document
 
 
 def create_app(settings: ServerSettings) -> FastAPI:
@@ -69,7 +82,8 @@ def create_app(settings: ServerSettings) -> FastAPI:
     app.state.settings = settings
     app.state.edition = _edition(settings)
     add_error_answers(app)
-    for room in (api_boxes, api_nests, api_visits, api_places, map_page, page_boxes, page_visit):
+    # An id may hold a slash, so a box's page takes every address that its form does not.
+    for room in (api_boxes, api_nests, api_visits, api_places, map_page, page_visit, page_boxes):
         app.include_router(room.router)
     app.mount(map_page.ASSETS_URL, StaticFiles(directory=ASSETS), name="map assets")
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

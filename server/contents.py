@@ -25,6 +25,9 @@ T = TypeVar("T")
 MOST_BOXES_REREAD = 100
 """Changed boxes up to which each is read anew alone; beyond, all at once is faster."""
 
+MOST_MADE = 32
+"""Seasons kept: nobody plays through more, and a visitor may ask for any year."""
+
 
 @dataclass(frozen=True, eq=False)
 class Ground:
@@ -123,6 +126,8 @@ class Contents:
         many = len(changes.boxes) > MOST_BOXES_REREAD
         if changes.everything or many or not changes.boxes <= known:
             return Contents.read(trail)
+        if any(_corrected_across(trail, box) for box in changes.boxes):
+            return Contents.read(trail)
         histories = self.histories
         for box in sorted(changes.boxes):
             histories = histories.replaced(box, trail.visits(box))
@@ -135,9 +140,11 @@ class Contents:
         )
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What `make` gives, made at most once for these contents."""
+        """What `make` gives, kept for these contents until many others were made."""
         with self._making:
             if key not in self._made:
+                if len(self._made) >= MOST_MADE:
+                    del self._made[next(iter(self._made))]
                 self._made[key] = make()
             made: T = self._made[key]
             return made
@@ -163,3 +170,16 @@ class Contents:
     def tag(self, today: date) -> str:
         """What tells an answer about these contents from one about others."""
         return f"{self.version}-{today:%Y%m%d}"
+
+
+def _corrected_across(trail: Trail, box: str) -> bool:
+    """Whether a correction moved a visit to or from a box.
+
+    The visits of such a box do not tell alone which of them still hold.
+    """
+    moved = (
+        "SELECT 1 FROM visits AS wrong JOIN visits AS later ON later.replaces = wrong.visit_id"
+        " WHERE wrong.box != later.box AND {}.box = ?"
+    )
+    sql = f"{moved.format('wrong')} UNION ALL {moved.format('later')} LIMIT 1"
+    return bool(trail.rows(sql, (box, box)))

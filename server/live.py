@@ -15,6 +15,8 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import TypeVar
 
+from anyio import CapacityLimiter
+
 from layers.errors import CallerError, NotATrail, WorldError
 from layers.nesting.histories import read_histories
 from layers.trail.store import Trail
@@ -22,6 +24,9 @@ from server.clock import Clock
 from server.contents import Contents
 
 T = TypeVar("T")
+
+MOST_SAVING = 4
+"""Threads that save at a time. SQLite lets one write; the others check meanwhile."""
 
 
 class LiveTrail:
@@ -37,6 +42,7 @@ class LiveTrail:
         self.path = path
         self.clock = clock
         self._busy_s = busy_s
+        self.savers = CapacityLimiter(MOST_SAVING)
         self._idle: SimpleQueue[Trail] = SimpleQueue()
         self._catching_up = threading.Lock()
 

@@ -47,6 +47,9 @@ STATUS: Mapping[type[BoxroundError], int] = MappingProxyType(
 )
 """The status that each error is answered with."""
 
+PROBLEM_TYPE = "application/problem+json"
+"""Media type of a problem, RFC 9457, section 3."""
+
 RETRY_AFTER_S = 5
 """Seconds after which to send again what another program's write held up."""
 
@@ -104,7 +107,7 @@ def problem_answer(
         problem.model_dump(exclude_none=True),
         status,
         headers,
-        media_type="application/problem+json",
+        media_type=PROBLEM_TYPE,
     )
 
 
@@ -145,6 +148,8 @@ def _fault(entry: Mapping[str, Any]) -> Fault:
         return Fault("only names that this address takes", f"{name!r}", column=name)
     if kind == "missing":
         return Fault("a value", "nothing", column=name)
+    if kind == "model_attributes_type":
+        return Fault("a JSON object, sent as application/json", "something else")
     if kind == "json_invalid":
         return Fault("a JSON object", "text that is no JSON")
     expected = entry["msg"].removeprefix("Input should be ")

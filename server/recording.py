@@ -6,12 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from layers.errors import BadValue, Conflict, NotKnown, Refused
+from anyio import to_thread
+
+from layers.errors import BadValue, Conflict, NotKnown, Refused, TrailBusy
 from layers.trail.bring import VisitRules, read_visit
 from layers.trail.bring.visit_row import content_id
 from layers.trail.store import Trail
 from server.clock import utc_now
 from server.live import LiveTrail
+
+MOST_WAITING = 100
+"""Visits that wait for their turn to be saved; more are asked to come again."""
 
 
 @dataclass(frozen=True)
@@ -20,6 +25,17 @@ class Recorded:
 
     visit: Mapping[str, Any]
     new: bool
+
+
+async def record_in_turn(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:
+    """Save a visit in one of the few threads for it; see `record_visit`.
+
+    While another program holds the file, saves wait here and leave the threads that
+    answer readers free.
+    """
+    if live.savers.statistics().tasks_waiting >= MOST_WAITING:
+        raise TrailBusy(f"Too many visits wait to be saved in {live.path.name}; try again")
+    return await to_thread.run_sync(record_visit, live, raw, limiter=live.savers)
 
 
 def record_visit(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:

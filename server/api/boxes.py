@@ -31,7 +31,7 @@ def boxes(request: Request, live: Live, asked: Annotated[AboutBoxes, Query()]) -
     return kept_json(request, contents, collection, media_type="application/geo+json")
 
 
-@router.get("/api/boxes/{box}", response_model=Card, responses=documented(404, 422, 500))
+@router.get("/api/boxes/{box:path}", response_model=Card, responses=documented(404, 422, 500))
 def one_box(
     request: Request, live: Live, box: str, asked: Annotated[AboutDay, Query()]
 ) -> Response:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
+
+from server.days import EXPECTED_DAY, read_day
 
 MOST_VISITS_AT_ONCE = 1000
 MOST_NEAR = 1000
@@ -15,14 +16,10 @@ MOST_NEAR = 1000
 
 def _iso_day(value: Any) -> date:
     # pydantic alone would take a plain number for a moment in seconds.
-    if isinstance(value, date):
-        return value
-    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", value):
-        try:
-            return date.fromisoformat(value)
-        except ValueError:
-            pass
-    raise PydanticCustomError("day", "a date like 2026-05-14")
+    try:
+        return read_day(str(value))
+    except ValueError:
+        raise PydanticCustomError("day", EXPECTED_DAY) from None
 
 
 Day = Annotated[date, BeforeValidator(_iso_day)]

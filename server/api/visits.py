@@ -6,18 +6,18 @@ from typing import Annotated
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, StrictInt
 from starlette.responses import JSONResponse
 
 from server.answers import Live, kept_json
 from server.api.questions import AboutVisits
 from server.api.shapes import Visit, VisitList
 from server.problems import documented
-from server.recording import record_visit
+from server.recording import record_in_turn
 
 router = APIRouter(tags=["visits"])
 
-Cell = str | int | None
+Cell = str | StrictInt | None
 
 
 class NewVisit(BaseModel):
@@ -81,10 +81,10 @@ def visits(request: Request, live: Live, asked: Annotated[AboutVisits, Query()])
         **documented(403, 409, 413, 422, 500, 503, 507),
     },
 )
-def record(live: Live, visit: NewVisit) -> Response:
+async def record(live: Live, visit: NewVisit) -> Response:
     """Record a visit. The answer comes once it is on disk."""
     raw = {name: value for name, value in visit.model_dump().items() if value is not None}
-    recorded = record_visit(live, raw)
+    recorded = await record_in_turn(live, raw)
     return JSONResponse(
         dict(recorded.visit),
         201 if recorded.new else 200,

@@ -82,6 +82,13 @@ def _serve_arguments(command: argparse.ArgumentParser) -> None:
         "--tiles-by", metavar="TEXT", help="whose tiles they are; shown on the map"
     )
     command.add_argument("--public-url", metavar="URL", help="how people reach this server")
+    command.add_argument(
+        "--allow-host",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a further name or address that people reach this server by",
+    )
     command.set_defaults(run=_serve)
 
 
@@ -126,6 +133,7 @@ def _settings(asked: argparse.Namespace) -> ServerSettings:
             on=asked.on,
             tiles=tiles,
             public_url=asked.public_url,
+            allowed_hosts=tuple(asked.allow_host),
         )
     except ValidationError as error:
         first = error.errors()[0]

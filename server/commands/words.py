@@ -10,13 +10,15 @@ from typing import Any
 
 import orjson
 
+from server.days import EXPECTED_DAY, read_day
+
 
 def day(text: str) -> date:
     """A day as typed on the command line."""
     try:
-        return date.fromisoformat(text)
+        return read_day(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"Expected a date like 2026-05-14, got {text!r}") from None
+        raise argparse.ArgumentTypeError(f"Expected {EXPECTED_DAY}, got {text!r}") from None
 
 
 def add_trail(command: argparse.ArgumentParser) -> None:

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from layers.nesting.cautions import ALWAYS
-from layers.trail.words import OCCUPANCY
 from server.answers import Live, day_asked, kept_page
 from server.api.questions import AboutDay
 from server.cards import card_of
-from server.states import box_states
+from server.states import box_states, occupancy_counts
 
 router = APIRouter(include_in_schema=False)
 
@@ -33,31 +31,31 @@ class AboutOneBox(AboutDay):
 def all_boxes(request: Request, live: Live, asked: Annotated[AboutList, Query()]) -> Response:
     """Every box in a table."""
     contents, on = live.contents(), day_asked(live, asked.on)
-    states = contents.once(("states", on), lambda: box_states(contents, on))
-    counts = Counter(state["occupancy"] for state in states)
-    pages = max(1, -(-len(states) // BOXES_A_PAGE))
+    pages = max(1, -(-len(contents.ground.boxes) // BOXES_A_PAGE))
     page = min(asked.page, pages)
+    shown = slice((page - 1) * BOXES_A_PAGE, page * BOXES_A_PAGE)
     values = {
         "on": on.isoformat(),
-        "boxes": states[(page - 1) * BOXES_A_PAGE : page * BOXES_A_PAGE],
-        "counts": [(word, counts[word]) for word in OCCUPANCY if counts[word]],
+        "boxes": box_states(contents, on, rows=shown),
+        "counts": occupancy_counts(contents, on),
         "page": page,
         "pages": pages,
     }
     return kept_page(request, contents, "list.html", values)
 
 
-@router.get("/boxes/{box}")
+@router.get("/boxes/{box:path}")
 def one_box(
     request: Request, live: Live, box: str, asked: Annotated[AboutOneBox, Query()]
 ) -> Response:
     """All there is to tell about one box."""
     on = day_asked(live, asked.on)
     contents, card = card_of(live, box, on=on)
-    states = contents.once(("states", on), lambda: box_states(contents, on))
+    row = contents.ground.row(box)
+    (state,) = box_states(contents, on, rows=slice(row, row + 1))
     values = {
         "card": card,
-        "state": states[contents.ground.row(box)],
+        "state": state,
         "on": on,
         "saved": asked.saved is not None,
     }

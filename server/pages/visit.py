@@ -24,7 +24,7 @@ from server.api.questions import Asked
 from server.contents import Contents
 from server.live import LiveTrail
 from server.problems import RETRY_AFTER_S, STATUS
-from server.recording import record_visit
+from server.recording import record_in_turn
 from server.templating import rendered
 
 router = APIRouter(include_in_schema=False)
@@ -76,32 +76,26 @@ def _fields(settings: Settings) -> dict[str, Field]:
     return {name: Field(name, label, words.get(name, ())) for name, label in LABELS.items()}
 
 
-@router.get("/boxes/{box}/visit")
+@router.get("/boxes/{box:path}/visit")
 def empty_form(live: Live, box: str, asked: Annotated[AboutForm, Query()]) -> Response:
     """The form, empty or filled with the visit to correct."""
-    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
-    contents.ground.row(box)
     values = dict.fromkeys(_NAMES, "")
     values |= {"visit_id": str(uuid.uuid4()), "date": live.today().isoformat()}
     if asked.replaces is not None:
         with live.borrowed() as trail:
-            wrong = trail.visit(asked.replaces)
+            wrong, settings = trail.visit(asked.replaces), trail.settings()
         values |= {name: _shown(wrong.get(name)) for name in LABELS}
-        values |= {"date": wrong["seen_on"], "time": _local_time(wrong, contents.settings)}
-    return _page(live, contents, box, rows, values=values, replaces=asked.replaces)
+        values |= {"date": wrong["seen_on"], "time": _local_time(wrong, settings)}
+    return _page(live, box, values=values, replaces=asked.replaces)
 
 
-@router.post("/boxes/{box}/visit")
+@router.post("/boxes/{box:path}/visit")
 async def send_form(request: Request, live: Live, box: str) -> Response:
     """Save the visit and show the box, or show the form again with what is wrong."""
     form = await request.form(max_fields=_MOST_FIELDS, max_files=0)
     sent: dict[str, str] = dict.fromkeys(_NAMES, "")
     for name in (*_NAMES, "replaces"):
         sent[name] = ";".join(str(value) for value in form.getlist(name))
-    return await run_in_threadpool(_save, live, box, sent)
-
-
-def _save(live: LiveTrail, box: str, sent: dict[str, str]) -> Response:
     replaces = sent.pop("replaces") or None
     raw = {name: text for name, text in sent.items() if text.strip()} | {"box": box}
     if replaces is not None:
@@ -109,16 +103,14 @@ def _save(live: LiveTrail, box: str, sent: dict[str, str]) -> Response:
     faults: Sequence[Fault] = ()
     refused: str | None = None
     try:
-        record_visit(live, raw)
+        await record_in_turn(live, raw)
         return RedirectResponse(f"/boxes/{quote(box, safe='')}?saved=yes", 303)
     except Refused as error:
         faults, status = error.faults, STATUS[Refused]
     except (CallerError, TrailBusy) as error:
         refused, status = str(error), STATUS[type(error)]
-    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
-    contents.ground.row(box)
-    page = _page(
-        live, contents, box, rows, values=sent, replaces=replaces, faults=faults, refused=refused
+    page = await run_in_threadpool(
+        _page, live, box, values=sent, replaces=replaces, faults=faults, refused=refused
     )
     page.status_code = status
     if refused is not None and status == STATUS[TrailBusy]:
@@ -128,15 +120,15 @@ def _save(live: LiveTrail, box: str, sent: dict[str, str]) -> Response:
 
 def _page(
     live: LiveTrail,
-    contents: Contents,
     box: str,
-    rows: Sequence[Mapping[str, Any]],
     *,
     values: Mapping[str, str],
     replaces: str | None,
     faults: Sequence[Fault] = (),
     refused: str | None = None,
 ) -> HTMLResponse:
+    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
+    contents.ground.row(box)
     by_name: defaultdict[str, list[Fault]] = defaultdict(list)
     for fault in faults:
         by_name[fault.column or ""].append(fault)

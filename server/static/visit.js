@@ -1,5 +1,5 @@
 // Sends the form in the background, and keeps the visit on this device until it is saved.
-import { keep, send, tell, waiting } from "./waiting.js";
+import { forget, keep, send, tell, waiting } from "./waiting.js";
 
 const form = document.querySelector("[data-visit]");
 const said = form.querySelector("[data-said]");
@@ -13,21 +13,38 @@ function asVisit() {
   return visit;
 }
 
+// Opened from the list of visits that wait: show what was typed then.
+function refill(visit) {
+  for (const field of form.elements) {
+    if (!field.name) continue;
+    const value = visit[field.name] || "";
+    if (field.type === "radio") field.checked = field.value === value;
+    else if (field.type === "checkbox") field.checked = value.split(";").includes(field.value);
+    else field.value = value;
+  }
+}
+
+const asked = new URLSearchParams(location.hash.slice(1)).get("waiting");
+const kept = waiting().find((one) => one.visit.visit_id === asked);
+if (kept) refill(kept.visit);
+
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const visit = asVisit(), button = form.querySelector("button.button");
   button.disabled = true;
   said.textContent = "Sending ...";
   // Kept first: a phone that dies now still has it.
-  keep([...waiting().filter((one) => one.visit_id !== visit.visit_id), visit]);
+  const safe = keep(visit);
   const result = await send(visit);
   if (result.state === "later") {
-    said.textContent = result.said + " The visit is kept on this device and will be sent when there is one. You can leave this page.";
+    said.textContent = result.said + (safe
+      ? " The visit is kept on this device and will be sent again. You can leave this page."
+      : " This device cannot keep the visit: leave this page open and send again.");
     tell();
     button.disabled = false;
     return;
   }
-  keep(waiting().filter((one) => one.visit_id !== visit.visit_id));
+  forget(visit);
   if (result.state === "sent") {
     location.href = "/boxes/" + encodeURIComponent(visit.box) + "?saved=yes";
     return;

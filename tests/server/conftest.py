@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
+import httpx
 import pytest
 from fastapi.testclient import TestClient
 
@@ -56,8 +57,16 @@ class Process:
         assert self._process.stdout is not None
         line = self._process.stdout.readline()
         found = re.search(r"http://127\.0\.0\.1:\d+", line)
+        if found is None:
+            self.kill()
         assert found, f"the server did not start: {line!r}"
         self.address = found[0]
+        # Worker processes start after the address is told; connections wait for them.
+        httpx.get(f"{self.address}/health", timeout=60)
+
+    @property
+    def running(self) -> bool:
+        return self._process.poll() is None
 
     def kill(self) -> None:
         self._process.kill()
@@ -87,7 +96,7 @@ def start() -> Iterator[Callable[..., Process]]:
 
     yield begin
     for process in started:
-        if process._process.poll() is None:
+        if process.running:
             process.stop()
 
 

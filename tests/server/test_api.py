@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 from pyproj import Geod
+from shapely import Point
 
 from layers.trail.store import Trail
 from server.api.shapes import BoxCollection, Card, Health, Near, Nest, Visit, VisitList
@@ -179,6 +180,10 @@ def test_health_counts(client: TestClient) -> None:
         ("/api/boxes/Z9", 404, "Expected the id of a box, got 'Z9'"),
         ("/api/boxes?on=14/5/2026", 422, "a date like 2026-05-14"),
         ("/api/boxes?day=2026-05-14", 422, "day"),
+        ("/api/boxes?on=9999-12-31", 422, "from 1900 to 2999"),
+        ("/api/boxes?as_known_on=9999-12-31", 422, "from 1900 to 2999"),
+        ("/api/nests?on=20260514", 422, "a date like 2026-05-14"),
+        ("/list?on=0001-01-01", 422, "from 1900 to 2999"),
         ("/api/near?lat=95&lon=0", 422, "less than or equal to 90"),
         ("/api/near?lat=42&lon=0&k=0", 422, "greater than or equal to 1"),
         ("/api/near?lon=0", 422, "lat"),
@@ -207,9 +212,30 @@ def test_every_call_stands_in_the_openapi_document_with_its_errors(client: TestC
         "/api/near",
         "/health",
     }
-    assert {"201", "200", "409", "422", "503"} <= set(
-        document["paths"]["/api/visits"]["post"]["responses"]
-    )
+    answers = document["paths"]["/api/visits"]["post"]["responses"]
+    assert {"201", "200", "409", "422", "503"} <= set(answers)
+    assert list(answers["409"]["content"]) == ["application/problem+json"]
+    assert list(answers["201"]["content"]) == ["application/json"]
+
+
+def test_a_box_whose_id_holds_a_slash_has_its_pages(client: TestClient, trail_path: Path) -> None:
+    with Trail.open(trail_path) as trail:
+        trail.add_rows("boxes", [{"box": "A/1", "geometry": Point(-77.9, 42.6)}])
+    assert client.get("/api/boxes/A%2F1").json()["box"] == "A/1"
+    assert "Visit to box A/1" in client.get("/boxes/A%2F1/visit").text
+    sent = client.post("/boxes/A%2F1/visit", data={"date": "2026-06-01"}, follow_redirects=False)
+    assert sent.headers["location"] == "/boxes/A%2F1?saved=yes"
+    assert "Saved" in client.get(sent.headers["location"]).text
+
+
+def test_a_visit_sent_as_plain_text_is_told_how_to_send_it(client: TestClient) -> None:
+    answer = client.post("/api/visits", content=b'{"box": "M05", "date": "2026-06-01"}')
+    assert answer.status_code == 422
+    assert "a JSON object, sent as application/json" in answer.json()["detail"]
+
+
+def test_yes_is_no_count(client: TestClient) -> None:
+    assert client.post("/api/visits", json=fresh(eggs=True)).status_code == 422
 
 
 @pytest.mark.parametrize("body", [b"", b"[]", b"{", b"null", b'{"box": {}}', b"\xff\xfe", b"1e999"])

@@ -16,6 +16,7 @@ from data_demo.plain_files import write_plain_files
 from layers.errors import BoxroundError
 from layers.trail.store import Trail
 from server.command import CALLER_AT_FAULT, COMMANDS, WORLD_AT_FAULT, main
+from server.days import EXPECTED_DAY
 from tests.trail.validator import faults
 
 NEW = ("--name", "Alderbeck", "--timezone", "America/New_York")
@@ -235,7 +236,7 @@ def test_what_is_asked_wrongly_of_a_trail_is_said(
 def test_a_day_typed_wrongly_is_said(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
     with pytest.raises(SystemExit, match="2"):
         main(["status", str(demo), "--on", "14/5/2026"])
-    assert "Expected a date like 2026-05-14, got '14/5/2026'" in capsys.readouterr().err
+    assert f"Expected {EXPECTED_DAY}, got '14/5/2026'" in capsys.readouterr().err
 
 
 def test_any_error_of_ours_ends_in_a_sentence(

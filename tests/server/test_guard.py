@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from fastapi.testclient import TestClient
 
@@ -16,7 +18,7 @@ from server.app import create_app
 from server.guard import MOST_BODY_BYTES
 from server.problems import STATUS
 from server.settings import ServerSettings
-from tests.server.conftest import HOST, ON
+from tests.server.conftest import HOST, ON, Process
 
 PAGES = ("/", "/list", "/help", "/boxes/M05", "/boxes/M05/visit")
 
@@ -102,6 +104,15 @@ def test_an_unforeseen_error_gives_a_number_and_no_more(
     number = re.search(r"as ([0-9a-f]{8})", answer.json()["detail"])
     assert number is not None
     assert number[1] in caplog.text
+
+
+def test_a_name_allowed_on_the_command_line_is_answered(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path, "--allow-host", "Field-laptop.local")
+    for host, status in (("field-laptop.local:8000", 200), ("other.local", 421)):
+        answer = httpx.get(f"{server.address}/health", headers={"Host": host})
+        assert answer.status_code == status
 
 
 def test_people_get_a_page_and_programs_a_problem(client: TestClient) -> None:

@@ -11,12 +11,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 import httpx
+import pytest
 from fastapi.testclient import TestClient
+from shapely import Point
 
 from layers.trail.store import Trail
 from server.app import create_app
+from server.live import MOST_SAVING
 from server.settings import ServerSettings
-from tests.server.conftest import HOST, ON, Process
+from tests.server.conftest import HOST, ON, Process, locked
 from tests.trail.validator import faults, gis_counts
 
 GIS_ADDS_A_BOX = (
@@ -92,6 +95,72 @@ def test_a_desktop_gis_change_shows_at_the_next_request(
     assert b"GIS1" in client.get("/map/base").content
 
 
+def test_a_correction_may_move_a_visit_to_another_box(client: TestClient) -> None:
+    wrong = client.get("/api/boxes/M01").json()["visits"][-1]
+    sent = visit("M02") | {"date": wrong["date"], "replaces": wrong["visit_id"]}
+    assert client.post("/api/visits", json=sent).status_code == 201
+    assert client.post("/api/visits", json=visit("M01")).status_code == 201
+    first, second = (client.get(f"/api/boxes/{box}").json()["visits"] for box in ("M01", "M02"))
+    assert wrong["visit_id"] not in {each["visit_id"] for each in first}
+    assert sent["visit_id"] in {each["visit_id"] for each in second}
+
+
+def test_many_changes_at_once_show_at_the_next_request(
+    client: TestClient, trail_path: Path
+) -> None:
+    before = client.get("/health").json()["visits"]
+    with Trail.open(trail_path) as trail:
+        boxes = [f"X{number:03d}" for number in range(150)]
+        trail.add_rows("boxes", [{"box": box, "geometry": Point(-77.9, 42.6)} for box in boxes])
+        assert client.get("/health").json()["boxes"] == 210
+        trail.add_rows("visits", [{"box": box, "seen_on": "2026-06-02"} for box in boxes])
+    assert client.get("/health").json()["visits"] == before + 150
+
+
+def test_a_file_put_in_the_place_of_the_trail_is_not_written_to(
+    client: TestClient, trail_path: Path
+) -> None:
+    aside = trail_path.with_name("aside.gpkg")
+    with Trail.open(trail_path) as trail:
+        trail.snapshot(aside)
+    aside.replace(trail_path)
+    answer = client.post("/api/visits", json=visit())
+    assert answer.status_code == 500
+    assert "start the server again" in answer.json()["detail"]
+
+
+def test_readers_are_answered_while_many_saves_wait_for_a_lock(trail_path: Path) -> None:
+    app = create_app(ServerSettings(trail=trail_path, on=ON, busy_s=5))
+    answers: list[int] = []
+    with TestClient(app, base_url=HOST) as client:
+
+        def post() -> None:
+            answers.append(client.post("/api/visits", json=visit()).status_code)
+
+        # More than the threads that the framework has for everything.
+        posting = [threading.Thread(target=post) for _ in range(45)]
+        savers = app.state.live.savers
+        with locked(trail_path):
+            for thread in posting:
+                thread.start()
+            while savers.statistics().tasks_waiting < 45 - MOST_SAVING:
+                time.sleep(0.01)
+            assert client.get("/list?on=2025-06-01").status_code == 200
+            assert answers == []
+        for thread in posting:
+            thread.join()
+    assert answers == [201] * 45
+
+
+def test_saves_beyond_those_that_may_wait_are_asked_to_come_again(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("server.recording.MOST_WAITING", 0)
+    answer = client.post("/api/visits", json=visit())
+    assert answer.status_code == 503
+    assert answer.headers["retry-after"]
+
+
 def test_processes_on_one_trail_see_each_other_at_the_next_request(
     start: Callable[..., Process], trail_path: Path
 ) -> None:
@@ -150,16 +219,20 @@ def test_twenty_kills_lose_no_acknowledged_visit_and_repeat_none(
     ]
     for client in clients:
         client.start()
-    for _ in range(20):
-        before = sum(map(len, acknowledged))
-        while sum(map(len, acknowledged)) < before + 8:
-            time.sleep(0.01)
-        server.kill()
-        server = start(trail_path)
-        current[0] = server.address
-    done.set()
-    for client in clients:
-        client.join()
+    try:
+        for _ in range(20):
+            before = sum(map(len, acknowledged))
+            while sum(map(len, acknowledged)) < before + 8:
+                assert server.running
+                time.sleep(0.01)
+            server.kill()
+            server = start(trail_path)
+            current[0] = server.address
+    finally:
+        # Clients that went on would keep a failed test from ending.
+        done.set()
+        for client in clients:
+            client.join()
     server.stop()
     with Trail.open(trail_path) as trail:
         stored = [row["visit_id"] for row in trail.visit_rows()]

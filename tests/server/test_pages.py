@@ -11,12 +11,14 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 
 from layers.trail.store import Trail
 from tests.server.conftest import Process, locked
 
 HOSTILE = "<script>window.broken = 1</script><b onclick='x'>\"&"
+KEEP = """visits => localStorage.setItem("boxround visits not sent",
+    JSON.stringify(visits.map(visit => ({ visit, wrong: "" }))))"""
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 
 
@@ -144,12 +146,71 @@ def test_a_visit_is_kept_on_the_phone_until_it_can_be_sent(
     context.set_offline(True)
     page.get_by_role("button", name="Save the visit").click()
     expect(page.locator("[data-said]")).to_contain_text("kept on this device")
-    expect(page.locator("[data-waiting]")).to_contain_text("not yet sent: box M05")
+    expect(page.locator("[data-waiting]")).to_contain_text("Box M05, 2026-06-03")
     context.set_offline(False)
     expect(page.locator("[data-waiting]")).to_be_empty()
     with Trail.open(trail_path) as trail:
         (row,) = [r for r in trail.visit_rows("M05") if r["signs"] == "hatched shells"]
     assert row["eggs"] == 4
+    context.close()
+
+
+def test_a_kept_visit_that_is_refused_says_why_and_can_be_mended(
+    browser: Browser, start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path, "--on", "2026-06-03")
+    page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+    page.goto(f"{server.address}/list")
+    page.evaluate(KEEP, [form(box="M05", eggs="many", nest="lined", signs="wet;cold")])
+    page.reload()
+    told = page.locator("[data-waiting]")
+    expect(told).to_contain_text("eggs: expected a whole number from 0 to 40")
+    assert Axe().run(page).violations_count == 0
+    told.get_by_role("link", name="Open it").click()
+    expect(page.locator("#eggs")).to_have_value("many")
+    assert page.locator("input:checked").evaluate_all("all => all.map(one => one.value)") == [
+        *("", "", "lined", "", "wet", "cold")
+    ]
+    page.locator("#eggs").fill("3")
+    page.get_by_role("button", name="Save the visit").click()
+    expect(page.locator(".good")).to_contain_text("Saved")
+    expect(told).to_be_empty()
+    page.close()
+
+
+def test_a_visit_kept_while_another_is_being_sent_stays_kept(
+    browser: Browser, start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path, "--on", "2026-06-03")
+    page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+    page.goto(f"{server.address}/list")
+    page.evaluate(KEEP, [form(box="M01")])
+    held: list[Route] = []
+    page.route("**/api/visits", lambda route: route.abort() if held else held.append(route))
+    page.goto(f"{server.address}/boxes/M05/visit")
+    page.get_by_role("button", name="Save the visit").click()
+    expect(page.locator("[data-said]")).to_contain_text("kept on this device")
+    held[0].continue_()
+    expect(page.locator("[data-waiting]")).not_to_contain_text("Box M01")
+    expect(page.locator("[data-waiting]")).to_contain_text("Box M05")
+    page.close()
+
+
+def test_a_device_that_cannot_keep_a_visit_says_so_and_the_form_stays(
+    browser: Browser, start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path, "--on", "2026-06-03")
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(f"{server.address}/boxes/M05/visit")
+    page.evaluate("() => { Storage.prototype.setItem = () => { throw new Error('full') } }")
+    page.locator("#eggs").fill("4")
+    context.set_offline(True)
+    page.get_by_role("button", name="Save the visit").click()
+    expect(page.locator("[data-said]")).to_contain_text("leave this page open")
+    context.set_offline(False)
+    page.get_by_role("button", name="Save the visit").click()
+    expect(page.locator(".good")).to_contain_text("Saved")
     context.close()
 
 
