@@ -25,6 +25,7 @@ _PARTS = (
     "ending.py",
     "reading.py",
     "settling.py",
+    "taking.py",
     "timeline.py",
 )
 

@@ -17,10 +17,7 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
 from layers.nesting.ending import (
     AGE_ERROR_DAYS,
-    OVERDUE_DAYS,
-    earliest_hatch,
     end_building,
-    end_dead_clutch,
     end_eggs,
     end_young,
     lapse,
@@ -28,6 +25,7 @@ from layers.nesting.ending import (
     limit,
 )
 from layers.nesting.settling import settle
+from layers.nesting.taking import found_over, take, take_out
 
 # What is known of the box itself between two visits.
 (
@@ -106,78 +104,6 @@ def _begin(rows: Any, state: Any, box: int, visit: int, v: Any, species: int, no
 
 
 @compiled
-def _alive(row: Any, visit: int, day: int) -> None:
-    row[c.ALIVE], row[c.ALIVE_DAY] = visit, day
-
-
-@compiled
-def _over(row: Any, visit: int, day: int) -> None:
-    row[c.OVER], row[c.OVER_DAY] = visit, day
-
-
-@compiled
-def _see_eggs(row: Any, limits: Any, v: Any) -> None:
-    """Take an egg count into the attempt; nothing is decided here."""
-    lay = limit(limits, row, c.LAY_DAYS)
-    if row[c.EGG_DAY] == c.MISSING:
-        row[c.EGG_DAY], row[c.EGG_COUNT] = v.day, v.eggs
-        row[c.EGGS_MAX], row[c.EGGS_LAST] = 0, 0
-    row[c.LAID] = 1
-    if row[c.EGGS_LAST] > 0:
-        gap = v.day - row[c.EGGS_DAY]
-        if v.eggs > row[c.EGGS_LAST] + gap // lay + 1:
-            row[c.NOTES] |= c.NOTE_MANY_EGGS
-        if v.eggs == row[c.EGGS_LAST] and gap > lay:
-            row[c.STABLE] = 1
-    if v.eggs > limit(limits, row, c.CLUTCH_MOST):
-        row[c.NOTES] |= c.NOTE_MANY_EGGS
-    if v.eggs < row[c.EGGS_LAST]:
-        row[c.NOTES] |= c.NOTE_FEWER_EGGS
-    if v.eggs > row[c.EGGS_MAX]:
-        row[c.EGGS_MAX], row[c.FULL_DAY] = v.eggs, v.day
-    row[c.EGGS_LAST], row[c.EGGS_DAY] = v.eggs, v.day
-    row[c.PHASE] = max(row[c.PHASE], c.EGGS)
-    if v.warm:
-        row[c.WARM_DAY], row[c.COLD_RUN] = v.day, 0
-    elif v.cold and (row[c.STABLE] == 1 or row[c.WARM_DAY] != c.MISSING):
-        # Eggs are cold while a clutch is being laid; only later it means something.
-        if row[c.COLD_RUN] == 0:
-            row[c.COLD_DAY] = v.day
-        row[c.COLD_RUN] += 1
-
-
-@compiled
-def _see_young(row: Any, limits: Any, v: Any) -> None:
-    """Take living young into the attempt, and narrow the day of hatching."""
-    if row[c.YOUNG_DAY] == c.MISSING:
-        row[c.YOUNG_DAY] = v.day
-        before = row[c.NO_YOUNG_DAY] + 1 if row[c.NO_YOUNG_DAY] != c.MISSING else c.MISSING
-        before = max(before, v.day - limit(limits, row, c.NESTLING_MOST))
-        row[c.HATCH_LO] = min(max(before, earliest_hatch(row, limits)), v.day)
-        row[c.HATCH_HI] = v.day
-        row[c.YOUNG_MAX] = 0
-    if v.age >= 0:
-        row[c.AGES] += 1
-        row[c.AGED_HATCH] += v.day - v.age - row[c.YOUNG_DAY]
-        lo = max(row[c.HATCH_LO], v.day - v.age - AGE_ERROR_DAYS)
-        hi = min(row[c.HATCH_HI], v.day - v.age + AGE_ERROR_DAYS)
-        if lo <= hi:
-            row[c.HATCH_LO], row[c.HATCH_HI] = lo, hi
-        else:
-            row[c.NOTES] |= c.NOTE_AGE_DISAGREES
-    if v.young > 0:
-        row[c.LAID] = 1
-        row[c.YOUNG_MAX] = max(row[c.YOUNG_MAX], v.young)
-        row[c.YOUNG_LAST], row[c.YOUNG_LAST_DAY] = v.young, v.day
-    if v.eggs > 0:
-        row[c.NOTES] |= c.NOTE_PART_HATCHED
-        row[c.EGGS_MAX] = max(row[c.EGGS_MAX], v.eggs + max(v.young, 0))
-    if v.eggs >= 0:
-        row[c.EGGS_LEFT] = v.eggs
-    row[c.PHASE], row[c.COLD_RUN] = c.YOUNG, 0
-
-
-@compiled
 def _too_late_for(row: Any, limits: Any, v: Any) -> bool:
     """Whether young of this age on this day must be another brood."""
     hatched = row[c.HATCH_HI] if row[c.PHASE] == c.YOUNG else latest_hatch(row, limits)
@@ -237,7 +163,7 @@ def _other_species(
         if row[c.FATE] != c.FATE_FLEDGED:
             row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_FAILED, c.TAKEN_OVER, c.WHY_TAKEN
             row[c.FLEDGED] = 0
-    _over(row, i, v.day)
+    found_over(row, i, v.day)
     _begin(rows, state, box, i, v, v.species, row[c.ALIVE_DAY])
 
 
@@ -334,117 +260,9 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
         row[c.WHY] = c.WHY_RELAID
     else:
         row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_GAP
-    _over(row, i, v.day)
+    found_over(row, i, v.day)
     name = v.species if v.species >= 0 else row[c.SPECIES]
     _begin(rows, state, box, i, v, name, max(row[c.ALIVE_DAY], state[NO_EGG_DAY]))
-
-
-@compiled
-def _take_building(row: Any, v: Any, i: int) -> int:
-    """A nest without eggs: the stage found, STAGE_OVER where it is gone."""
-    if v.no_eggs:
-        row[c.NO_EGG_DAY] = v.day
-    deserted = v.tenant and v.no_eggs and not v.sitting
-    raided = i > row[c.FIRST] and v.signs & c.SIGNS_RAIDED != 0
-    if v.nest == c.NEST_NONE or deserted or v.emptied or raided:
-        end_building(row, v.signs)
-        return c.STAGE_OVER
-    _alive(row, i, v.day)
-    if v.sitting and v.eggs < 0:
-        row[c.PHASE], row[c.FULL_DAY], row[c.WARM_DAY] = c.EGGS, v.day, v.day
-        row[c.EGGS_LAST] = -1
-        row[c.NOTES] |= c.NOTE_ADULT_ONLY
-        return c.STAGE_INCUBATING
-    return c.STAGE_BUILDING
-
-
-@compiled
-def _take_eggs(row: Any, limits: Any, v: Any, i: int) -> int:
-    """Eggs counted, and no young: the stage found, STAGE_OVER where they are past hope."""
-    old = v.day - earliest_hatch(row, limits) >= limit(limits, row, c.NESTLING_TOO_YOUNG)
-    if old and v.eggs < row[c.EGGS_LAST] and not v.warm:
-        # A brood came and went between two looks, and left these unhatched.
-        end_eggs(row, limits, v.day, v.signs, True)
-        row[c.EGGS_LEFT] = v.eggs
-        return c.STAGE_OVER
-    _see_eggs(row, limits, v)
-    row[c.NO_YOUNG_DAY] = v.day
-    given_up = row[c.COLD_RUN] >= 2 and v.day - row[c.COLD_DAY] >= OVERDUE_DAYS
-    if given_up or v.day > latest_hatch(row, limits) + OVERDUE_DAYS:
-        end_dead_clutch(row)
-        return c.STAGE_OVER
-    if row[c.COLD_RUN] == 0:
-        _alive(row, i, v.day)
-    laying = row[c.STABLE] == 0 and row[c.EGGS_LAST] < limit(limits, row, c.CLUTCH_USUAL)
-    return c.STAGE_LAYING if laying else c.STAGE_INCUBATING
-
-
-@compiled
-def _take_no_count(row: Any, limits: Any, v: Any, i: int) -> int:
-    """A clutch under way, and no eggs counted: sat on, gone, or no news."""
-    raided = v.signs & c.SIGNS_RAIDED != 0
-    if row[c.LAID] == 0 and v.no_eggs and v.nest > c.NEST_NONE and v.young <= 0 and not raided:
-        # Known by a sitting adult alone, and now seen without eggs: still building.
-        row[c.PHASE], row[c.NO_EGG_DAY] = c.BUILDING, v.day
-        row[c.NOTES] &= ~c.NOTE_ADULT_ONLY
-        _alive(row, i, v.day)
-        return c.STAGE_BUILDING
-    if v.sitting:
-        _alive(row, i, v.day)
-        row[c.WARM_DAY], row[c.COLD_RUN] = v.day, 0
-    elif v.no_eggs:
-        end_eggs(row, limits, v.day, v.signs, v.no_young)
-        return c.STAGE_OVER
-    return c.STAGE_INCUBATING
-
-
-@compiled
-def _take_no_young(row: Any, limits: Any, v: Any) -> int:
-    """A brood under way, and no living young counted: gone, or no news."""
-    gone = v.no_young or (v.young < 0 and (v.signs & c.SIGNS_LEFT != 0 or v.dead > 0))
-    if not gone:
-        return c.STAGE_NESTLINGS
-    end_young(row, limits, v.day, v.signs, v.dead)
-    row[c.DEAD] += max(v.dead, 0)
-    if v.eggs > 0:
-        row[c.EGGS_LEFT] = v.eggs
-    return c.STAGE_OVER
-
-
-@compiled
-def _take(row: Any, limits: Any, v: Any, i: int) -> int:
-    """Take a visit into the attempt under way; the stage it found."""
-    phase = row[c.PHASE]
-    if v.young > 0 or (v.feeding and v.young < 0 and phase >= c.EGGS):
-        if v.eggs > 0 and row[c.EGG_DAY] == c.MISSING:
-            _see_eggs(row, limits, v)
-        _see_young(row, limits, v)
-        row[c.DEAD] += max(v.dead, 0)
-        _alive(row, i, v.day)
-        return c.STAGE_NESTLINGS
-    if v.eggs > 0 and phase != c.YOUNG:
-        return _take_eggs(row, limits, v, i)
-    if phase == c.BUILDING:
-        return _take_building(row, v, i)
-    if phase == c.EGGS:
-        return _take_no_count(row, limits, v, i)
-    return _take_no_young(row, limits, v)
-
-
-@compiled
-def _emptied(row: Any, limits: Any, v: Any) -> None:
-    """The keeper took the nest out while the attempt counted as under way."""
-    if row[c.PHASE] == c.BUILDING:
-        end_building(row, v.signs)
-    elif row[c.COLD_RUN] > 0:
-        end_dead_clutch(row)
-    elif v.young > 0 or (v.eggs > 0 and row[c.PHASE] == c.EGGS):
-        row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_FAILED, c.NEST_REMOVED, c.WHY_KEEPER
-        row[c.FLEDGED] = 0
-    elif row[c.PHASE] == c.EGGS:
-        end_eggs(row, limits, v.day, v.signs, True)
-    else:
-        end_young(row, limits, v.day, v.signs, v.dead)
 
 
 @compiled
@@ -474,15 +292,15 @@ def read_box(
         if state[OPEN]:
             row = rows[state[N] - 1]
             attempt[i] = state[N] - 1
-            stage[i] = _take(row, limits, v, i)
+            stage[i] = take(row, limits, v, i)
             ended = stage[i] == c.STAGE_OVER
             if v.emptied and not ended:
-                _emptied(row, limits, v)
+                take_out(row, limits, v)
                 ended = True
             state[BARE] = 0
             state[OLD_NEST] = max(state[OLD_NEST], v.nest)
             if ended:
-                _over(row, i, v.day)
+                found_over(row, i, v.day)
                 state[OPEN] = 0
                 if row[c.LAID] == 0 and row[c.PHASE] == c.EGGS and state[OLD_NEST] == c.NEST_NONE:
                     # An adult sat in the box, no more: a roost, not a nest.
