@@ -21,7 +21,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "guide": ("guide", "show species and where their numbers come from"),
         "nests": ("telling", "list nesting attempts, their fates and why"),
         "status": ("telling", "tell what every box is on a day"),
+        "due": ("due", "list the boxes that need a visit, why, and how to look"),
         "near": ("telling", "find the boxes nearest to a place"),
+        "walk": ("walking", "plan the round that visits boxes with the least walking"),
+        "length": ("walking", "tell the length and climb of the paths"),
         "map": ("showing", "write the map as one file that opens without a network"),
         "serve": ("showing", "serve the trail's pages on this machine"),
     }

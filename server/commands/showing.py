@@ -101,7 +101,9 @@ def _serve(asked: argparse.Namespace) -> int:
     shown = f"[{host}]" if ":" in host else host
     print(f"Serving {settings.trail} on http://{shown}:{port}/  (Ctrl-C stops it)", flush=True)
     if settings.workers == 1:
-        config = uvicorn.Config(create_app(settings), log_level="warning", access_log=False)
+        config = uvicorn.Config(
+            create_app(settings), log_level="warning", access_log=False, server_header=False
+        )
         # Ctrl-C comes back as this once everything is closed.
         with suppress(KeyboardInterrupt):
             uvicorn.Server(config).run([listening])
@@ -113,6 +115,7 @@ def _serve(asked: argparse.Namespace) -> int:
         workers=settings.workers,
         log_level="warning",
         access_log=False,
+        server_header=False,
     )
     Multiprocess(config, sockets=[listening]).run()
     return 0

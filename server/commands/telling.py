@@ -6,11 +6,14 @@ import argparse
 from collections import Counter
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
+from typing import Any
 
-from layers.nesting.nests import nests
+from layers.nesting.dating import AttemptDates, Dated, date_attempts
+from layers.nesting.nests import begun, nests
 from layers.trail.measures import said_distance
 from layers.trail.settings import season_of
 from layers.trail.words import OCCUPANCY
+from layers.walking.pace import PACES, pace_of
 from server.commands.opened import day_or_today, known_by, opened
 from server.commands.words import add_day, add_json, add_trail, day, print_json, print_table
 from server.near import near
@@ -37,9 +40,12 @@ def _nests(asked: argparse.Namespace) -> int:
         if asked.box is not None:
             contents.ground.row(asked.box)
         found = nests(contents.histories, on=on, box=asked.box, season=season)
-    if asked.json:
-        print_json(found)
-        return 0
+        if asked.json:
+            at = begun(contents.histories, on=on, box=asked.box, season=season)
+            dates = date_attempts(contents.histories)
+            told = [_dates(dates.of(attempt)) for attempt in at]
+            print_json([nest | {"dates": own} for nest, own in zip(found, told, strict=True)])
+            return 0
     heads = ("box", "nest", "species", "first seen", "last seen", "stage", "fate", "young")
     print_table(
         heads,
@@ -67,6 +73,19 @@ def _nests(asked: argparse.Namespace) -> int:
     number = f"{len(found)} nest{'' if len(found) == 1 else 's'}"
     print(f"\n{number} as on {on}" + (f": {said}." if found else "."))
     return 0
+
+
+def _dates(one: AttemptDates) -> dict[str, Any]:
+    """Best day, and first and last day of two intervals, of each event; None where not dated."""
+    told: dict[str, Any] = {"chance_hatched": one.hatched, "chance_fledged": one.fledged}
+    for name in ("first_egg", "complete", "hatch", "fledge", "loss"):
+        event: Dated | None = getattr(one, name)
+        told[name] = event and {
+            "best": event.best,
+            "within_80": event.days_80,
+            "within_95": event.days_95,
+        }
+    return told
 
 
 def _status_arguments(command: argparse.ArgumentParser) -> None:
@@ -119,16 +138,35 @@ def _near_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("lat", type=float, metavar="LAT", help="latitude in degrees")
     command.add_argument("lon", type=float, metavar="LON", help="longitude in degrees")
     command.add_argument("-k", type=int, default=5, help="how many boxes at most")
+    command.add_argument("--walking", action="store_true", help="nearest along the paths instead")
+    command.add_argument(
+        "--pace",
+        default="tobler",
+        help=f"with --walking: {', '.join(PACES)}, or a speed in km/h; tobler if left out",
+    )
     add_json(command)
     command.set_defaults(run=_near)
 
 
 def _near(asked: argparse.Namespace) -> int:
     with opened(asked.trail) as (_, contents):
-        found = near(contents.ground, lon=asked.lon, lat=asked.lat, k=asked.k)
-        units = contents.settings.units
+        ground, units = contents.ground, contents.settings.units
+    place = {"lon": asked.lon, "lat": asked.lat, "k": asked.k}
+    if asked.walking:
+        # Loading what walks the paths takes half a second that other commands need not wait.
+        from server.commands.walking import near_walking  # noqa: PLC0415
+
+        found = near_walking(ground, pace=pace_of(asked.pace), **place)
+    else:
+        found = near(ground, **place)
     if asked.json:
         print_json(found)
+        return 0
+    if asked.walking:
+        print_table(
+            ("box", "walk", "minutes"),
+            [(e["box"], said_distance(e["walk_m"], units), f"{e['minutes']:.0f}") for e in found],
+        )
         return 0
     print_table(
         ("box", "distance", "direction"),

@@ -1,0 +1,141 @@
+"""Logistic exposure against the likelihood without covariates, and against statsmodels."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from numpy.random import default_rng
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.season.likelihood import likelihood_survival
+from layers.nesting.season.regression import SurvivalFit, fit_survival
+from layers.nesting.season.tables import SeasonTable
+from tests.nesting.season.made import equal_intervals, table_of, thrown
+
+
+class ShafferLink(sm.families.links.Link):  # type: ignore[misc]
+    """ln(q**(1/t) / (1 - q**(1/t))), Shaffer 2004, Auk 121:526-540, for statsmodels."""
+
+    def __init__(self, days: NDArray[np.float64]) -> None:
+        self.days = days
+
+    def __call__(self, p: Any) -> Any:
+        daily = np.clip(p, 1e-14, 1 - 1e-14) ** (1 / self.days)
+        return np.log(daily / (1 - daily))
+
+    def inverse(self, z: Any) -> Any:
+        return (1 + np.exp(-z)) ** -self.days
+
+    def deriv(self, p: Any) -> Any:
+        return 1 / self.inverse_deriv(self(p))
+
+    def inverse_deriv(self, z: Any) -> Any:
+        daily = 1 / (1 + np.exp(-z))
+        return self.days * daily**self.days * (1 - daily)
+
+
+class ShafferBinomial(sm.families.Binomial):  # type: ignore[misc]
+    """The binomial family, with that link among those it knows."""
+
+    links = safe_links = (ShafferLink,)
+
+
+def fitted(table: SeasonTable, terms: list[str], values: dict[str, Any]) -> SurvivalFit:
+    fit = fit_survival(table, values, terms=terms)
+    assert isinstance(fit, SurvivalFit)
+    return fit
+
+
+def by_statsmodels(table: SeasonTable, columns: NDArray[np.float64]) -> Any:
+    days = table.intervals.days.astype(float)
+    model = sm.GLM(
+        1.0 - table.intervals.lost,
+        columns,
+        family=ShafferBinomial(link=ShafferLink(days)),
+    )
+    return model.fit(tol=1e-14, maxiter=200)
+
+
+def eggs_only(seed: int) -> SeasonTable:
+    return thrown(default_rng(seed), nests=300, survival=0.96, egg_days=35, young_days=0)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_statsmodels_with_a_link_of_its_own_gives_the_same_coefficients(seed: int) -> None:
+    table = eggs_only(seed)
+    random = default_rng(seed)
+    height, guards = random.normal(2, 0.5, len(table)), random.integers(0, 2, len(table))
+    values = {
+        "height_m": height,
+        "guards": np.where(guards == 1, "cone", "none").astype(object),
+    }
+    fit = fitted(table, ["height", "guards"], values)
+    nest = table.intervals.nest
+    level = fit.coefficients[2].name
+    columns = np.column_stack(
+        [
+            np.ones(len(nest)),
+            height[nest] - height[nest].mean(),
+            (guards[nest] == (1 if level == "guards: cone" else 0)).astype(float),
+        ]
+    )
+    theirs = by_statsmodels(table, columns)
+    ours = [coefficient.estimate for coefficient in fit.coefficients]
+    assert ours == pytest.approx(theirs.params, abs=1e-6)
+    assert fit.log_likelihood == pytest.approx(theirs.llf, abs=1e-7)
+    # Theirs is the expected information, ours the observed: alike, not the same.
+    errors = [coefficient.standard_error for coefficient in fit.coefficients]
+    assert errors == pytest.approx(theirs.bse, rel=0.05)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_without_covariates_it_is_the_likelihood(seed: int) -> None:
+    table = thrown(default_rng(seed), nests=150, survival=(0.97, 0.94))
+    fit = fitted(table, [], {})
+    daily = 1 / (1 + np.exp(-fit.coefficients[0].estimate))
+    assert daily == pytest.approx(likelihood_survival(table).estimate, abs=1e-8)
+
+
+@pytest.mark.parametrize(("days", "n", "lost"), [(7, 100, 20), (3, 100, 10), (1, 500, 10)])
+def test_equal_intervals_give_the_closed_form(days: int, n: int, lost: int) -> None:
+    # (1 - f/n)**(1/t), Johnson 1979.
+    fit = fitted(equal_intervals(days=days, n=n, lost=lost), [], {})
+    daily = 1 / (1 + np.exp(-fit.coefficients[0].estimate))
+    assert daily == pytest.approx((1 - lost / n) ** (1 / days), abs=1e-8)
+
+
+def test_with_the_stage_it_is_the_likelihood_of_both_stages() -> None:
+    table = thrown(default_rng(9), nests=300, survival=(0.97, 0.94))
+    fit = fitted(table, ["stage"], {})
+    assert fit.encoders[0].levels == ("eggs", "young")
+    constant, young = (coefficient.estimate for coefficient in fit.coefficients)
+    eggs = likelihood_survival(table, stage="eggs").estimate
+    assert 1 / (1 + np.exp(-constant)) == pytest.approx(eggs, abs=1e-8)
+    later = likelihood_survival(table, stage="young").estimate
+    assert 1 / (1 + np.exp(-constant - young)) == pytest.approx(later, abs=1e-8)
+
+
+def test_the_error_between_boxes_is_statsmodels_own_where_each_interval_is_a_day() -> None:
+    # With intervals of one day the model is a plain logistic regression.
+    random = default_rng(11)
+    rows = [(i // 4, 1, 0, bool(i % 4 == 3 and random.random() < 0.3)) for i in range(800)]
+    table = table_of(rows)
+    table.rows[:, c.BOX] //= 2
+    height = random.normal(2, 0.5, len(table))
+    fit = fit_survival(table, {"height_m": height}, terms=["height"], errors="between boxes")
+    assert isinstance(fit, SurvivalFit)
+    nest = table.intervals.nest
+    columns = np.column_stack([np.ones(len(nest)), height[nest] - height[nest].mean()])
+    plain = sm.GLM(1.0 - table.intervals.lost, columns, family=sm.families.Binomial())
+    theirs = plain.fit(
+        tol=1e-14,
+        cov_type="cluster",
+        cov_kwds={"groups": table.rows[nest, c.BOX], "use_correction": False},
+    )
+    boxes = len(np.unique(table.rows[:, c.BOX]))
+    ours = [coefficient.standard_error for coefficient in fit.coefficients]
+    assert ours == pytest.approx(theirs.bse * np.sqrt(boxes / (boxes - 1)), rel=1e-6)
