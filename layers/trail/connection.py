@@ -60,13 +60,18 @@ def translated(path: Path) -> Iterator[None]:
     except sqlite3.IntegrityError:
         raise
     except sqlite3.Error as error:
-        code = "_".join(getattr(error, "sqlite_errorname", "").split("_")[:2])
-        if code in _BUSY:
-            raise TrailBusy(
-                f"Another program is writing to {path.name}; nothing was changed, try again"
-            ) from error
-        if code in _FULL:
-            raise TrailFull(f"{path.name} cannot be written: {error}") from error
-        if code in _DAMAGED:
-            raise NotATrail(f"Expected a trail file, got {path.name}: {error}") from error
-        raise WorldError(f"{path.name} could not be used: {error}") from error
+        raise as_ours(error, path) from error
+
+
+def as_ours(error: sqlite3.Error, path: Path) -> WorldError:
+    """Our error for one of SQLite's about a file, by its result code."""
+    code = "_".join(getattr(error, "sqlite_errorname", "").split("_")[:2])
+    if code in _BUSY:
+        return TrailBusy(
+            f"Another program is writing to {path.name}; nothing was changed, try again"
+        )
+    if code in _FULL:
+        return TrailFull(f"{path.name} cannot be written: {error}")
+    if code in _DAMAGED:
+        return NotATrail(f"Expected a trail file, got {path.name}: {error}")
+    return WorldError(f"{path.name} could not be used: {error}")

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from layers.errors import Conflict, NotATrail, NotKnown, TrailFull
 from layers.trail import geopackage
 from layers.trail.coding import CODED_COLUMNS, code_visits
-from layers.trail.connection import connect, translated
+from layers.trail.connection import as_ours, connect, translated
 from layers.trail.geometry import from_blobs, to_blob
 from layers.trail.settings import Settings
 from layers.trail.tables import FORMAT, TABLES
@@ -143,7 +143,10 @@ class Trail:
 
         Costs microseconds, so a server may ask before every answer.
         """
-        number = self.rows("PRAGMA data_version")[0][0]
+        try:
+            (number,) = self._connection.execute("PRAGMA data_version").fetchone()
+        except sqlite3.Error as error:
+            raise as_ours(error, self.path) from error
         before, self._seen_data_version = self._seen_data_version, number
         return bool(number != before)
 
