@@ -1,0 +1,66 @@
+"""How each box did: its attempts, what became of them, and the young that left."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.which import for_fledged
+
+
+@dataclass(frozen=True)
+class BoxResult:
+    """One box over the seasons of a table.
+
+    Attributes
+    ----------
+    attempts
+        With eggs or young; the four fates below add up to it.
+    young_fledged
+        None where the number of an attempt that may have fledged is not known.
+    losses
+        Cause -> failed attempts.
+    """
+
+    box: str
+    attempts: int
+    fledged: int
+    failed: int
+    unknown: int
+    ongoing: int
+    young_fledged: int | None
+    losses: dict[str, int]
+
+
+def box_results(table: SeasonTable) -> list[BoxResult]:
+    """Each box looked into or nested in, by its id's place in the table; unused ones too."""
+    laid = table.laid
+    boxes = np.union1d(table.checked[:, 0], table.rows[laid, c.BOX])
+    # A nest that the keeper took out fledged none, and that is known.
+    known = for_fledged(table).counted | table.taken_out
+    young = np.maximum(table.rows[:, c.FLEDGED], 0)
+    attempts: dict[int, list[int]] = {int(box): [] for box in boxes}
+    for at in np.flatnonzero(laid).tolist():
+        attempts[int(table.rows[at, c.BOX])].append(at)
+    causes = table.causes()
+    results = []
+    for box, own in attempts.items():
+        fates = Counter(int(table.fate[at]) for at in own)
+        sure = all(known[at] for at in own)
+        results.append(
+            BoxResult(
+                box=table.boxes[box],
+                attempts=len(own),
+                fledged=fates[c.FATE_FLEDGED],
+                failed=fates[c.FATE_FAILED],
+                unknown=fates[c.FATE_UNKNOWN],
+                ongoing=fates[c.ONGOING],
+                young_fledged=sum(int(young[at]) for at in own) if sure else None,
+                losses=dict(Counter(cause for at in own if (cause := causes[at]) is not None)),
+            )
+        )
+    return results

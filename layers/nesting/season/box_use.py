@@ -1,0 +1,156 @@
+"""How many boxes were used, and by whom."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.season.doubts import Doubt, SmallSample
+from layers.nesting.season.proportions import exact_binomial
+from layers.nesting.season.result import LEVEL, About, Measure, no_answer
+from layers.nesting.season.tables import SeasonTable
+from layers.nesting.timeline import NAME_NOT_RECORDED, Service
+
+# Below this the exact interval is wider than most questions (common practice, no source).
+ENOUGH_BOXES = 10
+
+ABOUT = About(
+    method=(
+        "boxes with eggs or young / boxes looked into, exact binomial interval; a box that stood "
+        "only part of the nesting time counts by its days"
+    ),
+    assumptions=(
+        "Each box is used or not independently of its neighbours.",
+        "A nest with eggs was seen by somebody: boxes are looked into often enough.",
+    ),
+    not_when=(
+        "Boxes stand so close that one pair keeps others out of the next box.",
+        "Boxes are looked into once a season.",
+    ),
+    reference="Clopper & Pearson 1934, Biometrika 26:404-413 (interval; from memory)",
+)
+
+
+@dataclass(frozen=True)
+class BoxUse:
+    """Boxes in one season.
+
+    Attributes
+    ----------
+    used
+        The share of boxes in which a nest with eggs or young was seen.
+    by_species
+        The same for each species, and `NAME_NOT_RECORDED`; a box that two species used
+        counts for both.
+    started_only
+        Boxes with material, and never an egg.
+    standing, looked_into
+        Boxes that stood on a day of the nesting time, and those of them looked into.
+    first_day, last_day
+        The nesting time: days since 1970-01-01 of the first and last egg laid; None where
+        none was.
+    """
+
+    used: Measure
+    by_species: dict[str, Measure]
+    started_only: int
+    standing: int
+    looked_into: int
+    first_day: int | None
+    last_day: int | None
+
+
+def box_use(
+    table: SeasonTable, *, season: int, service: Service | None = None, level: float = LEVEL
+) -> BoxUse:
+    """How many boxes of a season were used, and by whom.
+
+    Parameters
+    ----------
+    table
+        Attempts of that season, of all species (others are passed over).
+    service
+        From when to when each box stood; None = all the time.
+    """
+    in_season = table.rows[:, c.SEASON] == season
+    rows = table.rows[in_season]
+    laid = rows[table.laid[in_season]]
+    stood = Service.always(len(table.boxes)) if service is None else service
+    first, last = None, None
+    share = np.where(stood.since < stood.until, 1.0, 0.0)
+    if len(laid):
+        first, last = int(laid[:, c.EGG].min()), int(laid[:, c.EGG].max())
+        days = np.minimum(stood.until, last + 1) - np.maximum(stood.since, first)
+        share = np.clip(days / (last + 1 - first), 0.0, 1.0)
+        # A box in which a nest was seen stood there, whatever its papers say.
+        share[np.unique(laid[:, c.BOX])] = np.maximum(
+            share[np.unique(laid[:, c.BOX])], 1 / (last + 1 - first)
+        )
+    looked = np.zeros(len(table.boxes), bool)
+    looked[table.checked[table.checked[:, 1] == season, 0]] = True
+    looked[laid[:, c.BOX]] = True
+    counted = looked & (share > 0)
+    left_out = {
+        "nobody looked into it": int(np.sum((share > 0) & ~looked)),
+        "it did not stand in the nesting time": int(np.sum(share == 0)),
+    }
+    left_out = {reason: number for reason, number in left_out.items() if number}
+    names = (*table.species_names, NAME_NOT_RECORDED)
+    by_species = {
+        names[code]: _share(laid[laid[:, c.SPECIES] == code], counted, share, left_out, level)
+        for code in sorted(set(laid[:, c.SPECIES].tolist()))
+    }
+    started = np.setdiff1d(rows[:, c.BOX], laid[:, c.BOX])
+    return BoxUse(
+        used=_share(laid, counted, share, left_out, level),
+        by_species=by_species,
+        started_only=len(started),
+        standing=int(np.sum(share > 0)),
+        looked_into=int(counted.sum()),
+        first_day=first,
+        last_day=last,
+    )
+
+
+def _share(
+    laid: NDArray[np.int32],
+    counted: NDArray[np.bool_],
+    share: NDArray[np.float64],
+    left_out: dict[str, int],
+    level: float,
+) -> Measure:
+    name, boxes = "boxes used", "boxes looked into"
+    available = float(share[counted].sum())
+    if available == 0:
+        return no_answer(
+            name,
+            unit="share",
+            counted=boxes,
+            about=ABOUT,
+            wanted="box that stood and was looked into",
+            left_out=left_out,
+        )
+    codes = np.unique(laid[:, c.BOX])
+    used = min(float(share[codes].sum()), available)
+    estimate = used / available
+    n = int(counted.sum())
+    warnings: tuple[Doubt, ...] = ()
+    if n < ENOUGH_BOXES:
+        warnings = (SmallSample(n, ENOUGH_BOXES, boxes),)
+    return Measure(
+        name=name,
+        unit="share",
+        estimate=estimate,
+        interval=exact_binomial(used, available, level=level),
+        standard_error=math.sqrt(estimate * (1 - estimate) / available) or None,
+        n=n,
+        counted=boxes,
+        about=ABOUT,
+        warnings=warnings,
+        left_out=left_out,
+        parts={"used": len(codes), "used, by days": used, "available, by days": available},
+    )

@@ -1,0 +1,113 @@
+"""Whether groups of nests differ in daily survival."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from layers.nesting.season.doubts import Doubt, GroupLeftOut, NoData, SmallSample
+from layers.nesting.season.result import About, Measure
+
+ABOUT = About(
+    method=(
+        "chi-squared of the differences between daily survival rates, by their standard errors; "
+        "with two groups the square of z = (s1 - s2) / sqrt(V1 + V2)"
+    ),
+    assumptions=(
+        "Nests of different groups are independent, and groups were not chosen by their outcome.",
+        "Samples are large enough for the rates to be normally distributed.",
+    ),
+    not_when=(
+        "A group has no loss: its standard error is 0. It is left out here.",
+        "Groups differ in other things too (species, date): use the regression.",
+        "The same boxes are in several groups.",
+    ),
+    reference=(
+        "Sauer & Williams 1989, Journal of Wildlife Management 53:137-142; "
+        "Hensler & Nichols 1981, Wilson Bulletin 93:42-53"
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """A test of no difference between groups.
+
+    Attributes
+    ----------
+    chi_squared, degrees, p_value
+        None where fewer than two groups could be compared; `warnings` says why.
+    groups
+        The measures compared, all that were given, by name.
+    compared
+        Names of the groups that the test used.
+    n
+        Nests in the groups compared.
+    """
+
+    chi_squared: float | None
+    degrees: int | None
+    p_value: float | None
+    groups: Mapping[str, Measure]
+    compared: tuple[str, ...]
+    n: int
+    about: About
+    warnings: tuple[Doubt, ...]
+
+    def sentence(self) -> str:
+        """The outcome in words."""
+        if self.p_value is None:
+            return f"No comparison: fewer than two groups can be compared ({self.n} nests)."
+        surely = "differ" if self.p_value < 0.05 else "differ no more than chance allows"
+        return (
+            f"{', '.join(self.compared)}: daily survival rates {surely} "
+            f"(chi-squared {self.chi_squared:.2f}, {self.degrees} df, p = {self.p_value:.3f}; "
+            f"{self.n} nests)."
+        )
+
+
+def compare_groups(groups: Mapping[str, Measure]) -> Comparison:
+    """Test whether daily survival rates of independent groups are the same.
+
+    Parameters
+    ----------
+    groups
+        A daily survival of each group, by `mayfield` or `likelihood_survival`.
+    """
+    warnings: list[Doubt] = []
+    compared: list[str] = []
+    for name, measure in groups.items():
+        if measure.estimate is None:
+            warnings.append(GroupLeftOut(name, "no nest of it was watched"))
+        elif not measure.standard_error:
+            why = "none of its nests was lost" if measure.estimate == 1 else "none lived on"
+            warnings.append(GroupLeftOut(name, why))
+        else:
+            compared.append(name)
+            warnings += [doubt for doubt in measure.warnings if isinstance(doubt, SmallSample)]
+    n = sum(groups[name].n for name in compared)
+    if len(compared) < 2:
+        warnings.append(NoData("second group to compare with"))
+        return Comparison(
+            None, None, None, dict(groups), tuple(compared), n, ABOUT, tuple(warnings)
+        )
+    # With C the differences from the last group, (C s)' (C V C')^-1 (C s) is the sum of the
+    # squared distances from the mean weighted by 1 / V.
+    rates = np.array([groups[name].estimate for name in compared], float)
+    weights = np.array([groups[name].standard_error for name in compared], float) ** -2
+    mean = np.average(rates, weights=weights)
+    chi_squared = float(np.sum(weights * (rates - mean) ** 2))
+    degrees = len(compared) - 1
+    return Comparison(
+        chi_squared=chi_squared,
+        degrees=degrees,
+        p_value=float(stats.chi2.sf(chi_squared, degrees)),
+        groups=dict(groups),
+        compared=tuple(compared),
+        n=n,
+        about=ABOUT,
+        warnings=tuple(warnings),
+    )

@@ -1,0 +1,182 @@
+"""Daily and period survival by maximum likelihood, with profile intervals.
+
+Nothing is taken for granted about when in its interval a loss happened.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from layers.nesting.season.doubts import AllLost, Doubt, NoLosses
+from layers.nesting.season.hazards import MOST, IntervalLikelihood
+from layers.nesting.season.mayfield import (
+    STAGE_WORDS,
+    NestDays,
+    Stage,
+    nest_days,
+    survival_warnings,
+)
+from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
+from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.which import for_survival
+
+ABOUT = About(
+    method=(
+        "maximum likelihood for losses known to an interval: a survived interval of t days "
+        "contributes s**t, one with a loss 1 - s**t; profile likelihood interval"
+    ),
+    assumptions=(
+        "Every nest has the same chance to live through a day, on every day of the stage.",
+        "The looks tell rightly whether the nest was alive.",
+        "When the box was looked at has nothing to do with how the nest fared.",
+        "Nests are independent of each other.",
+    ),
+    not_when=(
+        "Survival changes with age, season or place: use the regression.",
+        "Losses come in a few catastrophes: nests are then not independent.",
+    ),
+    reference="Johnson 1979, Auk 96:651-661",
+)
+
+STAGE_ABOUT = About(
+    method=(
+        ABOUT.method + "; eggs and young each with a rate of their own, an interval with "
+        "hatching and a loss in it counts for both"
+    ),
+    assumptions=(*ABOUT.assumptions, "The day of hatching is known where a nest lived to hatch."),
+    not_when=ABOUT.not_when,
+    reference=ABOUT.reference + "; Klett & Johnson 1982, Auk 99:77-87 (why to part the stages)",
+)
+
+_DAYS: dict[Stage, tuple[float, float]] = {
+    "whole": (1.0, 0.0),
+    "eggs": (1.0, 0.0),
+    "young": (0.0, 1.0),
+}
+
+
+def likelihood_survival(
+    table: SeasonTable, *, stage: Stage = "whole", level: float = LEVEL
+) -> Measure:
+    """The chance of a nest to live through one day, for the whole nest or one stage."""
+    likelihood = IntervalLikelihood.of(table.intervals)
+    if stage == "whole":
+        likelihood = likelihood.pooled()
+    days = _DAYS[stage]
+    found = nest_days(table, stage=stage)
+    about = ABOUT if stage == "whole" else STAGE_ABOUT
+    name = f"daily survival of nests{STAGE_WORDS[stage]}"
+    left_out = for_survival(table).left_out()
+    if found.days == 0:
+        return no_answer(
+            name,
+            unit="daily rate",
+            counted="nests watched",
+            about=about,
+            wanted=f"day on which a nest{STAGE_WORDS[stage]} was watched",
+            left_out=left_out,
+        )
+    hazard = float(np.dot(likelihood.best(), days))
+    low, high = likelihood.profile_interval(days, level=level)
+    survival = _survival(hazard)
+    error = hazard_error(likelihood, days)
+    return Measure(
+        name=name,
+        unit="daily rate",
+        estimate=survival,
+        interval=Interval(_survival(high), _survival(low), "profile likelihood", level),
+        standard_error=None if error is None else survival * error,
+        n=found.nests,
+        counted="nests watched",
+        about=about,
+        warnings=survival_warnings(table, found, survived_some=hazard < MOST, midpoint=False),
+        left_out=left_out,
+        parts={"losses": likelihood.losses if stage == "whole" else found.losses},
+    )
+
+
+def nest_success(
+    table: SeasonTable, *, egg_days: float, young_days: float, level: float = LEVEL
+) -> Measure:
+    """The chance of a nest to live from its first egg to fledging, each stage by its own rate.
+
+    The product of both stages, s_eggs**egg_days * s_young**young_days. The interval is
+    the profile likelihood of the product; `standard_error` is by the delta method.
+
+    Parameters
+    ----------
+    egg_days, young_days
+        How long each stage lasts: see `periods`. Both above 0.
+    """
+    likelihood = IntervalLikelihood.of(table.intervals)
+    left_out = for_survival(table).left_out()
+    name = "nest success from first egg to fledging"
+    both: tuple[tuple[Stage, NestDays], ...] = (
+        ("eggs", nest_days(table, stage="eggs")),
+        ("young", nest_days(table, stage="young")),
+    )
+    for stage, found in both:
+        if found.days == 0:
+            return no_answer(
+                name,
+                unit="share",
+                counted="nests watched",
+                about=STAGE_ABOUT,
+                wanted=f"day on which a nest{STAGE_WORDS[stage]} was watched",
+                left_out=left_out,
+            )
+    days = (egg_days, young_days)
+    best = likelihood.best()
+    low, high = likelihood.profile_interval(days, level=level)
+    survival = _survival(float(np.dot(best, days)))
+    error = hazard_error(likelihood, days)
+    whole = nest_days(table)
+    warnings: list[Doubt] = list(
+        survival_warnings(table, whole, survived_some=best.min() < MOST, midpoint=False)
+    )
+    for (stage, found), hazard in zip(both, best, strict=True):
+        counted = f"nests watched{STAGE_WORDS[stage]}"
+        if hazard == 0 and whole.losses:
+            warnings.append(NoLosses(found.nests, counted))
+        if hazard == MOST:
+            warnings.append(AllLost(found.losses, counted))
+    return Measure(
+        name=name,
+        unit="share",
+        estimate=survival,
+        interval=Interval(_survival(high), _survival(low), "profile likelihood", level),
+        standard_error=None if error is None else survival * error,
+        n=whole.nests,
+        counted="nests watched",
+        about=STAGE_ABOUT,
+        warnings=tuple(warnings),
+        left_out=left_out,
+        parts={
+            "egg days": egg_days,
+            "young days": young_days,
+            "daily survival with eggs": _survival(best[0]),
+            "daily survival with young": _survival(best[1]),
+            "losses": whole.losses,
+        },
+    )
+
+
+def hazard_error(likelihood: IntervalLikelihood, days: tuple[float, float]) -> float | None:
+    """Standard error of the hazard over `days` of each stage, by the delta method.
+
+    None at an end of the scale, where a curve through the top tells nothing.
+    """
+    best = likelihood.best()
+    used = np.array(days) > 0
+    if np.any(best[used] <= 0) or np.any(best[used] >= MOST):
+        return None
+    inside = (best > 0) & (best < MOST)
+    weights = np.array(days)[inside]
+    information = likelihood.information(best)[np.ix_(inside, inside)]
+    return math.sqrt(float(weights @ np.linalg.solve(information, weights)))
+
+
+def _survival(hazard: float) -> float:
+    return 0.0 if hazard >= MOST else math.exp(-hazard)

@@ -1,0 +1,143 @@
+"""What nests were lost to, by guard, box or any other grouping, with the days at risk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from layers.nesting.season.apparent import ENOUGH_NESTS
+from layers.nesting.season.comparison import Comparison, compare_groups
+from layers.nesting.season.doubts import Doubt, SmallSample
+from layers.nesting.season.likelihood import likelihood_survival
+from layers.nesting.season.mayfield import nest_days
+from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
+from layers.nesting.season.tables import SeasonTable
+
+ABOUT = About(
+    method="losses to a cause / nest-days at risk (losses halfway), exact Poisson interval",
+    assumptions=(
+        "The cause was read rightly from signs at the nest; one not known counts as such.",
+        "Every nest of the group runs the same risk on every day.",
+    ),
+    not_when=(
+        "Groups differ in other things too: guards are fitted where predators are. Use the "
+        "regression.",
+    ),
+    reference="Garwood 1936, Biometrika 28:437-442 (interval; from memory)",
+)
+
+
+@dataclass(frozen=True)
+class GroupLosses:
+    """One group of nests.
+
+    Attributes
+    ----------
+    survival
+        Daily survival by likelihood.
+    by_cause
+        Daily rate of loss to each cause that occurs.
+    enough
+        Whether there are as many nests as an estimate needs; else the answer is that
+        there are too few.
+    """
+
+    group: str
+    nests: int
+    nest_days: float
+    survival: Measure
+    by_cause: dict[str, Measure]
+    enough: bool
+
+    def sentence(self) -> str:
+        """The group in words; "not enough data" is an answer."""
+        losses = sum(int(measure.parts["losses"]) for measure in self.by_cause.values())
+        seen = f"{losses} losses in {self.nest_days:.0f} nest-days of {self.nests} nests"
+        if not self.enough:
+            return f"{self.group}: not enough data ({seen}; {ENOUGH_NESTS} nests are needed)."
+        causes = ", ".join(
+            f"{int(measure.parts['losses'])} {cause}" for cause, measure in self.by_cause.items()
+        )
+        return f"{self.group}: {seen}{f' ({causes})' if causes else ''}."
+
+
+@dataclass(frozen=True)
+class Losses:
+    """Groups side by side, in the order of their names.
+
+    `comparison` tests whether their daily survival differs, among the groups with enough
+    nests. `without_group` counts attempts whose group is not known.
+    """
+
+    groups: tuple[GroupLosses, ...]
+    comparison: Comparison
+    without_group: int
+
+
+def losses_by(table: SeasonTable, labels: Sequence[str | None], *, level: float = LEVEL) -> Losses:
+    """What nests of each group were lost to, and whether groups differ.
+
+    Parameters
+    ----------
+    labels
+        The group of each attempt, as the guards of its box (`nest_covariates`); None = not
+        known.
+    """
+    groups = tuple(
+        _group(name, own, level) for name, own in table.grouped(labels).items() if own.laid.any()
+    )
+    enough = {group.group: group.survival for group in groups if group.enough}
+    without = sum(label is None for label, laid in zip(labels, table.laid, strict=True) if laid)
+    return Losses(groups, compare_groups(enough), without)
+
+
+def _group(name: str, table: SeasonTable, level: float) -> GroupLosses:
+    found = nest_days(table)
+    lost = np.zeros(len(table), bool)
+    lost[table.intervals.nest[table.intervals.lost]] = True
+    causes = np.array([cause or "" for cause in table.causes()], object)
+    by_cause = {
+        cause: loss_rate(
+            int(np.sum(lost & (causes == cause))), found.days, cause=cause, level=level
+        )
+        for cause in sorted(set(causes[lost].tolist()) - {""})
+    }
+    return GroupLosses(
+        group=name,
+        nests=found.nests,
+        nest_days=found.days,
+        survival=likelihood_survival(table, level=level),
+        by_cause=by_cause,
+        enough=found.nests >= ENOUGH_NESTS,
+    )
+
+
+def loss_rate(losses: int, days: float, *, cause: str, level: float = LEVEL) -> Measure:
+    """The daily rate of loss to a cause, with its exact Poisson interval."""
+    name = f"daily rate of loss ({cause})"
+    if days == 0:
+        return no_answer(
+            name, unit="per day", counted="nest-days", about=ABOUT, wanted="day at risk"
+        )
+    tail = (1 - level) / 2
+    low = float(stats.chi2.ppf(tail, 2 * losses)) / 2 if losses else 0.0
+    high = float(stats.chi2.isf(tail, 2 * losses + 2)) / 2
+    warnings: tuple[Doubt, ...] = ()
+    # Below five losses a rate is little more than a rumour (common practice, no source).
+    if losses < 5:
+        warnings = (SmallSample(losses, 5, "losses"),)
+    return Measure(
+        name=name,
+        unit="per day",
+        estimate=losses / days,
+        interval=Interval(low / days, high / days, "exact Poisson", level),
+        standard_error=losses**0.5 / days if losses else None,
+        n=int(days),
+        counted="nest-days",
+        about=ABOUT,
+        warnings=warnings,
+        parts={"losses": losses, "nest-days": days},
+    )

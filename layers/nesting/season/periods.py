@@ -1,0 +1,118 @@
+"""How long a nest has to live: days from first egg to hatching, and on to fledging."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.season.result import Interval, Measure
+from layers.nesting.season.tables import SeasonTable
+
+# Fewer nests than this say less than the guide does (common practice, no source).
+ENOUGH_DATED = 10
+# How narrow the window of hatching, and of leaving, must be (common practice, no source).
+_WELL_DATED_DAYS = 3
+
+
+@dataclass(frozen=True)
+class Period:
+    """Length of one stage: mean days, from how many nests, and where it comes from."""
+
+    days: float
+    n: int
+    source: str
+
+
+@dataclass(frozen=True)
+class Periods:
+    """Length of both stages."""
+
+    eggs: Period
+    young: Period
+
+
+def periods(table: SeasonTable) -> Periods | None:
+    """How long both stages last, from these nests where enough are dated, else from the guide.
+
+    None where no nest of the table had eggs or young.
+    """
+    rows, limits = table.rows[table.laid], table.limits[table.laid]
+    if len(rows) == 0:
+        return None
+    return Periods(
+        _period(_own_egg_days(rows, limits), _guide_egg_days(limits)),
+        _period(_own_young_days(rows), _guide_young_days(limits)),
+    )
+
+
+def _period(own: NDArray[np.float64], guide: NDArray[np.float64]) -> Period:
+    if len(own) >= ENOUGH_DATED:
+        return Period(float(own.mean()), len(own), f"{len(own)} well dated nests of this trail")
+    few = "no nest" if len(own) == 0 else f"only {len(own)} nest{'s' if len(own) > 1 else ''}"
+    text = f"the guide, over the species of {len(guide)} nests ({few} of this trail well dated)"
+    return Period(float(guide.mean()), len(guide), text)
+
+
+def _own_egg_days(rows: NDArray[np.int32], limits: NDArray[np.int32]) -> NDArray[np.float64]:
+    """First egg to hatching where laying was seen and hatching is dated closely."""
+    laying_seen = (rows[:, c.EGG_DAY] != c.MISSING) & (rows[:, c.EGGS_MAX] > rows[:, c.EGG_COUNT])
+    dated = laying_seen & (rows[:, c.HATCH] != c.MISSING)
+    dated &= rows[:, c.HATCH_HI] - rows[:, c.HATCH_LO] < _WELL_DATED_DAYS
+    first = rows[:, c.EGG_DAY] - (rows[:, c.EGG_COUNT] - 1) * limits[:, c.LAY_DAYS]
+    days: NDArray[np.float64] = (rows[:, c.HATCH] - first)[dated].astype(float)
+    return days
+
+
+def _own_young_days(rows: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Hatching to leaving where both are dated closely."""
+    dated = (rows[:, c.FATE] == c.FATE_FLEDGED) & (rows[:, c.HATCH] != c.MISSING)
+    dated &= rows[:, c.OVER_DAY] != c.MISSING
+    dated &= rows[:, c.OVER_DAY] - rows[:, c.ALIVE_DAY] <= _WELL_DATED_DAYS
+    dated &= rows[:, c.HATCH_HI] - rows[:, c.HATCH_LO] < _WELL_DATED_DAYS
+    left = (rows[:, c.OVER_DAY] + rows[:, c.ALIVE_DAY]) / 2
+    days: NDArray[np.float64] = (left - rows[:, c.HATCH])[dated]
+    return days
+
+
+def _guide_egg_days(limits: NDArray[np.int32]) -> NDArray[np.float64]:
+    laying = (limits[:, c.CLUTCH_USUAL] - 1) * limits[:, c.LAY_DAYS]
+    days: NDArray[np.float64] = (
+        laying + (limits[:, c.INCUBATION_LEAST] + limits[:, c.INCUBATION_MOST]) / 2
+    )
+    return days
+
+
+def _guide_young_days(limits: NDArray[np.int32]) -> NDArray[np.float64]:
+    days: NDArray[np.float64] = (limits[:, c.NESTLING_LEAVES] + limits[:, c.NESTLING_MOST]) / 2
+    return days
+
+
+def period_survival(daily: Measure, *, days: float, name: str) -> Measure:
+    """The chance to live through `days` days at a daily rate: s**days.
+
+    Its interval is that of the daily rate, each end raised to the same power; its
+    standard error days * s**(days - 1) * SE(s) (delta method).
+    """
+    if daily.estimate is None:
+        return replace(daily, name=name, unit="share")
+    interval = daily.interval
+    if interval is not None:
+        interval = Interval(
+            interval.low**days,
+            interval.high**days,
+            f"{interval.method}, to the power of {days:g} days",
+            interval.level,
+        )
+    error = daily.standard_error
+    return replace(
+        daily,
+        name=name,
+        unit="share",
+        estimate=daily.estimate**days,
+        interval=interval,
+        standard_error=None if error is None else days * daily.estimate ** (days - 1) * error,
+        parts={**daily.parts, "daily survival": daily.estimate, "days": days},
+    )

@@ -1,0 +1,146 @@
+"""The one table that feeds every measure of a season."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.trail.words import CAUSES, FATES
+
+
+@dataclass(frozen=True)
+class Intervals:
+    """Times between two looks at a nest with eggs or young, sorted by nest and day.
+
+    Attributes
+    ----------
+    nest
+        Position of the attempt in the table.
+    start_day
+        Days since 1970-01-01.
+    egg_days, young_days
+        How long it lasted, parted at hatching; their sum is at least 1.
+    lost
+        The nest was lost somewhere in it.
+    """
+
+    nest: NDArray[np.int64]
+    start_day: NDArray[np.int64]
+    egg_days: NDArray[np.int64]
+    young_days: NDArray[np.int64]
+    lost: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.nest)
+
+    @property
+    def days(self) -> NDArray[np.int64]:
+        return self.egg_days + self.young_days
+
+    def take(self, keep: NDArray[Any]) -> Intervals:
+        """The intervals that a mask or positions choose."""
+        return Intervals(
+            self.nest[keep],
+            self.start_day[keep],
+            self.egg_days[keep],
+            self.young_days[keep],
+            self.lost[keep],
+        )
+
+
+@dataclass(frozen=True)
+class SeasonTable:
+    """Attempts of the chosen seasons and species, and the days over which they were watched.
+
+    Attributes
+    ----------
+    boxes, species_names
+        What the codes in `rows` stand for.
+    attempt
+        Position of each attempt in `Histories.rows`; shape (attempts,) as all below.
+    rows
+        The attempts' columns, by the names in `attempt_columns`.
+    number
+        Number of the attempt in its box and season, from 1.
+    limits
+        The guide's figures of each attempt's species, columns as in `attempt_columns`.
+    fate
+        Position in `words.FATES` with all that is known.
+    intervals
+        The days watched: what survival is worked out from.
+    checked
+        Box code and season of every box somebody looked into in a season; shape (pairs, 2).
+        A choice of attempts leaves it whole.
+    """
+
+    boxes: tuple[str, ...]
+    species_names: tuple[str, ...]
+    attempt: NDArray[np.int64]
+    rows: NDArray[np.int32]
+    number: NDArray[np.int32]
+    limits: NDArray[np.int32]
+    fate: NDArray[np.int32]
+    intervals: Intervals
+    checked: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.attempt)
+
+    @property
+    def laid(self) -> NDArray[np.bool_]:
+        """Attempts in which eggs or young were counted."""
+        laid: NDArray[np.bool_] = self.rows[:, c.LAID] == 1
+        return laid
+
+    @property
+    def taken_out(self) -> NDArray[np.bool_]:
+        """Attempts that the keeper ended by taking a living nest out."""
+        taken_out: NDArray[np.bool_] = (self.fate == c.FATE_FAILED) & (
+            self.rows[:, c.CAUSE] == c.NEST_REMOVED
+        )
+        return taken_out
+
+    def take(self, keep: NDArray[np.bool_]) -> SeasonTable:
+        """The attempts that a mask chooses, with their intervals."""
+        place = np.cumsum(keep) - 1
+        inside = self.intervals.take(keep[self.intervals.nest])
+        return replace(
+            self,
+            attempt=self.attempt[keep],
+            rows=self.rows[keep],
+            number=self.number[keep],
+            limits=self.limits[keep],
+            fate=self.fate[keep],
+            intervals=replace(inside, nest=place[inside.nest]),
+        )
+
+    def grouped(self, labels: Sequence[str | None]) -> dict[str, SeasonTable]:
+        """One table a label, in order of the labels; attempts without a label are left out."""
+        names = sorted({label for label in labels if label is not None})
+        codes = {name: code for code, name in enumerate(names)}
+        given = np.array([-1 if label is None else codes[label] for label in labels], int)
+        return {name: self.take(given == code) for name, code in codes.items()}
+
+    def species(self) -> list[str | None]:
+        """The species of each attempt; None where not recorded."""
+        names = (*self.species_names, None)
+        return [names[code] for code in self.rows[:, c.SPECIES]]
+
+    def seasons(self) -> list[str]:
+        """The season of each attempt, as a label."""
+        return [str(season) for season in self.rows[:, c.SEASON].tolist()]
+
+    def causes(self) -> list[str | None]:
+        """Why each failed attempt failed; None for the others."""
+        failed = self.fate == c.FATE_FAILED
+        codes = np.where(failed, self.rows[:, c.CAUSE], c.NO_CAUSE)
+        return [CAUSES[code] if code >= 0 else None for code in codes.tolist()]
+
+    def fates(self) -> list[str]:
+        """The fate of each attempt in words."""
+        return [FATES[code] for code in self.fate.tolist()]
