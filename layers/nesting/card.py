@@ -10,7 +10,7 @@ from typing import Any
 from layers.nesting.cautions import box_cautions
 from layers.nesting.histories import Histories
 from layers.nesting.nests import begun, nests, stage_bar
-from layers.nesting.reasons import said_count
+from layers.nesting.reasons import said_age
 from layers.trail.measures import said_height, said_mm
 from layers.trail.settings import Settings
 from layers.trail.words import STAGES
@@ -47,7 +47,7 @@ def inside(row: Mapping[str, Any]) -> str:
         parts.append(f"{eggs} {'egg' if eggs == 1 else 'eggs'}{warmth}")
     if young:
         age = row.get("young_days")
-        judged = "" if age is None else f", about {said_count(age, 'day', 'days')} old"
+        judged = "" if age is None else f", {said_age(age)}"
         parts.append(f"{young} young{judged}")
     if dead:
         parts.append(f"{dead} dead young")

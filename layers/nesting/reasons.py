@@ -30,6 +30,11 @@ def said_count(count: int, one: str, many: str) -> str:
     return f"{number} {one if count == 1 else many}"
 
 
+def said_age(days: int) -> str:
+    """The age of young in words: `about six days old`, `newly hatched`."""
+    return f"about {said_count(days, 'day', 'days')} old" if days > 0 else "newly hatched"
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
@@ -75,7 +80,7 @@ class _Teller:
         count = int(self.row[c.YOUNG_LAST])
         young = "young" if count <= 0 else said_count(count, "young", "young")
         age = alive - int(self.row[c.HATCH])
-        return f"{young} about {said_count(age, 'day', 'days')} old on {said_day(alive)}"
+        return f"{young} {said_age(age)} on {said_day(alive)}"
 
     def guide(self) -> str:
         if self.species is None:

@@ -1,0 +1,88 @@
+"""What a visit found, and a box's card, in words."""
+
+import datetime as dt
+
+import pytest
+
+from layers.nesting.card import box_card, inside
+from layers.nesting.reasons import said_age, said_count
+from layers.trail.measures import said_distance, said_height, said_mm
+from layers.trail.settings import Settings
+from layers.trail.tables import TABLES
+from tests.nesting.notebook import read
+from tests.nesting.test_reading import FLEDGED, HATCHED
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ({"eggs": 5, "eggs_warm": "yes"}, "5 eggs, warm"),
+        ({"eggs": 1, "eggs_warm": "no", "adult": "none"}, "1 egg, cold; no adult seen"),
+        ({"young": 4, "young_days": 0}, "4 young, newly hatched"),
+        (
+            {"young": 4, "young_days": 6, "dead_young": 1},
+            "4 young, about six days old; 1 dead young",
+        ),
+        ({"eggs": 0, "young": 0, "nest": "none"}, "no eggs and no young; no nest"),
+        ({"eggs": 0}, "no eggs"),
+        ({"adult": "sitting"}, "adult sitting"),
+        ({}, ""),
+    ],
+)
+def test_what_was_recorded_is_said_and_nothing_else(row: dict[str, object], said: str) -> None:
+    assert inside(row) == said
+
+
+def test_counts_are_words_up_to_ten() -> None:
+    assert said_count(1, "egg", "eggs") == "one egg"
+    assert said_count(11, "egg", "eggs") == "11 eggs"
+    assert said_age(1) == "about one day old"
+
+
+def test_lengths_are_said_in_the_units_of_the_trail() -> None:
+    # 25.4 mm to the inch and 0.3048 m to the foot are exact (international agreement, 1959).
+    assert said_mm(38.1, "us") == "1 1/2 in"
+    assert said_mm(38.0, "metric") == "38 mm"
+    assert said_height(1.524, "us") == "5.0 ft"
+    assert said_distance(1609.344, "us") == "1.00 mi"
+    assert said_distance(240.4, "metric") == "240 m"
+
+
+def test_a_card_holds_set_up_nests_and_visits_newest_first() -> None:
+    histories = read(*FLEDGED)
+    box = dict.fromkeys(TABLES["boxes"].columns) | {
+        "box": "A1",
+        "hole_mm": 38.0,
+        "guards": "cone;hole plate",
+        "lon": -77.9,
+        "lat": 42.6,
+    }
+    rows = [
+        dict.fromkeys(TABLES["visits"].columns) | row | {"seen_on": row["seen_on"].isoformat()}
+        for row in FLEDGED
+    ]
+    settings = Settings("Alderbeck", "America/New_York", units="us")
+    card = box_card(histories, box, rows, settings=settings, on=dt.date(2026, 6, 30))
+    assert card["facts"] == [["Hole", "1 1/2 in"], ["Guards", "cone, hole plate"]]
+    assert [nest["fate"] for nest in card["attempts"]] == ["fledged"]
+    assert card["visits"][0]["date"] == "2026-05-28"
+    assert card["cautions"] == []
+
+
+def test_a_card_warns_once_young_may_leave_too_early() -> None:
+    histories = read(*HATCHED)
+    box = dict.fromkeys(TABLES["boxes"].columns) | {"box": "A1", "lon": None, "lat": None}
+    rows = [
+        dict.fromkeys(TABLES["visits"].columns) | row | {"seen_on": row["seen_on"].isoformat()}
+        for row in HATCHED
+    ]
+    settings = Settings("Alderbeck", "America/New_York")
+
+    def cautions(day: int) -> list[str]:
+        on = dt.date(2026, 5, day)
+        found: list[str] = box_card(histories, box, rows, settings=settings, on=on)["cautions"]
+        return found
+
+    # The guide closes bluebird boxes from day 12; these hatched about 5 May.
+    assert cautions(14) == []
+    assert any("Look from a distance" in caution for caution in cautions(18))
