@@ -92,7 +92,7 @@ def test_the_pure_rooms_know_no_web_no_database_and_no_clock(room: str) -> None:
             opens = isinstance(node, ast.Name) and node.id == "open"
             opens |= isinstance(node, ast.Attribute) and node.attr in {"read_text", "read_bytes"}
             if opens and str(path.relative_to(ROOT)) not in READS_ITS_OWN_FILES:
-                raise AssertionError(f"{path}:{node.lineno} opens a file")
+                raise AssertionError(f"{path} opens a file: {ast.unparse(node)}")
 
 
 @pytest.mark.parametrize("room", ROOMS)
