@@ -11,8 +11,9 @@ import base64
 import gzip
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -173,7 +174,7 @@ def self_contained_page(
     base: bytes,
     seasons: Mapping[int, bytes],
     ground: bytes,
-    cards: Sequence[Mapping[str, Any]],
+    cards: Iterable[Mapping[str, Any]],
     theme: str | None = None,
 ) -> str:
     """The map as one file that opens from disk without a network.
@@ -183,24 +184,29 @@ def self_contained_page(
     base, seasons, ground
         The payloads of `layers.maps.payload`; only the seasons given can be shown.
     cards
-        The card of each box, in the order of the boxes.
+        The card of each box, in the order of the boxes; taken a few at a time.
     """
     sources = Sources("#base", "#season-{season}", "#ground", f"#cards-{{chunk:{CARDS_A_CHUNK}}}")
     html = map_page(title=title, sources=sources, assets_url="assets", theme=theme)
-    bodies = {"base": base, "ground": ground}
-    bodies |= {f"season-{season}": body for season, body in seasons.items()}
-    for start in range(0, len(cards), CARDS_A_CHUNK):
-        chunk = orjson.dumps(list(cards[start : start + CARDS_A_CHUNK]))
-        bodies[f"cards-{start // CARDS_A_CHUNK}"] = chunk
-    held = "".join(
-        f'<script type="text/plain" id="{name}">'
-        f"{base64.b64encode(gzip.compress(body, 9, mtime=0)).decode()}</script>\n"
-        for name, body in bodies.items()
-    )
+    held = [_held("base", base), _held("ground", ground)]
+    held += [_held(f"season-{season}", body) for season, body in seasons.items()]
+    for number, chunk in enumerate(_chunks(cards)):
+        held.append(_held(f"cards-{number}", orjson.dumps(chunk)))
     html = re.sub(r'<link rel="stylesheet" href="assets/(.*?)">', _held_style, html)
     html = re.sub(r'<script src="assets/(.*?)"></script>', _held_script, html)
     head, end, rest = html.rpartition("<script>\n")
-    return head + held + end + rest
+    return "".join([head, *held, end, rest])
+
+
+def _held(name: str, body: bytes) -> str:
+    text = base64.b64encode(gzip.compress(body, 9, mtime=0)).decode()
+    return f'<script type="text/plain" id="{name}">{text}</script>\n'
+
+
+def _chunks(cards: Iterable[Mapping[str, Any]]) -> Iterator[list[Mapping[str, Any]]]:
+    remaining = iter(cards)
+    while chunk := list(islice(remaining, CARDS_A_CHUNK)):
+        yield chunk
 
 
 def _held_style(found: re.Match[str]) -> str:

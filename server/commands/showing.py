@@ -54,10 +54,10 @@ def _map(asked: argparse.Namespace) -> int:
                 for season in seasons
             },
             ground=ground_payload(paths=ground.paths, places=ground.places, zones=ground.zones),
-            cards=[
+            cards=(
                 box_card(histories, ground.box(box), rows[box], settings=settings, on=on)
                 for box in ground.ids
-            ],
+            ),
             theme=asked.theme,
         )
     try:
