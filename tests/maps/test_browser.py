@@ -257,3 +257,22 @@ def test_the_whole_map_in_one_file_opens_from_disk(browser: Browser, tmp_path: P
     assert seen.complaints == []
     assert all(url.startswith(("file:", "data:", "blob:")) for url in seen.requests)
     context.close()
+
+
+def test_on_paper_the_whole_trail_fits(watched: Watched) -> None:
+    page = watched.open()
+    page.emulate_media(media="print")
+    page.wait_for_timeout(300)
+    outside = page.evaluate(
+        """() => {
+            const map = window.trail_map, size = map.getSize();
+            const layer = Object.values(map._layers).find((l) => l.base);
+            return layer.base.box.filter((_, i) => {
+                const place = layer.place(i), at = place && map.latLngToContainerPoint(place);
+                return at && !(at.x >= 0 && at.y >= 0 && at.x <= size.x && at.y <= size.y);
+            });
+        }"""
+    )
+    assert outside == []
+    expect(page.locator("#legend li").first).to_be_visible()
+    expect(page.locator("#days")).to_be_hidden()

@@ -113,6 +113,12 @@
       this.list = new boxround.List(find("list-view"), (i) => this.openCard(i));
       document.addEventListener("keydown", (event) => { if (event.key === "Escape" && !find("card").hidden) this.closeCard(); });
       window.addEventListener("resize", () => this._drawStrip());
+      // Paper has another shape than the window: fit the trail into it, and back.
+      window.matchMedia("print").addEventListener("change", (event) => {
+        if (event.matches) find("panel").open = true;
+        this.map.invalidateSize({ animate: false });
+        this._fit();
+      });
     }
 
     _fillFind() {
