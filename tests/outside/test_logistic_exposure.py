@@ -8,56 +8,19 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 from numpy.random import default_rng
-from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.regression import SurvivalFit, fit_survival
 from layers.nesting.season.tables import SeasonTable
 from tests.nesting.season.made import equal_intervals, table_of, thrown
-
-
-class ShafferLink(sm.families.links.Link):  # type: ignore[misc]
-    """ln(q**(1/t) / (1 - q**(1/t))), Shaffer 2004, Auk 121:526-540, for statsmodels."""
-
-    def __init__(self, days: NDArray[np.float64]) -> None:
-        self.days = days
-
-    def __call__(self, p: Any) -> Any:
-        daily = np.clip(p, 1e-14, 1 - 1e-14) ** (1 / self.days)
-        return np.log(daily / (1 - daily))
-
-    def inverse(self, z: Any) -> Any:
-        return (1 + np.exp(-z)) ** -self.days
-
-    def deriv(self, p: Any) -> Any:
-        return 1 / self.inverse_deriv(self(p))
-
-    def inverse_deriv(self, z: Any) -> Any:
-        daily = 1 / (1 + np.exp(-z))
-        return self.days * daily**self.days * (1 - daily)
-
-
-class ShafferBinomial(sm.families.Binomial):  # type: ignore[misc]
-    """The binomial family, with that link among those it knows."""
-
-    links = safe_links = (ShafferLink,)
+from tests.nesting.season.shaffer import shaffer_fit
 
 
 def fitted(table: SeasonTable, terms: list[str], values: dict[str, Any]) -> SurvivalFit:
     fit = fit_survival(table, values, terms=terms)
     assert isinstance(fit, SurvivalFit)
     return fit
-
-
-def by_statsmodels(table: SeasonTable, columns: NDArray[np.float64]) -> Any:
-    days = table.intervals.days.astype(float)
-    model = sm.GLM(
-        1.0 - table.intervals.lost,
-        columns,
-        family=ShafferBinomial(link=ShafferLink(days)),
-    )
-    return model.fit(tol=1e-14, maxiter=200)
 
 
 def eggs_only(seed: int) -> SeasonTable:
@@ -83,7 +46,7 @@ def test_statsmodels_with_a_link_of_its_own_gives_the_same_coefficients(seed: in
             (guards[nest] == (1 if level == "guards: cone" else 0)).astype(float),
         ]
     )
-    theirs = by_statsmodels(table, columns)
+    theirs = shaffer_fit(table.intervals.lost, table.intervals.days.astype(float), columns)
     ours = [coefficient.estimate for coefficient in fit.coefficients]
     assert ours == pytest.approx(theirs.params, abs=1e-6)
     assert fit.log_likelihood == pytest.approx(theirs.llf, abs=1e-7)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from layers.nesting.season.doubts import Doubt, GroupLeftOut, NoData, SmallSample
+from layers.nesting.season.doubts import Doubt, GroupLeftOut, NoData, SmallSample, said_number
 from layers.nesting.season.result import About, Measure
 
 ABOUT = About(
@@ -59,13 +59,14 @@ class Comparison:
 
     def sentence(self) -> str:
         """The outcome in words."""
+        nests = said_number(self.n, "nests")
         if self.p_value is None:
-            return f"No comparison: fewer than two groups can be compared ({self.n} nests)."
+            return f"No comparison: fewer than two groups can be compared ({nests})."
         surely = "differ" if self.p_value < 0.05 else "differ no more than chance allows"
         return (
             f"{', '.join(self.compared)}: daily survival rates {surely} "
             f"(chi-squared {self.chi_squared:.2f}, {self.degrees} df, p = {self.p_value:.3f}; "
-            f"{self.n} nests)."
+            f"{nests})."
         )
 
 

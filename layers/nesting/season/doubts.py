@@ -4,6 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_ONE = {
+    "attempts": "attempt",
+    "boxes": "box",
+    "losses": "loss",
+    "nest-days": "nest-day",
+    "nests": "nest",
+    "years": "year",
+}
+
+
+def said_number(n: int, counted: str) -> str:
+    """A number and what it counts: `12 nests watched`, `1 nest watched`."""
+    first, _, rest = counted.partition(" ")
+    one = _ONE.get(first, first) if n == 1 else first
+    return f"{n} {one} {rest}".rstrip()
+
 
 @dataclass(frozen=True)
 class Doubt:
@@ -29,7 +45,9 @@ class SmallSample(Doubt):
     counted: str
 
     def __str__(self) -> str:
-        return f"Only {self.n} {self.counted}; with fewer than {self.wanted} chance rules."
+        return (
+            f"Only {said_number(self.n, self.counted)}; with fewer than {self.wanted} chance rules."
+        )
 
 
 @dataclass(frozen=True)
@@ -41,8 +59,8 @@ class NoLosses(Doubt):
 
     def __str__(self) -> str:
         return (
-            f"None of {self.n} {self.counted} was lost: the estimate of 1 is an upper end, "
-            "no certainty, and has no standard error."
+            f"None of {said_number(self.n, self.counted)} was lost: the estimate of 1 is an "
+            "upper end, no certainty, and has no standard error."
         )
 
 
@@ -55,8 +73,8 @@ class AllLost(Doubt):
 
     def __str__(self) -> str:
         return (
-            f"All of {self.n} {self.counted} were lost before a second look found them alive: "
-            "the estimate is a lower end, no certainty."
+            f"All of {said_number(self.n, self.counted)} were lost before a second look found "
+            "them alive: the estimate is a lower end, no certainty."
         )
 
 

@@ -126,8 +126,8 @@ def _intervals(
     place = np.full(len(histories.rows) + 1, -1, np.int64)
     place[chosen] = np.arange(len(chosen))
     nest = place[histories.visit_attempt]
-    day = histories.visits.day.astype(np.int64)
-    watched = (nest >= 0) & (day >= begins[nest]) & (day <= alive[nest])
+    nest, day = nest[nest >= 0], histories.visits.day[nest >= 0].astype(np.int64)
+    watched = (day >= begins[nest]) & (day <= alive[nest])
     nest, day = nest[watched], day[watched]
     new_day = _begins(nest) | _begins(day)
     nest, day = nest[new_day], day[new_day]

@@ -8,6 +8,7 @@ concave in the hazards, so every search below is for the one zero of a falling s
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -147,14 +148,26 @@ class _Line:
 
 
 def _zero_of_falling(slope: Callable[[float], float], low: float, high: float) -> float:
-    """Where a falling function crosses 0; an end where it does not."""
-    if slope(low) <= 0:
+    """Where a falling function crosses 0; an end where it does not.
+
+    It may be infinite at an end, where a hazard of 0 meets a loss: like 1 / distance, so that
+    the product with the distance is tame.
+    """
+    at_low, at_high = slope(low), slope(high)
+    if at_low <= 0:
         return low
-    if slope(high) >= 0:
+    if at_high >= 0:
         return high
-    # The slope may be infinite at the very end; brentq needs a finite value.
-    return float(
-        optimize.brentq(
-            lambda at: float(np.clip(slope(at), -1e300, 1e300)), low, high, xtol=1e-15, rtol=1e-14
-        )
-    )
+
+    def tame(at: float) -> float:
+        value = slope(at)
+        if math.isinf(at_low):
+            value *= at - low
+        return value * (high - at) if math.isinf(at_high) else value
+
+    inside = 1e-13 * (high - low)
+    if tame(low + inside) <= 0:
+        return low
+    if tame(high - inside) >= 0:
+        return high
+    return float(optimize.brentq(tame, low + inside, high - inside, xtol=1e-16, rtol=1e-14))

@@ -10,7 +10,7 @@ from scipy import stats
 
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.comparison import Comparison, compare_groups
-from layers.nesting.season.doubts import Doubt, SmallSample
+from layers.nesting.season.doubts import Doubt, SmallSample, said_number
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.mayfield import nest_days
 from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
@@ -55,7 +55,10 @@ class GroupLosses:
     def sentence(self) -> str:
         """The group in words; "not enough data" is an answer."""
         losses = sum(int(measure.parts["losses"]) for measure in self.by_cause.values())
-        seen = f"{losses} losses in {self.nest_days:.0f} nest-days of {self.nests} nests"
+        seen = (
+            f"{said_number(losses, 'losses')} in {self.nest_days:.0f} nest-days of "
+            f"{said_number(self.nests, 'nests')}"
+        )
         if not self.enough:
             return f"{self.group}: not enough data ({seen}; {ENOUGH_NESTS} nests are needed)."
         causes = ", ".join(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import Doubt, NoData, SmallSample, WideDating
+from layers.nesting.season.doubts import Doubt, NoData, SmallSample, WideDating, said_number
 from layers.nesting.season.result import About
 from layers.nesting.season.tables import SeasonTable
 from layers.trail.coding import day_of
@@ -76,7 +76,7 @@ class FirstEggs:
         )
         return (
             f"First eggs: half by {middle}, the middle half from {low} to {high}, the first on "
-            f"{first}, the last on {last} ({self.n} attempts)."
+            f"{first}, the last on {last} ({said_number(self.n, 'attempts')})."
         )
 
 

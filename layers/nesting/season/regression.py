@@ -24,6 +24,7 @@ from layers.nesting.season.doubts import (
     NotConverged,
     Separation,
     SmallSample,
+    said_number,
 )
 from layers.nesting.season.encoding import Encoder, encoder, expect_terms, known
 from layers.nesting.season.logistic import Exposures, Optimum, highest, independent_columns
@@ -132,13 +133,14 @@ class NoFit:
     terms: tuple[str, ...]
     nests: int
     losses: int
-    warnings: tuple[Doubt, ...]
+    warnings: tuple[NoData, ...]
     left_out: Mapping[str, int]
 
     def sentence(self) -> str:
         """Why, in words."""
-        why = "; ".join(str(doubt) for doubt in self.warnings)
-        return f"No model: {why} ({self.nests} nests, {self.losses} losses)"
+        why = " and ".join(f"no {doubt.wanted}" for doubt in self.warnings)
+        seen = f"{said_number(self.nests, 'nests')}, {said_number(self.losses, 'losses')}"
+        return f"No model: there is {why} ({seen})."
 
 
 def complete(table: SeasonTable, covariates: Covariates, terms: Sequence[str]) -> SeasonTable:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from layers.nesting.season.doubts import Doubt, NoData
+from layers.nesting.season.doubts import Doubt, NoData, said_number
 
 Unit = Literal["share", "daily rate", "count", "per year", "per day"]
 
@@ -78,8 +78,8 @@ class Measure:
         name = self.name[:1].upper() + self.name[1:]
         if self.estimate is None:
             why = next((str(w) for w in self.warnings if isinstance(w, NoData)), "No answer.")
-            return f"{name}: {why[:1].lower()}{why[1:-1]} ({self.n} {self.counted})."
-        rests_on = f"{self.n} {self.counted}"
+            return f"{name}: {why[:1].lower()}{why[1:-1]} ({said_number(self.n, self.counted)})."
+        rests_on = said_number(self.n, self.counted)
         if self.interval is not None:
             low, high = said(self.interval.low, self.unit), said(self.interval.high, self.unit)
             rests_on += f"; {100 * self.interval.level:.0f} % interval {low} to {high}"

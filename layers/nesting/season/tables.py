@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.trail.words import CAUSES, FATES
+from layers.trail.words import CAUSES
 
 
 @dataclass(frozen=True)
@@ -140,7 +140,3 @@ class SeasonTable:
         failed = self.fate == c.FATE_FAILED
         codes = np.where(failed, self.rows[:, c.CAUSE], c.NO_CAUSE)
         return [CAUSES[code] if code >= 0 else None for code in codes.tolist()]
-
-    def fates(self) -> list[str]:
-        """The fate of each attempt in words."""
-        return [FATES[code] for code in self.fate.tolist()]

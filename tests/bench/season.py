@@ -1,0 +1,193 @@
+"""The season's numbers: seasons with a known truth, and 100,000 attempts.
+
+`python -m tests.bench.season`
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import importlib.util
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.random import default_rng
+
+from data_demo.many import many_boxes
+from layers.nesting import season as s
+from layers.nesting.guide import standard_guide
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.season.covariates import parts_of
+from layers.nesting.season.encoding import encoder
+from tests.bench.clock import best_of, heading, line
+from tests.nesting.season.groups import cone_effect, fitted, two_groups
+from tests.nesting.season.made import thrown
+
+SEASONS = 500
+NESTS = 80
+EGG_DAYS, YOUNG_DAYS = 17, 18
+
+Method = Callable[[s.SeasonTable], s.Measure]
+
+
+def whole(daily: Method) -> Method:
+    """The chance to live through the whole nest by one daily rate."""
+    days = EGG_DAYS + YOUNG_DAYS
+    return lambda table: s.period_survival(daily(table), days=days, name="nest success")
+
+
+METHODS: dict[str, Method] = {
+    "apparent success": s.apparent_success,
+    "Mayfield, midpoint": whole(s.mayfield),
+    "Mayfield, 40 %": whole(lambda table: s.mayfield(table, rule="40 %")),
+    "likelihood, one rate": whole(s.likelihood_survival),
+    "likelihood, by stage": lambda table: s.nest_success(
+        table, egg_days=EGG_DAYS, young_days=YOUNG_DAYS
+    ),
+}
+
+
+def known_seasons(with_eggs: float, with_young: float, interval_days: int) -> None:
+    truth = with_eggs**EGG_DAYS * with_young**YOUNG_DAYS
+    random = default_rng(1)
+    estimates: dict[str, list[float]] = {name: [] for name in METHODS}
+    covered: dict[str, list[bool]] = {name: [] for name in METHODS}
+    for _ in range(SEASONS):
+        table = thrown(
+            random,
+            nests=NESTS,
+            survival=(with_eggs, with_young),
+            egg_days=EGG_DAYS,
+            young_days=YOUNG_DAYS,
+            interval_days=interval_days,
+        )
+        for name, method in METHODS.items():
+            measure = method(table)
+            assert measure.estimate is not None
+            assert measure.interval is not None
+            estimates[name].append(measure.estimate)
+            covered[name].append(measure.interval.low <= truth <= measure.interval.high)
+    print(
+        f"  {SEASONS} seasons of {NESTS} nests, daily survival {with_eggs} with eggs and "
+        f"{with_young} with young, looked at every {interval_days} days: success {truth:.1%}"
+    )
+    for name in METHODS:
+        mean = float(np.mean(estimates[name]))
+        print(
+            f"    {name:<24} mean {mean:6.1%}   off by {mean - truth:+6.1%}   "
+            f"95 % intervals cover {np.mean(covered[name]):6.1%}"
+        )
+
+
+def known_effects() -> None:
+    random = default_rng(2)
+    found = [
+        cone_effect(fitted(*two_groups(random, difference=0.8), ["guards"])) for _ in range(SEASONS)
+    ]
+    inside = [low <= 0.8 <= high for _, low, high in found]
+    seen = [low > 0 for _, low, _ in found]
+    print(
+        f"  regression, true effect 0.8: mean {np.mean([f[0] for f in found]):.3f}, 95 % intervals "
+        f"cover {np.mean(inside):.1%}, told from none in {np.mean(seen):.1%}"
+    )
+    runs = 4 * SEASONS
+    ratio, groups = [], []
+    for _ in range(runs):
+        table, guards = two_groups(random, difference=0.0)
+        small, large = fitted(table, guards, []), fitted(table, guards, ["guards"])
+        ratio.append(s.likelihood_ratio(small, large).p_value < 0.05)
+        by_guard = {name: s.mayfield(own) for name, own in table.grouped(guards).items()}
+        p_value = s.compare_groups(by_guard).p_value
+        groups.append(p_value is not None and p_value < 0.05)
+    print(
+        f"  no effect, {runs} runs: the likelihood ratio test finds one in {np.mean(ratio):.1%}, "
+        f"the comparison of groups in {np.mean(groups):.1%}"
+    )
+
+
+def all_measures(histories: Histories, table: s.SeasonTable) -> list[Any]:
+    lengths = s.periods(table)
+    assert lengths is not None
+    return [
+        s.apparent_success(table),
+        s.mayfield(table),
+        s.mayfield(table, rule="40 %"),
+        s.likelihood_survival(table),
+        s.likelihood_survival(table, stage="eggs"),
+        s.likelihood_survival(table, stage="young"),
+        s.nest_success(table, egg_days=lengths.eggs.days, young_days=lengths.young.days),
+        s.clutch_size(table, seed=1),
+        s.hatching_success(table, seed=1),
+        s.brood_size(table, seed=1),
+        s.fledged_per_attempt(table, seed=1),
+        s.fledged_per_box(table, seed=1),
+        {name: s.first_eggs(own) for name, own in table.grouped(table.species()).items()},
+        s.broods(table),
+        s.box_use(table, season=2026),
+        s.box_results(table),
+        s.losses_by(table, table.species()),
+    ]
+
+
+def large() -> None:
+    boxes, visits = many_boxes(79_000, seed=1, interval_days=7)
+    histories = read_histories(visits, standard_guide(), season_starts="01-01")
+    on = dt.date(2026, 12, 31)
+    took_s, table = best_of(2, lambda: s.season_table(histories, on=on))
+    print(f"  {len(table):,} attempts, {len(table.intervals):,} intervals")
+    line("the season's table", took_s)
+    took_s, _ = best_of(1, lambda: all_measures(histories, table))
+    line("all measures together", took_s)
+    random = default_rng(1)
+    boxes["height_m"] = random.normal(1.7, 0.3, len(boxes))
+    boxes["guards"] = random.choice(np.array([None, "cone", "stovepipe"], object), len(boxes))
+    values = s.nest_covariates(histories, table, boxes=boxes)
+    terms = ["species", "stage", "guards", "height", "date", "date squared", "nest age"]
+    took_s, fit = best_of(2, lambda: s.fit_survival(table, values, terms=terms))
+    assert isinstance(fit, s.SurvivalFit)
+    line(f"logistic exposure, {len(fit.coefficients)} coefficients, stages parted", took_s)
+    if importlib.util.find_spec("statsmodels") is None:
+        print("  statsmodels is not installed: no ratio")
+        return
+    against_statsmodels(table, values)
+
+
+def against_statsmodels(table: s.SeasonTable, values: dict[str, Any]) -> None:
+    """The same rows: intervals wholly in one stage, so that each has one part."""
+    from tests.nesting.season.shaffer import shaffer_fit  # noqa: PLC0415 - a test's library
+
+    i = table.intervals
+    alone = i.take((i.egg_days == 0) | (i.young_days == 0))
+    whole_parts = s.SeasonTable(**{**vars(table), "intervals": alone})
+    known = np.array([name is not None for name in values["species"]])
+    whole_parts = whole_parts.take(known)
+    kept = {name: column[known] for name, column in values.items()}
+    terms = ["species", "height", "stage"]
+    took_s, fit = best_of(2, lambda: s.fit_survival(whole_parts, kept, terms=terms))
+    assert isinstance(fit, s.SurvivalFit)
+    parts = parts_of(whole_parts)
+    columns = [np.ones(len(parts.days))]
+    for name, column in (("species", "species"), ("height", "height_m")):
+        given = kept[column][parts.nest]
+        columns.append(encoder(name, given).columns(given))
+    columns.append(encoder("stage", parts.values["stage"]).columns(parts.values["stage"]))
+    design = np.column_stack(columns)
+    lost = whole_parts.intervals.lost
+    plain_s, plain = best_of(1, lambda: shaffer_fit(lost, parts.days, design))
+    what = f"logistic exposure, {design.shape[1]} coefficients, {len(lost):,} rows"
+    line(what, took_s, plain="statsmodels", plain_s=plain_s)
+    print(f"  largest difference of a coefficient: {np.abs(plain.params - fit.beta).max():.1e}")
+
+
+def main() -> None:
+    heading("Nest success on made seasons of known survival")
+    known_seasons(0.975, 0.96, 7)
+    known_seasons(0.96, 0.96, 7)
+    known_seasons(0.96, 0.96, 14)
+    known_effects()
+    heading("Season's numbers of 100,000 attempts")
+    large()
+
+
+if __name__ == "__main__":
+    main()

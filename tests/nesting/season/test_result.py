@@ -1,0 +1,63 @@
+"""How a number is said."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from layers.nesting.season import doubts
+from layers.nesting.season.result import About, Interval, Measure, no_answer, said
+
+ABOUT = About("count", (), (), "none")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (0.625, "share", "62 %"),
+        (0.96014, "daily rate", "0.9601"),
+        (4.739, "count", "4.7"),
+        (-0.031, "per year", "-0.03"),
+        (0.01234, "per day", "0.0123"),
+    ],
+)
+def test_a_value_is_said_in_its_unit(value: float, unit: str, text: str) -> None:
+    assert said(value, unit) == text  # type: ignore[arg-type]
+
+
+def test_a_sentence_has_the_number_its_n_and_its_interval() -> None:
+    measure = Measure(
+        "nest success", "share", 0.5, Interval(0.25, 0.75, "exact"), None, 12, "nests", ABOUT
+    )
+    assert measure.sentence() == ("Nest success: 50 % (12 nests; 95 % interval 25 % to 75 %).")
+
+
+def test_no_answer_is_said_with_its_reason() -> None:
+    nothing = no_answer(
+        "nest success", unit="share", counted="nests", about=ABOUT, wanted="nest with a known end"
+    )
+    assert nothing.sentence() == (
+        "Nest success: no answer: there is no nest with a known end (0 nests)."
+    )
+
+
+def test_every_doubt_is_one_sentence_with_its_numbers() -> None:
+    fill: dict[str, object] = {"int": 3, "str": "cone"}
+    kinds = [
+        kind
+        for kind in vars(doubts).values()
+        if isinstance(kind, type) and issubclass(kind, doubts.Doubt) and kind is not doubts.Doubt
+    ]
+    assert len(kinds) > 10
+    for kind in kinds:
+        values = {field.name: fill[str(field.type)] for field in dataclasses.fields(kind)}
+        sentence = str(kind(**values))
+        assert sentence.endswith("."), kind
+        assert (
+            sentence[0] == "'"
+            or sentence[0].isupper()
+            or sentence[0].isdigit()
+            or (sentence.startswith("cone"))
+        )
+        assert all(str(value) in sentence for value in values.values()), kind
