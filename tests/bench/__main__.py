@@ -6,7 +6,7 @@ import importlib
 import platform
 import sys
 
-PARTS = ("reading", "dating", "histories", "near", "pages", "serving", "first_card")
+PARTS = ("reading", "dating", "season", "histories", "near", "pages", "serving", "first_card")
 
 
 def main() -> None:

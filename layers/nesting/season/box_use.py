@@ -101,12 +101,19 @@ def box_use(
     left_out = {reason: number for reason, number in left_out.items() if number}
     names = (*table.species_names, NAME_NOT_RECORDED)
     by_species = {
-        names[code]: _share(laid[laid[:, c.SPECIES] == code], counted, share, left_out, level)
+        names[code]: _share(
+            f"boxes used by {names[code]}",
+            laid[laid[:, c.SPECIES] == code],
+            counted,
+            share,
+            left_out,
+            level=level,
+        )
         for code in sorted(set(laid[:, c.SPECIES].tolist()))
     }
     started = np.setdiff1d(rows[:, c.BOX], laid[:, c.BOX])
     return BoxUse(
-        used=_share(laid, counted, share, left_out, level),
+        used=_share("boxes used", laid, counted, share, left_out, level=level),
         by_species=by_species,
         started_only=len(started),
         standing=int(np.sum(share > 0)),
@@ -117,13 +124,15 @@ def box_use(
 
 
 def _share(
+    name: str,
     laid: NDArray[np.int32],
     counted: NDArray[np.bool_],
     share: NDArray[np.float64],
     left_out: dict[str, int],
+    *,
     level: float,
 ) -> Measure:
-    name, boxes = "boxes used", "boxes looked into"
+    boxes = "boxes looked into"
     available = float(share[counted].sum())
     if available == 0:
         return no_answer(

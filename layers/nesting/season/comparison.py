@@ -64,7 +64,7 @@ class Comparison:
             return f"No comparison: fewer than two groups can be compared ({nests})."
         surely = "differ" if self.p_value < 0.05 else "differ no more than chance allows"
         return (
-            f"{', '.join(self.compared)}: daily survival rates {surely} "
+            f"{'; '.join(self.compared)}: daily survival rates {surely} "
             f"(chi-squared {self.chi_squared:.2f}, {self.degrees} df, p = {self.p_value:.3f}; "
             f"{nests})."
         )

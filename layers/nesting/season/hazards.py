@@ -96,7 +96,7 @@ class IntervalLikelihood:
         def slope(step: float) -> float:
             by_stage = zip(line.direction, self.slope(line.at(step)), strict=True)
             # Only where the line moves: a slope may be infinite, and 0 times that is not 0.
-            return float(sum(way * slope for way, slope in by_stage if way != 0))
+            return float(sum(way * rise for way, rise in by_stage if way != 0))
 
         return line.at(_zero_of_falling(slope, 0.0, line.length))
 

@@ -33,7 +33,7 @@ def interval_survival(eta: _F, days: float) -> _F:
 
     Examples
     --------
-    >>> interval_survival(0.0, 3)
+    >>> round(float(interval_survival(0.0, 3)), 6)
     0.125
     """
     survival: _F = np.exp(days * log_expit(eta))
@@ -187,7 +187,10 @@ def highest(exposures: Exposures) -> Optimum:
 
 
 def _step(exposures: Exposures, beta: Floats, slope: Floats) -> Floats:
-    """Newton's step; where the curve does not bend down, one along the expected curve."""
+    """Newton's step; where the curve does not bend down, by the days lived through alone.
+
+    Their curve bends down everywhere; intervals with a loss in both stages need not.
+    """
     information = exposures.information(beta)
     scale = 1 / np.sqrt(np.maximum(np.diag(information), 1e-12))
     try:
@@ -196,6 +199,7 @@ def _step(exposures: Exposures, beta: Floats, slope: Floats) -> Floats:
         eta = exposures.lived @ beta
         weight = exposures.lived_days * expit(eta) * expit(-eta)
         information = (exposures.lived * weight[:, None]).T @ exposures.lived
+        # A little of the identity, for a covariate that only losses tell about.
         information += 1e-8 * np.trace(information) * np.eye(len(beta)) / len(beta)
         return np.asarray(np.linalg.solve(information, slope), float)
     return np.asarray(scale * np.linalg.solve(factor.T, np.linalg.solve(factor, scale * slope)))

@@ -18,7 +18,7 @@ class Reason(Enum):
 
     NEVER_LAID = "no egg or young was counted in it"
     NOT_ALIVE = "it was not alive when eggs or young were first counted"
-    ONE_LOOK = "it was seen alive on one day only, and nobody knows how it ended"
+    ONE_LOOK = "it was seen alive on one day only, so no day of it was watched"
     FATE_NOT_KNOWN = "nobody knows how it ended"
     STILL_GOING = "it is still going on"
     TAKEN_OUT = "the keeper took the living nest out"

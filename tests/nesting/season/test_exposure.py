@@ -123,7 +123,7 @@ def test_two_looks_on_one_day_make_no_interval() -> None:
         ),
         (
             (seen("05-10", eggs=5, species=BLUEBIRD),),
-            "it was seen alive on one day only, and nobody knows how it ended",
+            "it was seen alive on one day only, so no day of it was watched",
         ),
         (
             (seen("05-10", eggs=5, adult="sitting", actions="nest removed", species=BLUEBIRD),),
