@@ -30,18 +30,26 @@ SCRIPTS = (
     "leaflet/leaflet.js",
     "data.js",
     "symbols.js",
+    "labels.js",
     "boxes.js",
     "ground.js",
+    "key.js",
     "days.js",
+    "strip.js",
     "legend.js",
     "card.js",
     "list.js",
+    "reveal.js",
+    "address.js",
+    "paper.js",
     "start.js",
 )
 STYLES = ("leaflet/leaflet.css", "map.css")
 
 CARDS_A_CHUNK = 50
 """Cards that are unpacked together when one of them is opened in a self-contained page."""
+
+_CHARSET = '<meta charset="utf-8">'
 
 _TEMPLATES = Environment(loader=FileSystemLoader(ASSETS), autoescape=True)
 
@@ -195,6 +203,7 @@ def self_contained_page(
     html = re.sub(r'<link rel="stylesheet" href="assets/(.*?)">', _held_style, html)
     html = re.sub(r'<script src="assets/(.*?)"></script>', _held_script, html)
     head, end, rest = html.rpartition("<script>\n")
+    head = head.replace(_CHARSET, f"{_CHARSET}\n{_sealed(head + end + rest)}", 1)
     return "".join([head, *held, end, rest])
 
 
@@ -207,6 +216,16 @@ def _chunks(cards: Iterable[Mapping[str, Any]]) -> Iterator[list[Mapping[str, An
     remaining = iter(cards)
     while chunk := list(islice(remaining, CARDS_A_CHUNK)):
         yield chunk
+
+
+def _sealed(html: str) -> str:
+    """A content policy for a file that is passed on: it runs what it holds and asks for nothing."""
+    scripts, styles = inline_hashes(html)
+    policy = (
+        f"default-src 'none'; script-src {' '.join(scripts)}; style-src {' '.join(styles)}; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    return f'<meta http-equiv="Content-Security-Policy" content="{policy}">'
 
 
 def _held_style(found: re.Match[str]) -> str:

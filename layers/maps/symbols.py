@@ -42,7 +42,7 @@ SHAPES = (
     "star",
     "hexagon",
 )
-"""Shapes that `assets/paint.js` can draw."""
+"""Shapes that `assets/symbols.js` can draw."""
 
 
 @dataclass(frozen=True)

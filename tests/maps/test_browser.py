@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import combinations
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -38,6 +40,10 @@ class Watched:
         asked = [url for url in self.requests if "/assets/" not in url and "favicon" not in url]
         self.requests.clear()
         return asked
+
+    def forgive(self, text: str) -> None:
+        """Take back the browser's own complaint of a failure that the test made."""
+        self.complaints = [complaint for complaint in self.complaints if text not in complaint]
 
     def unfold(self) -> None:
         if not self.page.locator("#panel").evaluate("panel => panel.open"):
@@ -232,6 +238,161 @@ def test_the_address_keeps_what_is_shown(watched: Watched) -> None:
     expect(page.locator("#shown-day")).to_have_text("As on 1 July 2026")
     watched.unfold()
     assert "no eggs so far" in counts(page)
+
+
+ON_SCREEN = """box => {
+    const map = window.trail_map, layer = Object.values(map._layers).find((l) => l.base);
+    const point = map.latLngToContainerPoint(layer.place(layer.base.box.indexOf(box)));
+    const own = map.getContainer().getBoundingClientRect();
+    const top = document.elementFromPoint(own.left + point.x, own.top + point.y);
+    return top.closest('.map') !== null;
+}"""
+
+WRITTEN = """() => {
+    const layer = Object.values(window.trail_map._layers).find((l) => l.base);
+    const brush = CanvasRenderingContext2D.prototype, own = brush.fillText, words = [];
+    brush.fillText = function (text, x, y) {
+        words.push([text, x, y, this.measureText(text).width]);
+    };
+    layer.draw();
+    brush.fillText = own;
+    return words;
+}"""
+
+
+@pytest.mark.parametrize("at", [0, 12, 30, 45, 58])
+def test_the_chosen_box_is_not_hidden_by_its_card(watched: Watched, at: int) -> None:
+    page = watched.open(f"/#view=map&box={quote(some_box(at), safe='')}")
+    expect(page.locator("#card h2")).to_be_visible()
+    assert page.evaluate(ON_SCREEN, some_box(at))
+
+
+def test_ids_hazards_and_keep_out_are_written_without_overlap(watched: Watched) -> None:
+    page = watched.open()
+    words = page.evaluate(WRITTEN)
+    texts = [text for text, *_ in words]
+    assert "⚠" in texts
+    if page.viewport_size == {"width": 1280, "height": 800}:
+        assert "Keep out" in texts
+        assert len([text for text in texts if re.fullmatch(r"[A-Z]\d\d", text)]) >= 50
+    plain = [word for word in words if len(word[0]) > 1]
+    for one, other in combinations(plain, 2):
+        apart = one[1] >= other[1] + other[3] or other[1] >= one[1] + one[3]
+        assert apart or abs(one[2] - other[2]) >= 16, (one, other)
+
+
+def test_the_key_names_what_the_ground_holds(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("#key summary").press("Enter")
+    words = page.locator("#key-list li").all_inner_texts()
+    assert {"water", "keep out", "path", "path, closed", "bridge", "hazard"} <= set(words)
+    accessible(page)
+
+
+def test_a_press_on_the_season_strip_chooses_the_day(watched: Watched) -> None:
+    page = watched.open()
+    strip = page.locator("#strip").bounding_box()
+    assert strip is not None
+    page.mouse.click(strip["x"] + 0.5, strip["y"] + 10)
+    slider = page.locator("#slider")
+    expect(slider).to_have_js_property("value", slider.get_attribute("min"))
+
+
+def test_after_a_card_closes_the_keyboard_is_where_one_can_see_it(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("#find-box").fill(some_box())
+    page.keyboard.press("Enter")
+    expect(page.locator("#card h2")).to_be_visible()
+    page.keyboard.press("Escape")
+    seen = (
+        "() => document.activeElement !== document.body && document.activeElement.checkVisibility()"
+    )
+    assert page.evaluate(seen)
+
+
+def test_a_card_that_does_not_come_says_so_and_can_be_asked_for_again(watched: Watched) -> None:
+    page = watched.open()
+    page.route("**/card/**", lambda route: route.abort())
+    page.evaluate("box => { location.hash = new URLSearchParams({ box: box }); }", some_box())
+    card = page.locator("#card")
+    expect(card).to_contain_text("This card could not be loaded.")
+    accessible(page)
+    watched.forgive("net::ERR_FAILED")
+    page.unroute("**/card/**")
+    card.get_by_role("button", name="Try again").click()
+    expect(card).to_contain_text("Last visits")
+
+
+def test_a_season_that_does_not_come_says_so_and_leaves_the_map_as_it_is(watched: Watched) -> None:
+    page = watched.open()
+    page.route("**/season/2025", lambda route: route.abort())
+    page.locator("#seasons").select_option("2025")
+    expect(page.locator("#notice")).to_contain_text("could not be loaded")
+    expect(page.locator("#seasons")).to_have_value("2026")
+    expect(page.locator("#shown-day")).to_have_text("As on 3 June 2026")
+    accessible(page)
+    watched.forgive("net::ERR_FAILED")
+    page.unroute("**/season/2025")
+    page.locator("#seasons").select_option("2025")
+    expect(page.locator("#shown-day")).to_contain_text("2025")
+    expect(page.locator("#notice")).to_be_empty()
+
+
+def test_an_address_given_to_an_open_map_is_followed(watched: Watched) -> None:
+    page = watched.open()
+    page.evaluate("() => { location.hash = 'theme=fate&day=2026-05-01&view=list'; }")
+    expect(page.locator("#shown-day")).to_have_text("As on 1 May 2026")
+    expect(page.locator("#list-view table")).to_be_visible()
+    watched.unfold()
+    assert "no eggs so far" in counts(page)
+
+
+def test_the_address_keeps_where_the_map_was_moved_to(watched: Watched) -> None:
+    page = watched.open()
+    assert "at=" not in page.url
+    page.evaluate("() => window.trail_map.setView([42.6, -77.9], 17, { animate: false })")
+    assert "at=17/42.60000/-77.90000" in page.url
+    page.reload()
+    expect(page.locator("#shown-day")).to_contain_text("As on")
+    assert page.evaluate("() => window.trail_map.getZoom()") == 17
+
+
+def test_an_address_that_makes_no_sense_opens_the_map_as_usual(watched: Watched) -> None:
+    page = watched.open("/#day=2026-99-99&theme=moon&at=x/y/z&box=nobody")
+    expect(page.locator("#shown-day")).to_have_text("As on 3 June 2026")
+    expect(page.locator("#card")).to_be_hidden()
+
+
+def test_paper_holds_the_map_its_legend_its_key_and_the_list(watched: Watched) -> None:
+    page = watched.open()
+    before = page.locator("#panel").evaluate("panel => panel.open")
+    page.evaluate("() => window.dispatchEvent(new Event('beforeprint'))")
+    page.emulate_media(media="print")
+    for part in ("#legend", "#key-list", ".map", "#list-view table"):
+        expect(page.locator(part)).to_be_visible()
+    for part in ("#days", "#find", ".leaflet-control-zoom"):
+        expect(page.locator(part)).to_be_hidden()
+    assert page.locator("#list-view tbody tr").count() == len(made().boxes)
+    assert page.locator("#list-view table").evaluate("t => getComputedStyle(t).display") == "table"
+    page.emulate_media(media="screen")
+    page.evaluate("() => window.dispatchEvent(new Event('afterprint'))")
+    expect(page.locator("#list-view")).to_be_hidden()
+    assert page.locator("#panel").evaluate("panel => panel.open") == before
+
+
+@pytest.mark.parametrize(
+    "part", ["button", "select", "summary", "input[type=range]", ".leaflet-bar a"]
+)
+def test_what_a_thumb_presses_is_large_enough_on_a_phone(watched: Watched, part: str) -> None:
+    page = watched.open(f"/#box={quote(some_box(), safe='')}")
+    expect(page.locator("#card h2")).to_be_visible()
+    watched.unfold()
+    if page.viewport_size and page.viewport_size["width"] < 900:
+        sizes = [found.bounding_box() for found in page.locator(part).all()]
+        # 44 pixels: W3C, Web Content Accessibility Guidelines 2.2, success criterion 2.5.5.
+        assert all(size["height"] >= 44 and size["width"] >= 44 for size in sizes if size)
 
 
 def test_hostile_text_stays_text(watched: Watched) -> None:

@@ -94,3 +94,23 @@ def test_scripts_never_set_html_from_text(name: str) -> None:
     )
     # The one reading of innerHTML escapes the tiles' attribution, which Leaflet takes as HTML.
     assert len(uses) == (1 if name == "start.js" else 0)
+
+
+def test_a_self_contained_page_allows_its_own_scripts_and_asks_for_nothing() -> None:
+    html = self_contained()
+    found = re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">', html)
+    assert found is not None
+    policy = dict(part.split(" ", 1) for part in found[1].split("; "))
+    scripts, styles = inline_hashes(html)
+    assert policy["default-src"] == "'none'"
+    assert policy["script-src"].split() == scripts
+    assert policy["style-src"].split() == styles
+    assert "connect-src" not in policy
+    assert html.index("Content-Security-Policy") < html.index("<style>") < html.index("<script>")
+
+
+def test_a_map_without_scripts_points_to_the_pages_that_need_none() -> None:
+    (shown,) = re.findall(r"<noscript>(.*?)</noscript>", page(links=[("List", "/list")]))
+    assert '<a href="/list">List</a>' in shown
+    (alone,) = re.findall(r"<noscript>(.*?)</noscript>", self_contained())
+    assert "<a" not in alone

@@ -1,9 +1,11 @@
 """Symbols can be told apart: by colour, by shape, in grey, on paper."""
 
+import re
 from itertools import combinations
 
 import pytest
 
+from layers.maps.page import ASSETS
 from layers.maps.symbols import OKABE_ITO, SHAPES, WHITE, Symbol
 from layers.maps.themes import THEMES
 from tests.maps.made import made
@@ -39,6 +41,12 @@ def test_every_symbol_has_a_known_shape_and_a_colour_of_the_palette(theme: str) 
     for symbol in symbols(theme):
         assert symbol.shape in SHAPES
         assert symbol.colour in {*OKABE_ITO.values(), WHITE}
+
+
+def test_the_script_draws_the_shapes_that_are_named_and_no_others() -> None:
+    script = (ASSETS / "symbols.js").read_text()
+    drawn = set(re.findall(r'^    "([a-z ]+)": \(pen, r\)', script, flags=re.MULTILINE))
+    assert drawn | {"half disc"} == set(SHAPES)
 
 
 @pytest.mark.parametrize("ground", ["#f0ecdf", "#c6d7b0", "#dfe6cc", "#bcd9e6"])

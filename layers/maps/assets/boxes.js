@@ -3,10 +3,7 @@
 
 (function () {
   const NO_PLACE = -2147483648;
-  const LABELS_AT_MOST = 400;
   const FINGER = 22;
-  const NAME_FONTS = { start: "700", hazard: "700", landmark: "600", zone: "italic 500" };
-  const NAME_COLOURS = { start: "#00573f", hazard: "#7c2d00", keep_out: "#7c2d00", landmark: "#44382a", water: "#2c5a72" };
 
   // Web Mercator as fractions of the world's width; 32-bit floats would be off by a metre.
   function project(base) {
@@ -29,6 +26,7 @@
       this.symbols = [];
       this.hidden = new Uint8Array(base.lon.length);
       this.chosen = -1;
+      this.under = null;
     },
 
     onAdd: function (map) {
@@ -94,6 +92,7 @@
       canvas.style.height = size.y + "px";
       const pen = canvas.getContext("2d");
       pen.scale(sharp, sharp);
+      if (this.under) this.under(pen);
       const scale = 256 * Math.pow(2, map.getZoom()), corner = map.getPixelBounds().min;
       const x = this.world.x, y = this.world.y, classes = this.classes, hidden = this.hidden;
       const pictures = this._pictures(radius, sharp), edge = radius * 2, shown = [];
@@ -104,41 +103,10 @@
         if (!(sx > -edge && sy > -edge && sx < size.x + edge && sy < size.y + edge)) continue;
         const picture = pictures[classes[i]];
         pen.drawImage(picture.canvas, sx - picture.size / 2, sy - picture.size / 2, picture.size, picture.size);
-        if (shown.length <= LABELS_AT_MOST) shown.push(i, sx, sy);
+        if (shown.length <= boxround.IDS_AT_MOST) shown.push([this.base.box[i], sx, sy]);
       }
-      if (map.getZoom() >= 15 && shown.length <= LABELS_AT_MOST * 3) this._label(pen, shown, radius);
+      boxround.label(pen, map, shown, this.names, radius);
       this._mark(pen, scale, corner, radius);
-    },
-
-    // Ids beside the symbols, then names of the ground where there is room for them.
-    _label: function (pen, shown, radius) {
-      const taken = [];
-      for (let at = 0; at < shown.length; at += 3) {
-        taken.push([shown[at + 1] - radius, shown[at + 1] + radius, shown[at + 2] - radius, shown[at + 2] + radius]);
-      }
-      const write = (text, left, middle, own) => {
-        const right = left + pen.measureText(text).width, top = middle - 8, bottom = middle + 8;
-        const clash = (box, at) => at !== own && left < box[1] && right > box[0] && top < box[3] && bottom > box[2];
-        if (taken.some(clash)) return;
-        taken.push([left - 3, right + 3, top, bottom]);
-        pen.strokeText(text, left, middle);
-        pen.fillText(text, left, middle);
-      };
-      pen.textBaseline = "middle";
-      pen.lineWidth = 3.5;
-      pen.lineJoin = "round";
-      pen.strokeStyle = "rgba(251, 249, 243, 0.92)";
-      pen.fillStyle = "#1d2a26";
-      pen.font = "600 13px system-ui, sans-serif";
-      for (let at = 0; at < shown.length; at += 3) {
-        write(this.base.box[shown[at]], shown[at + 1] + radius + 4, shown[at + 2], at / 3);
-      }
-      for (const name of this.names) {
-        const point = this._map.latLngToContainerPoint(name.at);
-        pen.font = (NAME_FONTS[name.kind] || NAME_FONTS.zone) + " 13px system-ui, sans-serif";
-        pen.fillStyle = NAME_COLOURS[name.kind] || "#3c5048";
-        write(name.text, point.x - pen.measureText(name.text).width / 2, point.y, -1);
-      }
     },
 
     _mark: function (pen, scale, corner, radius) {

@@ -94,7 +94,7 @@
   };
 
   // A choice among boxes that lie under one finger.
-  boxround.fillChooser = function (section, boxes, onChoose, onClose) {
+  boxround.fillChooser = function (section, boxes, more, onChoose, onClose) {
     const close = make("button", { type: "button", className: "close", "aria-label": "Close the choice" }, "\u2715");
     close.addEventListener("click", onClose);
     section.setAttribute("aria-labelledby", "card-title");
@@ -104,8 +104,21 @@
         const button = make("button", { type: "button" }, boxround.symbolPicture(symbol), "Box " + box + ", " + word);
         button.addEventListener("click", () => onChoose(i));
         return make("li", {}, button);
-      })));
+      })), more > 0 ? make("p", {}, "And " + more + " more here: zoom in, or see them in the list.") : "");
     section.hidden = false;
     section.focus({ preventScroll: true });
+  };
+
+  // In place of a card that did not come, as where there is no signal.
+  boxround.fillFailed = function (section, box, error, onAgain, onClose) {
+    const close = make("button", { type: "button", className: "close", "aria-label": "Close the card" }, "\u2715");
+    close.addEventListener("click", onClose);
+    const again = make("button", { type: "button" }, "Try again");
+    again.addEventListener("click", onAgain);
+    section.setAttribute("aria-labelledby", "card-title");
+    boxround.refill(section,
+      make("div", { className: "card-head" }, make("h2", { id: "card-title" }, "Box " + box), close),
+      make("p", { className: "broken-card", role: "alert" }, "This card could not be loaded. " + error.message), again);
+    section.hidden = false;
   };
 })();

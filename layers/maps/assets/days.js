@@ -1,4 +1,4 @@
-// The season: what every box is on a day, and the strip that shows and moves the day.
+// The season: what every box is on any of its days.
 "use strict";
 
 (function () {
@@ -53,40 +53,14 @@
 
     // The days worth showing: from shortly before the first visit to some weeks after the last.
     window() {
+      if (!this.shown) this.shown = this._window();
+      return this.shown;
+    }
+
+    _window() {
       let lo = this.days, hi = 0;
       for (const day of this.packed.visit_day) { if (day < lo) lo = day; if (day > hi) hi = day; }
       return lo > hi ? [0, this.days - 1] : [Math.max(0, lo - 7), Math.min(this.days - 1, hi + 14)];
-    }
-  };
-
-  // A stacked picture of the counts, the chosen day marked.
-  boxround.drawStrip = function (canvas, counts, symbols, window_, day) {
-    const sharp = window.devicePixelRatio || 1, width = canvas.clientWidth, height = canvas.clientHeight;
-    canvas.width = width * sharp;
-    canvas.height = height * sharp;
-    const pen = canvas.getContext("2d"), [lo, hi] = window_;
-    pen.scale(sharp, sharp);
-    let total = 0;
-    for (const own of counts) total += own[0];
-    const left = (d) => ((d - lo) / Math.max(1, hi - lo)) * width;
-    const below = new Float64Array(hi - lo + 1);
-    counts.forEach((own, at) => {
-      pen.beginPath();
-      for (let d = lo; d <= hi; d++) pen.lineTo(left(d), height - (below[d - lo] / Math.max(1, total)) * height);
-      for (let d = hi; d >= lo; d--) {
-        below[d - lo] += own[d];
-        pen.lineTo(left(d), height - (below[d - lo] / Math.max(1, total)) * height);
-      }
-      pen.closePath();
-      pen.fillStyle = symbols[at].colour;
-      pen.fill();
-      pen.strokeStyle = "#1d2a26";
-      pen.lineWidth = 0.5;
-      pen.stroke();
-    });
-    for (const [wide, colour] of [[6, "#fbf9f3"], [2.5, "#1d2a26"]]) {
-      pen.fillStyle = colour;
-      pen.fillRect(left(day) - wide / 2, 0, wide, height);
     }
   };
 })();

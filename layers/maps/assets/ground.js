@@ -11,11 +11,12 @@
   const WOODED = /wood|forest|hedge|orchard|thicket/i;
   const ORDER = ["habitat", "water", "keep_out", "building"];
 
+  const isWooded = (feature) => feature.properties.kind === "habitat" &&
+    WOODED.test((feature.properties.detail || "") + " " + (feature.properties.name || ""));
+
   function zoneStyle(feature) {
-    const kind = feature.properties.kind, style = ZONES[kind] || ZONES.habitat;
-    const words = (feature.properties.detail || "") + " " + (feature.properties.name || "");
-    return kind === "habitat" && WOODED.test(words)
-      ? Object.assign({}, style, { fillColor: "#c6d7b0", color: "#9db584" }) : style;
+    const wooded = isWooded(feature) ? { fillColor: "#c6d7b0", color: "#9db584" } : {};
+    return Object.assign({}, ZONES[feature.properties.kind] || ZONES.habitat, wooded);
   }
 
   function pathStyle(feature) {
@@ -34,27 +35,28 @@
     lineCap: "butt",
   });
 
-  // Names to write on the map, the more useful ones first.
+  // Names to write on the map, the more useful ones first. A place without a name keeps its mark.
   function names(ground) {
-    const marks = { start: "\u25b6 ", hazard: "\u26a0 ", landmark: "" };
     const places = ground.places.features.map((place) => ({
       at: L.latLng(place.geometry.coordinates[1], place.geometry.coordinates[0]),
-      text: (marks[place.properties.kind] || "") + (place.properties.name || ""), kind: place.properties.kind,
+      text: place.properties.name || "", kind: place.properties.kind || "landmark",
     }));
-    const zones = ground.zones.features.filter((zone) => zone.properties.kind !== "building").map((zone) => ({
-      at: L.geoJSON(zone).getBounds().getCenter(), kind: zone.properties.kind,
-      text: (zone.properties.kind === "keep_out" ? "Keep out: " : "") + (zone.properties.name || ""),
-    }));
-    return places.concat(zones).filter((name) => name.text);
+    const zones = ground.zones.features.filter((zone) => zone.properties.kind !== "building").map((zone) => {
+      const bounds = L.geoJSON(zone).getBounds(), kind = zone.properties.kind || "zone";
+      return { at: bounds.getCenter(), bounds: bounds, kind: kind, text: kind === "keep_out" ? "Keep out" : zone.properties.name || "" };
+    });
+    return places.concat(zones);
   }
 
-  boxround.addGround = function (map, ground) {
+  // Over tiles the zones are drawn thinly, so that the tiles show through.
+  boxround.addGround = function (map, ground, overTiles) {
     map.createPane("ground").style.zIndex = 250;
     const renderer = L.canvas({ pane: "ground", padding: 0.4 });
     const plain = { pane: "ground", renderer: renderer, interactive: false };
+    const style = (zone) => Object.assign(zoneStyle(zone), overTiles ? { fillOpacity: 0.25 } : {});
     const zones = ground.zones.features.slice().sort(
       (a, b) => ORDER.indexOf(a.properties.kind) - ORDER.indexOf(b.properties.kind));
-    L.geoJSON(zones, Object.assign({ style: zoneStyle }, plain)).addTo(map);
+    L.geoJSON(zones, Object.assign({ style: style }, plain)).addTo(map);
     const paths = ground.paths.features.slice().sort(
       (a, b) => (a.properties.level || 0) - (b.properties.level || 0));
     for (const path of paths) {
@@ -63,4 +65,5 @@
     }
     return { bounds: L.geoJSON(paths.concat(zones)).getBounds(), names: names(ground) };
   };
+  boxround.groundStyle = { zone: zoneStyle, path: pathStyle, casing: casing, isWooded: isWooded };
 })();

@@ -1,14 +1,15 @@
-// The list view: the same boxes, filters and facts as the map, as a table of 100 rows a page.
+// The list view: the same boxes, filters and facts as the map, as a table in pages.
 "use strict";
 
 (function () {
   const ROWS = 100;
+  const ORDER = new Intl.Collator("en", { numeric: true });
   const make = (...given) => boxround.make(...given);
   const ORDERS = {
-    box: (a, b, rows) => rows.box(a).localeCompare(rows.box(b), "en", { numeric: true }),
-    section: (a, b, rows) => rows.section(a).localeCompare(rows.section(b), "en", { numeric: true }),
+    box: (a, b, rows) => ORDER.compare(rows.box(a), rows.box(b)),
+    section: (a, b, rows) => ORDER.compare(rows.section(a), rows.section(b)),
     occupancy: (a, b, rows) => rows.occupancy(a).code - rows.occupancy(b).code,
-    species: (a, b, rows) => rows.species(a).word.localeCompare(rows.species(b).word),
+    species: (a, b, rows) => ORDER.compare(rows.species(a).word, rows.species(b).word),
     fate: (a, b, rows) => rows.fate(a).code - rows.fate(b).code,
     since: (a, b, rows) => rows.since(b) - rows.since(a),
   };
@@ -22,18 +23,19 @@
       this.order = "box";
       this.down = false;
       this.page = 0;
+      this.rows = ROWS;
     }
 
     // `shown` are numbers of boxes; `rows` tells a box's cells by its number.
     show(shown, rows) {
       const compare = ORDERS[this.order];
       const sorted = Array.from(shown).sort((a, b) => (compare(a, b, rows) || a - b) * (this.down ? -1 : 1));
-      const pages = Math.max(1, Math.ceil(sorted.length / ROWS));
+      const pages = Math.max(1, Math.ceil(sorted.length / this.rows));
       this.page = Math.min(this.page, pages - 1);
       const again = () => this.show(shown, rows);
       const caption = make("caption", {}, sorted.length.toLocaleString("en") + (sorted.length === 1 ? " box" : " boxes") + " on " + rows.on);
       const head = make("tr", {}, ...HEADS.map(([name, words]) => this._head(name, words, again)));
-      const body = make("tbody", {}, ...sorted.slice(this.page * ROWS, (this.page + 1) * ROWS).map((i) => this._row(i, rows)));
+      const body = make("tbody", {}, ...sorted.slice(this.page * this.rows, (this.page + 1) * this.rows).map((i) => this._row(i, rows)));
       const focused = document.activeElement && document.activeElement.id;
       this.section.replaceChildren(
         make("table", {}, caption, make("thead", {}, head), body),

@@ -5,6 +5,7 @@
   const find = (id) => document.getElementById(id);
   const make = (...given) => boxround.make(...given);
   const STEP_MS = 140;
+  const MOST_TO_CHOOSE = 12;
 
   boxround.start = function (map, settings) {
     find("map-view").append(map.getContainer());
@@ -32,16 +33,39 @@
       this.header = this.base.header;
       this.themes = this.header.themes;
       this.inSection = new Uint8Array(this.base.lon.length);
-      const asked = new URLSearchParams(location.hash.slice(1));
-      const on = /^\d{4}-\d\d-\d\d$/.test(asked.get("day") || "") ? asked.get("day") : this.header.on;
-      this.theme = this.themes.find((theme) => theme.name === (asked.get("theme") || this.settings.theme)) || this.themes[0];
-      if (asked.get("view") === "list") this.view = "list";
+      this.theme = this.themes.find((theme) => theme.name === this.settings.theme) || this.themes[0];
       this._drawMap(ground);
       this._fillControls();
-      await this._toDay(boxround.dayNumber(on));
+      await this._follow();
+      window.addEventListener("hashchange", () => this._try(this._follow()));
+      this.map.on("moveend", () => { this.moved = !this.fitting; if (!this.playing) this._write(); });
+    }
+
+    // Show what the address says; what it leaves out stays as it is, or as the page opens.
+    async _follow() {
+      const asked = boxround.readAddress();
+      this.theme = this.themes.find((theme) => theme.name === asked.theme) || this.theme;
+      this.view = asked.view;
+      for (const radio of document.querySelectorAll("input[name=theme]")) radio.checked = radio.value === this.theme.name;
+      for (const radio of document.querySelectorAll("input[name=view]")) radio.checked = radio.value === this.view;
+      if (asked.at) { this.map.setView(asked.at.place, asked.at.zoom, { animate: false }); this.moved = true; }
+      await this._toDay(boxround.dayNumber(asked.day || (this.season ? this.iso() : this.header.on)));
+      const box = this.base.box.indexOf(asked.box);
+      if (box < 0 && !find("card").hidden) this.closeCard();
       this._show();
-      const box = this.base.box.indexOf(asked.get("box"));
-      if (box >= 0) this.openCard(box);
+      if (box >= 0 && box !== this.chosen) await this.openCard(box);
+    }
+
+    // Wait for something that may fail; a failure is said where everybody sees it.
+    async _try(work) {
+      try {
+        await work;
+        find("notice").textContent = "";
+        this._show();
+      } catch (error) {
+        this._showDay();
+        find("notice").textContent = "That could not be loaded. " + error.message;
+      }
     }
 
     _drawMap(ground) {
@@ -50,16 +74,21 @@
         L.tileLayer(this.settings.tiles.url, { attribution: make("span", {}, this.settings.tiles.attribution).innerHTML }).addTo(map);
       }
       map.attributionControl.setPrefix(false);
-      L.control.zoom({ position: "topright" }).addTo(map);
+      // A card lies at the right; on a phone the thumb reaches the bottom.
+      this.phone = window.matchMedia("screen and (max-width: 899px)");
+      this.corner = () => (this.phone.matches ? "bottomright" : "topleft");
+      const zoom = L.control.zoom({ position: this.corner() }).addTo(map);
       L.control.scale({ position: "bottomleft", imperial: this.header.units === "us", metric: this.header.units !== "us" }).addTo(map);
-      const drawn = boxround.addGround(map, ground);
+      const drawn = boxround.addGround(map, ground, Boolean(this.settings.tiles));
+      find("key").hidden = !boxround.fillKey(find("key-list"), ground);
       this.layer = new boxround.BoxLayer(this.base, drawn.names).addTo(map);
       const boxes = this.layer.bounds();
       this.whole = boxes.isValid() ? boxes : drawn.bounds;
       if (!this.base.lon.length) {
         find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Bring some in with: boxround add boxes FILE TRAIL"));
       }
-      this._addFitControl();
+      const fit = this._addFitControl();
+      this.phone.addEventListener("change", () => { for (const control of [zoom, fit]) control.setPosition(this.corner()); });
       this._fit();
       map.on("click", (event) => this._clicked(event.containerPoint));
       map.getContainer().setAttribute("aria-label", "Map of the boxes. The list view tells the same in words.");
@@ -67,24 +96,25 @@
     }
 
     _addFitControl() {
-      const control = L.control({ position: "topright" });
+      const control = L.control({ position: this.corner() });
       control.onAdd = () => {
         const button = make("button", { type: "button", className: "fit", title: "Show the whole trail", "aria-label": "Show the whole trail" }, "\u2922");
         L.DomEvent.disableClickPropagation(button);
         button.addEventListener("click", () => this._fit());
         return button;
       };
-      control.addTo(this.map);
+      return control.addTo(this.map);
     }
 
     _fit() {
-      if (this.whole.isValid()) this.map.fitBounds(this.whole.pad(0.05), { maxZoom: 17, animate: false });
+      this.fitting = true;
+      if (this.whole.isValid()) this.map.fitBounds(this.whole.pad(0.03), { maxZoom: 17, animate: false });
+      this.fitting = this.moved = false;
     }
 
     _fillControls() {
-      const phone = window.matchMedia("(max-width: 899px)");
-      const fold = () => { find("panel").open = !phone.matches; };
-      phone.addEventListener("change", fold);
+      const fold = () => { find("panel").open = !this.phone.matches; };
+      this.phone.addEventListener("change", fold);
       fold();
       for (const theme of this.themes) {
         const radio = make("input", { type: "radio", name: "theme", value: theme.name, checked: theme === this.theme });
@@ -99,26 +129,23 @@
         this._show();
       });
       find("seasons").append(...this.header.seasons.map((year) => make("option", { value: String(year) }, String(year))));
-      find("seasons").addEventListener("change", (event) => this._toSeason(Number(event.target.value)));
+      find("seasons").addEventListener("change", (event) => this._try(this._toSeason(Number(event.target.value))));
       this._fillFind();
       for (const radio of document.querySelectorAll("input[name=view]")) {
-        radio.checked = radio.value === this.view;
-        radio.addEventListener("change", () => { this.view = radio.value; this._show(); });
+        radio.addEventListener("change", () => { this.view = radio.value; this._show(); this._reveal(); });
       }
-      find("day").addEventListener("change", (event) => event.target.value && this._toDay(boxround.dayNumber(event.target.value)).then(() => this._show()));
+      find("day").addEventListener("change", (event) => event.target.value && this._try(this._toDay(boxround.dayNumber(event.target.value))));
       find("day-back").addEventListener("click", () => this._step(-1));
       find("day-on").addEventListener("click", () => this._step(1));
       find("slider").addEventListener("input", (event) => { this.day = Number(event.target.value); this._show(); });
+      boxround.chooseOnStrip(find("strip"), () => this.season, (day) => { this.day = day; this._show(); });
       find("play").addEventListener("click", () => (this.playing ? this._stop() : this._play()));
       this.list = new boxround.List(find("list-view"), (i) => this.openCard(i));
       document.addEventListener("keydown", (event) => { if (event.key === "Escape" && !find("card").hidden) this.closeCard(); });
       window.addEventListener("resize", () => this._drawStrip());
-      // Paper has another shape than the window: fit the trail into it, and back.
-      window.matchMedia("print").addEventListener("change", (event) => {
-        if (event.matches) find("panel").open = true;
-        this.map.invalidateSize({ animate: false });
-        this._fit();
-      });
+      boxround.onPaper({
+        map: this.map, layer: this.layer, list: this.list, moved: () => this.moved, fit: () => this._fit(), show: () => this._show(),
+      }, find("panel"), find("key"));
     }
 
     _fillFind() {
@@ -135,7 +162,6 @@
         if (i < 0) return;
         const place = this.layer.place(i);
         if (place) this.map.setView(place, Math.max(this.map.getZoom(), 16), { animate: false });
-        if (window.matchMedia("(max-width: 899px)").matches) find("panel").open = false;
         this.openCard(i);
       });
     }
@@ -153,7 +179,6 @@
       this.season = season;
       this.year = year;
       this.day = Math.max(lo, Math.min(hi, this.day));
-      this._show();
     }
 
     // A day of 1970-01-01 on: its season is loaded, the nearest one where it has none.
@@ -170,7 +195,7 @@
     }
 
     _step(by) {
-      this._toDay(this.season.first + this.day + by).then(() => this._show());
+      this._try(this._toDay(this.season.first + this.day + by));
     }
 
     _play() {
@@ -247,15 +272,15 @@
         this.stripKey = key;
         this.stripCounts = this.season.counts(this.theme, this.inSection);
       }
-      boxround.drawStrip(find("strip"), this.stripCounts, this.theme.symbols, this.season.window(), this.day);
+      boxround.drawStrip(find("strip"), this.season, this.stripCounts, this.theme.symbols, this.day);
     }
 
     _showView(hidden) {
-      const asList = this.view === "list";
-      find("map-view").hidden = asList;
-      find("list-view").hidden = !asList;
-      if (!asList) { this.map.invalidateSize({ animate: false }); return; }
-      if (this.playing) return;
+      const asList = this.view === "list", onPaper = document.documentElement.classList.contains("printing");
+      find("map-view").hidden = asList && !onPaper;
+      find("list-view").hidden = !asList && !onPaper;
+      if (!asList && !onPaper) { this.map.invalidateSize({ animate: false }); return; }
+      if (this.playing && !onPaper) return;
       const shown = [];
       for (let i = 0; i < hidden.length; i++) if (!hidden[i]) shown.push(i);
       this.list.show(shown, this._rows());
@@ -267,26 +292,30 @@
         const classes = theme === this.theme ? this.classes : this._classes(theme);
         cells[theme.name] = (i) => ({ code: classes[i], symbol: theme.symbols[classes[i]], word: theme.symbols[classes[i]].word });
       }
+      const occupied = this.season.codes("occupancy", this.day);
       return Object.assign(cells, {
         on: boxround.saidDay(this.iso()),
         box: (i) => this.base.box[i],
         section: (i) => this.base.sections[this.base.section[i]] || "",
         since: (i) => this.since[i],
-        overdue: (i) => this._overdue(i),
+        overdue: (i) => this._overdue(i, occupied[i]),
       });
     }
 
-    _overdue(i) {
+    _overdue(i, code) {
       const occupancy = this.themes.find((theme) => theme.column === "occupancy");
-      const code = this.season.codes("occupancy", this.day)[i];
       return this.since[i] > this.header.visit_every_days && occupancy.symbols[occupancy.class_of[code]].word !== "out of service";
     }
 
+    _write() {
+      boxround.writeAddress({
+        day: this.iso(), theme: this.theme.name, view: this.view,
+        box: this.chosen < 0 ? null : this.base.box[this.chosen], map: this.moved ? this.map : null,
+      });
+    }
+
     _remember(counts) {
-      const state = new URLSearchParams({ day: this.iso(), theme: this.theme.name });
-      if (this.view !== "map") state.set("view", this.view);
-      if (this.chosen >= 0) state.set("box", this.base.box[this.chosen]);
-      history.replaceState(null, "", "#" + state);
+      this._write();
       find("said").textContent = boxround.saidDay(this.iso()) + ": " + this.theme.symbols
         .map((symbol, at) => counts[at] + " " + symbol.word).filter((text) => !text.startsWith("0 ")).join(", ");
     }
@@ -298,14 +327,15 @@
       const together = found.filter((i) => this.layer.place(i).distanceTo(this.layer.place(found[0])) < 1 ||
         this.map.latLngToContainerPoint(this.layer.place(i)).distanceTo(this.map.latLngToContainerPoint(this.layer.place(found[0]))) < 9);
       if (together.length === 1) { this.openCard(found[0]); return; }
-      boxround.fillChooser(find("card"), together.slice(0, 12).map((i) => ({
+      boxround.fillChooser(find("card"), together.slice(0, MOST_TO_CHOOSE).map((i) => ({
         i: i, box: this.base.box[i], symbol: this.theme.symbols[this.classes[i]], word: this.theme.symbols[this.classes[i]].word,
-      })), (i) => this.openCard(i), () => this.closeCard());
+      })), together.length - MOST_TO_CHOOSE, (i) => this.openCard(i), () => this.closeCard());
     }
 
     async openCard(i) {
       const box = this.base.box[i];
       this.before = this.before && this.before.isConnected ? this.before : document.activeElement;
+      if (this.phone.matches) find("panel").open = false;
       this.chosen = i;
       this.card = null;
       this.layer.choose(i);
@@ -313,26 +343,33 @@
       try {
         card = await boxround.loadCard(this.settings.sources.card, i, box);
       } catch (error) {
-        find("find-said").textContent = "The card of box " + box + " could not be loaded. " + error.message;
-        return;
+        if (this.chosen === i) boxround.fillFailed(find("card"), box, error, () => this.openCard(i), () => this.closeCard());
       }
       if (this.chosen !== i) return;
-      this.card = card;
-      this._fillCard();
+      if (card) {
+        this.card = card;
+        this._fillCard();
+      }
       const section = find("card");
       section.scrollTop = 0;
       section.focus({ preventScroll: true });
       this._show();
+      this._reveal();
+    }
+
+    _reveal() {
+      const place = this.chosen < 0 || find("card").hidden ? null : this.layer.place(this.chosen);
+      if (place) boxround.reveal(this.map, place, find("card"));
     }
 
     _fillCard() {
       const i = this.chosen, box = this.base.box[i], sources = this.settings.sources;
       const occupancy = this.themes.find((theme) => theme.column === "occupancy");
-      const symbol = occupancy.symbols[occupancy.class_of[this.season.codes("occupancy", this.day)[i]]];
+      const code = this.season.codes("occupancy", this.day)[i], symbol = occupancy.symbols[occupancy.class_of[code]];
       const links = [["Everything about this box", sources.box_page], ["Record a visit", sources.visit_form]]
         .filter(([, address]) => address).map(([words, address]) => [words, address.replace("{box}", encodeURIComponent(box))]);
       boxround.fillCard(find("card"), this.card, {
-        on: this.iso(), occupancy: symbol.word, symbol: symbol, since: this.since[i], overdue: this._overdue(i),
+        on: this.iso(), occupancy: symbol.word, symbol: symbol, since: this.since[i], overdue: this._overdue(i, code),
       }, links, () => this.closeCard());
     }
 
@@ -341,7 +378,9 @@
       this.chosen = -1;
       this.card = null;
       this.layer.choose(-1);
-      if (this.before && this.before.isConnected) this.before.focus();
+      // What was pressed may be folded away by now; then the map takes the focus.
+      const before = this.before && this.before.isConnected && this.before.checkVisibility() ? this.before : this.map.getContainer();
+      before.focus({ preventScroll: true });
       this.before = null;
       this._show();
     }
