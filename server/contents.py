@@ -126,8 +126,6 @@ class Contents:
         many = len(changes.boxes) > MOST_BOXES_REREAD
         if changes.everything or many or not changes.boxes <= known:
             return Contents.read(trail)
-        if any(_corrected_across(trail, box) for box in changes.boxes):
-            return Contents.read(trail)
         histories = self.histories
         for box in sorted(changes.boxes):
             histories = histories.replaced(box, trail.visits(box))
@@ -170,16 +168,3 @@ class Contents:
     def tag(self, today: date) -> str:
         """What tells an answer about these contents from one about others."""
         return f"{self.version}-{today:%Y%m%d}"
-
-
-def _corrected_across(trail: Trail, box: str) -> bool:
-    """Whether a correction moved a visit to or from a box.
-
-    The visits of such a box do not tell alone which of them still hold.
-    """
-    moved = (
-        "SELECT 1 FROM visits AS wrong JOIN visits AS later ON later.replaces = wrong.visit_id"
-        " WHERE wrong.box != later.box AND {}.box = ?"
-    )
-    sql = f"{moved.format('wrong')} UNION ALL {moved.format('later')} LIMIT 1"
-    return bool(trail.rows(sql, (box, box)))

@@ -122,6 +122,13 @@ CREATE TRIGGER {tree}_delete AFTER DELETE ON {name} WHEN OLD.geom NOT NULL
 """
 
 
+# A correction that moves a visit to another box changes the box it leaves too.
+_LOG_BOX_LEFT = (
+    "  INSERT INTO boxround_changes (changed, box) SELECT 'visits', box FROM visits\n"
+    "    WHERE visit_id = NEW.replaces AND box != NEW.box;\n"
+)
+
+
 def _log_changes(table: Table) -> Iterator[str]:
     has_box = "box" in table.columns
     columns = ", ".join(f'"{name}"' for name in table.columns if name != "version")
@@ -134,6 +141,7 @@ def _log_changes(table: Table) -> Iterator[str]:
         yield (
             f"CREATE TRIGGER boxround_{table.name}_{event.lower()} AFTER {when} ON {table.name}\n"
             f"  BEGIN INSERT INTO boxround_changes (changed, box) VALUES {logged};\n"
+            f"{_LOG_BOX_LEFT if (event, table.name) == ('INSERT', 'visits') else ''}"
             "  UPDATE trail SET version = (SELECT max(version) FROM boxround_changes);\n"
             f"  UPDATE gpkg_contents SET last_change = {_NOW} WHERE table_name = '{table.name}';\n"
             "  END;\n"

@@ -31,6 +31,8 @@ _CHANGES_KEPT = 10_000
 
 
 _NOT_REPLACED = "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
+# A row for another box may tell that a visit was written down for this one by mistake.
+_OF_BOX_OR_REPLACING = " WHERE box = ?1 OR replaces IN (SELECT visit_id FROM visits WHERE box = ?1)"
 _AS_OBJECT = {"TEXT", "DATE", "DATETIME"}
 """Kinds that a frame holds as text or None; numbers are float64, NaN where missing."""
 
@@ -240,15 +242,18 @@ class Trail:
         With `box`, the visits of that box alone; its code is then 0.
         """
         settings = self.settings()
-        where, values = ("", ()) if box is None else (" WHERE box = ?", (box,))
+        where, values = ("", ()) if box is None else (_OF_BOX_OR_REPLACING, (box,))
         names = ", ".join(CODED_COLUMNS)
-        return code_visits(
+        visits = code_visits(
             self.rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values),
             boxes=self.box_ids() if box is None else [box],
             timezone=settings.zone,
             signs_words=settings.words("signs"),
             actions_words=settings.words("actions"),
         )
+        if box is not None and len(visits.boxes) > 1:
+            return replace(visits.take(visits.box == 0), boxes=(box,))
+        return visits
 
     def visit_rows(self, box: str | None = None, *, current: bool = True) -> list[dict[str, Any]]:
         """Visits in whole words as stored, oldest first.

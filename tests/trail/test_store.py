@@ -140,6 +140,21 @@ def test_changes_name_the_boxes_whose_visits_changed(trail: Trail) -> None:
     assert trail.changes_since(trail.version()).boxes == frozenset()
 
 
+def test_a_visit_moved_to_another_box_by_correction_changes_both(trail: Trail) -> None:
+    trail.add_rows("visits", [VISIT, VISIT | {"visit_id": "other"}])
+    before = trail.version()
+    moved = VISIT | {"box": "B1", "visit_id": "second", "replaces": "first"}
+    trail.add_rows("visits", [moved])
+    assert trail.changes_since(before).boxes == {"A1", "B1"}
+    left = trail.visits("A1")
+    assert left.boxes == ("A1",)
+    assert len(left) == 2
+    assert len(left.known_at()) == 1
+    assert len(trail.visits("B1").known_at()) == 1
+    whole = trail.visits().known_at()
+    assert [whole.boxes[code] for code in whole.box] == ["A1", "B1"]
+
+
 def test_a_version_from_another_copy_of_the_file_means_everything(trail: Trail) -> None:
     assert trail.changes_since(trail.version() + 50).everything
 
