@@ -112,6 +112,15 @@ class Histories:
         seasons = self.seen["season"]
         return list(range(int(seasons.min()), int(seasons.max()) + 1))
 
+    def up_to(self, on: date) -> Histories:
+        """These histories as told by the visits made up to a day."""
+        earlier = self.visits.day <= day_number(on)
+        if earlier.all():
+            return self
+        return read_histories(
+            self.visits.take(earlier), self.guide, season_starts=self.season_starts
+        )
+
     def fates(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
         """Fate of each attempt with all that is known, looked at on a day.
 

@@ -1,0 +1,108 @@
+"""The winter list: every box that stands, what it needs, and why it may be unused."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from layers.nesting.histories import Histories
+from layers.nesting.timeline import Service
+from layers.nesting.winter.jobs import Asking, Job, going_on, jobs_of
+from layers.nesting.winter.record import Neighbour, trail_record
+from layers.nesting.winter.unused import Unused, unused_boxes
+from layers.trail.coding import day_number
+from layers.trail.settings import Settings, season_of
+
+CAUTIONS = (
+    "Clean only a box that is seen to be empty, and check your local law first: late nests, "
+    "roosting birds, bats and other animals use boxes too, and some are protected "
+    "(common practice, no source).",
+    # CDC, Hantavirus pulmonary syndrome: clean up (2008).
+    "Rodent dust can carry disease: do not sweep it out dry; air the box, wear gloves, wet it "
+    "with disinfectant, wait five minutes, and keep your face upwind (CDC 2008).",
+    "Set the ladder on firm ground, with somebody to hold it; leave a box alone in wind or "
+    "on ice (common practice, no source).",
+)
+
+
+@dataclass(frozen=True)
+class Winter:
+    """One box that stands.
+
+    Attributes
+    ----------
+    jobs
+        May be empty.
+    unused
+        None where it was used, or looked into in too few seasons to tell.
+    waits
+        A nest may still be going on: nothing to do before it is over.
+    last_note
+        The newest note of its visits, for a person to read; None = there is none.
+    """
+
+    box: str
+    section: str | None
+    jobs: tuple[Job, ...]
+    unused: Unused | None
+    waits: bool
+    last_note: str | None
+
+
+def winter_list(
+    histories: Histories,
+    *,
+    boxes: Sequence[Mapping[str, Any]],
+    on: date,
+    settings: Settings,
+    service: Service | None = None,
+    neighbours: Mapping[str, Sequence[Neighbour]] | None = None,
+    notes: Mapping[str, str] | None = None,
+) -> list[Winter]:
+    """Every box that stands on a day: what it needs before the next season, by box id.
+
+    Only visits up to `on` are used.
+
+    Parameters
+    ----------
+    boxes
+        Rows of the trail's boxes: `box`, `section`, `hole_mm`, `guards`, `habitat`, `pair`,
+        `cleaned_on`; None where not recorded.
+    service
+        From when to when each box of `histories` stands; None = always.
+    neighbours
+        Box -> the boxes nearest to it.
+    notes
+        Box -> its newest note.
+    """
+    day = day_number(on)
+    stands = service or Service.always(len(histories.visits.boxes))
+    standing = [
+        facts
+        for facts in boxes
+        if stands.since[code := histories.box_code(facts["box"])] <= day < stands.until[code]
+    ]
+    record = trail_record(
+        histories.up_to(on),
+        boxes=standing,
+        neighbours=neighbours or {},
+        on=on,
+        season=season_of(on, settings.season_starts),
+    )
+    unused = {found.box: found for found in unused_boxes(record, units=settings.units)}
+    listed = []
+    for box in sorted(record.boxes):
+        asking = Asking(record, record.boxes[box], unused.get(box))
+        listed.append(
+            Winter(
+                box=box,
+                section=record.boxes[box].facts.get("section"),
+                jobs=jobs_of(asking),
+                unused=unused.get(box),
+                waits=going_on(asking),
+                last_note=(notes or {}).get(box),
+            )
+        )
+    return listed

@@ -1,0 +1,173 @@
+"""Boxes unused for years, with what in the record may explain it.
+
+Nothing here proves why birds keep away: each reason comes with what was seen, and
+"nothing in the record explains it" is an answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.reasons import said_count
+from layers.nesting.winter.record import BoxRecord, TrailRecord
+from layers.trail.measures import said_distance, said_mm
+
+# A single empty season says little of a box (common practice, no source).
+UNUSED_SEASONS = 2
+
+# Holes are given in whole sixteenths of an inch, 1.6 mm (the tables behind the guide).
+HOLE_TOLERANCE_MM = 1.6
+
+SURE = 0.05
+"""A habitat is named only where chance alone would tell the boxes apart this seldom."""
+
+_TENANTS = ("mouse", "wasps", "ants", "squirrel")
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One likely reason: `about` is hole, spacing, habitat, tenant or wet."""
+
+    about: str
+    said: str
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Unused:
+    """A box looked into and never laid in for its latest `seasons`; `likely` may be empty."""
+
+    box: str
+    seasons: tuple[int, ...]
+    likely: tuple[Evidence, ...]
+
+    @property
+    def said(self) -> str:
+        """How long it has been unused."""
+        first, last = self.seasons[0], self.seasons[-1]
+        return (
+            f"No egg in it in any of the {len(self.seasons)} seasons {first} to {last} in which "
+            "it was looked into."
+        )
+
+
+def unused_boxes(record: TrailRecord, *, units: str) -> list[Unused]:
+    """Boxes unused in each of their latest seasons, at least `UNUSED_SEASONS`, by box id."""
+    found = []
+    for box in sorted(record.boxes):
+        one = record.boxes[box]
+        if len(one.unused_seasons) >= UNUSED_SEASONS:
+            likely = tuple(why for rule in _RULES for why in rule(record, one, units))
+            found.append(Unused(box, one.unused_seasons, likely))
+    return found
+
+
+def _hole(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
+    hole = one.facts.get("hole_mm")
+    guide = record.histories.guide
+    spans = {
+        name: span for name in record.species() if (span := guide.find(name).hole_mm) is not None
+    }
+    if hole is None or not spans:
+        return
+    least = min(spans, key=lambda name: (spans[name].low, name))
+    most = max(spans, key=lambda name: (spans[name].high, name))
+    if hole < spans[least].low - HOLE_TOLERANCE_MM:
+        said, of = "narrower than", least
+        wanted = spans[least].low
+    elif hole > spans[most].high + HOLE_TOLERANCE_MM:
+        said, of = "wider than", most
+        wanted = spans[most].high
+    else:
+        return
+    yield Evidence(
+        "hole",
+        f"Its hole of {said_mm(hole, units)} is {said} any that the guide names for a species "
+        f"that nests on this trail ({said_mm(wanted, units)} for {of}).",
+        guide.citations(spans[of].sources),
+    )
+
+
+def _spacing(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
+    if one.facts.get("pair"):
+        # Boxes back to back stand close on purpose.
+        return
+    guide = record.histories.guide
+    for near in one.neighbours:
+        other = record.boxes.get(near.box)
+        if other is None:
+            continue
+        seasons = [season for season in one.unused_seasons if season in other.laid]
+        names = {name for season in seasons for name in other.laid[season] if name is not None}
+        for name in sorted(names):
+            species = guide.get(name)
+            if species is None or species.spacing_m is None:
+                continue
+            if near.distance_m < species.spacing_m.low:
+                yield Evidence(
+                    "spacing",
+                    f"Box {near.box}, {said_distance(near.distance_m, units)} away, held "
+                    f"{name} in {len(seasons)} of these {len(one.unused_seasons)} seasons; the "
+                    f"guide keeps boxes for {name} "
+                    f"{said_distance(species.spacing_m.low, units)} apart.",
+                    guide.citations(species.spacing_m.sources),
+                )
+                return
+
+
+def _habitat(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
+    """Boxes in its habitat are used more seldom than others in the same seasons."""
+    habitat = one.facts.get("habitat")
+    if habitat is None:
+        return
+    counts = np.zeros((2, 2), int)
+    seasons = set(one.unused_seasons)
+    for other in record.boxes.values():
+        if other.facts.get("habitat") is None or not seasons & set(other.looked_into):
+            continue
+        here = other.facts["habitat"] == habitat
+        used = bool(seasons & set(other.laid))
+        counts[int(not here), int(not used)] += 1
+    here_all, else_all = (int(total) for total in counts.sum(axis=1))
+    if not else_all:
+        return
+    less = stats.fisher_exact(counts, alternative="less")
+    if float(less.pvalue) < SURE:
+        yield Evidence(
+            "habitat",
+            f"In these seasons {counts[0, 0]} of {here_all} boxes in {habitat} were used, "
+            f"{counts[1, 0]} of {else_all} elsewhere (Fisher's exact test, one-sided: "
+            f"p = {float(less.pvalue):.2g}).",
+        )
+
+
+def _signs(record: TrailRecord, one: BoxRecord, words: tuple[str, ...]) -> dict[str, int]:
+    """Sign -> visits that met it in the seasons without a nest."""
+    visits, seasons = record.histories.visits, record.histories.seen["season"]
+    inside = [i for i in one.visits if int(seasons[i]) in one.unused_seasons]
+    met = {w: sum(bool(visits.signs[i] & c.sign_bits(w)) for i in inside) for w in words}
+    return {word: number for word, number in met.items() if number}
+
+
+def _tenants(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
+    for word, number in _signs(record, one, _TENANTS).items():
+        yield Evidence("tenant", f"Met in it: {word}, on {said_count(number, 'visit', 'visits')}.")
+
+
+def _wet(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
+    for number in _signs(record, one, ("wet",)).values():
+        yield Evidence("wet", f"Found wet inside on {said_count(number, 'visit', 'visits')}.")
+
+
+_RULES: tuple[Callable[[TrailRecord, BoxRecord, str], Iterator[Evidence]], ...] = (
+    _hole,
+    _spacing,
+    _habitat,
+    _tenants,
+    _wet,
+)

@@ -1,0 +1,266 @@
+"""The winter list: each job, boxes unused for years, and when nothing may be done."""
+
+import datetime as dt
+from collections.abc import Iterable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from layers.nesting.guide import standard_guide
+from layers.nesting.histories import read_histories
+from layers.nesting.timeline import Service
+from layers.nesting.winter import JOBS, Neighbour, Winter, winter_list
+from layers.trail.coding import code_visits
+from layers.trail.settings import Settings
+from layers.trail.words import ACTIONS, SIGNS
+from tests.nesting.notebook import BLUEBIRD, seen
+
+SETTINGS = Settings("Alderbeck", "America/New_York")
+WINTER = dt.date(2026, 12, 1)
+EMPTY = {"nest": "none", "eggs": 0, "young": 0}
+
+
+def facts(box: str = "A1", **more: Any) -> dict[str, Any]:
+    columns = ("section", "hole_mm", "guards", "habitat", "pair", "cleaned_on")
+    return {"box": box, **dict.fromkeys(columns), **more}
+
+
+def listed(
+    *visits: dict[str, Any],
+    boxes: Iterable[dict[str, Any]] = (facts(),),
+    on: dt.date = WINTER,
+    **more: Any,
+) -> dict[str, Winter]:
+    boxes = list(boxes)
+    coded = code_visits(
+        visits,
+        boxes=[box["box"] for box in boxes],
+        timezone=ZoneInfo("America/New_York"),
+        signs_words=SIGNS,
+        actions_words=ACTIONS,
+    )
+    histories = read_histories(coded, standard_guide(), season_starts="01-01")
+    found = winter_list(histories, boxes=boxes, on=on, settings=SETTINGS, **more)
+    return {one.box: one for one in found}
+
+
+def lost(year: int, **signs: Any) -> tuple[dict[str, Any], ...]:
+    """A nest of a year with four eggs that was found robbed."""
+    return (
+        seen(f"{year}-05-01", species=BLUEBIRD, nest="lined", eggs=4, eggs_warm="yes"),
+        seen(f"{year}-05-08", species=BLUEBIRD, nest="lined", eggs=4, eggs_warm="yes"),
+        seen(f"{year}-05-15", nest="none", eggs=0, young=0, signs="nest torn;hair", **signs),
+    )
+
+
+def fledged(year: int, box: str = "A1") -> tuple[dict[str, Any], ...]:
+    return tuple(
+        seen(f"{year}-{day}", box=box, species=BLUEBIRD, **found)
+        for day, found in {
+            "05-01": {"nest": "lined", "eggs": 4, "eggs_warm": "yes"},
+            "05-17": {"nest": "lined", "young": 4, "young_days": 2},
+            "05-24": {"nest": "lined", "young": 4, "young_days": 9},
+            "06-10": {"nest": "lined", "eggs": 0, "young": 0, "signs": "flattened;droppings"},
+        }.items()
+    )
+
+
+def kinds(one: Winter) -> list[str]:
+    return [job.kind for job in one.jobs]
+
+
+def test_a_box_nobody_looked_into_this_season_is_to_be_looked_into() -> None:
+    box = listed(seen("2025-05-01", **EMPTY))["A1"]
+    assert [(job.kind, job.said) for job in box.jobs] == [
+        ("look", "Nobody looked into it in the season 2026.")
+    ]
+
+
+def test_a_nest_left_in_the_box_is_to_be_cleaned_out() -> None:
+    (job,) = listed(*fledged(2026))["A1"].jobs
+    assert job.kind == "clean"
+    assert "10 June 2026" in job.said
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        seen("2026-08-01", actions="cleaned"),
+        seen("2026-08-01", nest="none"),
+        seen("2026-08-01", actions="nest removed"),
+    ],
+)
+def test_a_box_cleaned_since_its_nest_needs_no_cleaning(after: dict[str, Any]) -> None:
+    assert kinds(listed(*fledged(2026), after)["A1"]) == []
+
+
+def test_the_day_of_cleaning_in_the_boxs_own_row_counts_too() -> None:
+    cleaned = facts(cleaned_on="2026-10-01")
+    assert kinds(listed(*fledged(2026), boxes=[cleaned])["A1"]) == []
+    before = facts(cleaned_on="2026-03-01")
+    assert kinds(listed(*fledged(2026), boxes=[before])["A1"]) == ["clean"]
+
+
+def test_nothing_is_to_be_done_at_a_box_whose_nest_may_be_going_on() -> None:
+    nest = seen("2026-05-01", species=BLUEBIRD, nest="lined", eggs=4, signs="wet")
+    box = listed(nest, on=dt.date(2026, 5, 10))["A1"]
+    assert box.waits
+    assert box.jobs == ()
+
+
+def test_wet_boxes_are_to_be_repaired_unless_they_were_since() -> None:
+    wet = seen("2026-05-01", **EMPTY, signs="wet")
+    (job,) = listed(wet)["A1"].jobs
+    assert job.kind == "repair"
+    assert "1 May 2026" in job.said
+    assert kinds(listed(wet, seen("2026-05-08", **EMPTY, actions="repaired"))["A1"]) == []
+    assert kinds(listed(wet, seen("2026-05-08", **EMPTY), on=dt.date(2027, 6, 1))["A1"]) == ["look"]
+
+
+@pytest.mark.parametrize(
+    ("guards", "said"),
+    [
+        (None, "no guard is recorded"),
+        ("", "it has no guard"),
+        ("cone;hole mesh", r"in spite of its guard (cone and hole mesh)"),
+    ],
+)
+def test_a_nest_lost_to_predators_asks_for_a_guard(guards: str | None, said: str) -> None:
+    (job,) = listed(*lost(2026), boxes=[facts(guards=guards)])["A1"].jobs
+    assert job.kind == "guard"
+    assert job.said.startswith("Predators took 1 of 1 nest since 2024")
+    assert said in job.said
+
+
+def test_a_guard_fitted_after_the_loss_settles_it() -> None:
+    fitted = seen("2026-05-22", **EMPTY, actions="guard fitted")
+    assert kinds(listed(*lost(2026), fitted)["A1"]) == []
+
+
+def test_losses_of_long_ago_ask_for_nothing() -> None:
+    assert kinds(listed(*lost(2021), seen("2026-05-01", **EMPTY))["A1"]) == []
+
+
+def test_nest_after_nest_lost_means_move_or_with_a_guard_close() -> None:
+    losses = [visit for year in (2024, 2025, 2026) for visit in lost(year)]
+    assert kinds(listed(*losses, boxes=[facts(guards="")])["A1"]) == ["guard", "move"]
+    assert kinds(listed(*losses, boxes=[facts(guards="cone")])["A1"]) == ["guard", "close"]
+    saved = (*losses, *fledged(2026))
+    assert "move" not in kinds(listed(*saved, boxes=[facts(guards="")])["A1"])
+
+
+def test_one_empty_season_does_not_make_a_box_unused() -> None:
+    assert listed(seen("2026-05-01", **EMPTY))["A1"].unused is None
+
+
+def test_a_box_unused_for_years_says_so_and_that_nothing_explains_it() -> None:
+    box = listed(seen("2025-05-01", **EMPTY), seen("2026-05-01", **EMPTY))["A1"]
+    assert box.unused is not None
+    assert box.unused.seasons == (2025, 2026)
+    assert box.unused.likely == ()
+    assert kinds(box) == []
+
+
+def test_a_box_used_before_counts_from_its_last_nest_only() -> None:
+    empty = [seen(f"{year}-05-01", **EMPTY) for year in (2025, 2026)]
+    box = listed(*fledged(2023), seen("2024-05-01", **EMPTY), *empty)["A1"]
+    assert box.unused is not None
+    assert box.unused.seasons == (2024, 2025, 2026)
+
+
+def test_five_empty_seasons_mean_give_the_place_up() -> None:
+    empty = [seen(f"{year}-05-01", **EMPTY) for year in range(2022, 2027)]
+    assert kinds(listed(*empty)["A1"]) == ["close"]
+
+
+@pytest.mark.parametrize(("hole_mm", "said"), [(25.0, "narrower"), (60.0, "wider"), (38.0, None)])
+def test_a_hole_that_fits_no_species_of_the_trail_is_named(
+    hole_mm: float, said: str | None
+) -> None:
+    empty = [seen(f"{year}-05-01", **EMPTY) for year in (2025, 2026)]
+    boxes = [facts(hole_mm=hole_mm), facts("B1")]
+    unused = listed(*empty, *fledged(2026, "B1"), boxes=boxes)["A1"].unused
+    assert unused is not None
+    if said is None:
+        assert unused.likely == ()
+        return
+    (why,) = unused.likely
+    assert why.about == "hole"
+    assert said in why.said
+    assert "38" in why.said
+    assert "Fish and Wildlife Service" in why.sources[0]
+
+
+def test_a_used_box_too_near_for_the_species_in_it_is_named() -> None:
+    empty = [seen(f"{year}-05-01", **EMPTY) for year in (2025, 2026)]
+    visits = (*empty, *fledged(2025, "B1"), *fledged(2026, "B1"))
+
+    def unused(distance_m: float, **more: Any) -> Winter:
+        boxes = [facts(**more), facts("B1")]
+        near = {"A1": [Neighbour("B1", distance_m)]}
+        return listed(*visits, boxes=boxes, neighbours=near)["A1"]
+
+    close = unused(40.0)
+    assert close.unused is not None
+    (why,) = close.unused.likely
+    assert why.about == "spacing"
+    assert why.said.startswith("Box B1, 40 m away, held eastern bluebird in 2 of these 2 seasons")
+    assert kinds(close) == ["move"]
+    for fine in (unused(100.0), unused(40.0, pair="1")):
+        assert fine.unused is not None
+        assert fine.unused.likely == ()
+
+
+def test_a_habitat_is_named_only_where_chance_hardly_tells_it_from_others() -> None:
+    def likely(fields: int, woods: int) -> list[str]:
+        boxes = [
+            *(facts(f"F{i}", habitat="field") for i in range(fields)),
+            *(facts(f"W{i}", habitat="wood") for i in range(woods)),
+        ]
+        visits = [
+            seen(f"{year}-05-01", box=f"F{i}", **EMPTY)
+            for year in (2025, 2026)
+            for i in range(fields)
+        ]
+        visits += [visit for i in range(woods) for visit in fledged(2026, f"W{i}")]
+        unused = listed(*visits, boxes=boxes)["F0"].unused
+        assert unused is not None
+        return [why.said for why in unused.likely if why.about == "habitat"]
+
+    # Fisher's exact test by hand: 1 / C(4, 2) = 0.17, and 1 / C(8, 4) = 0.014.
+    assert likely(2, 2) == []
+    (said,) = likely(4, 4)
+    assert "0 of 4 boxes in field were used, 4 of 4 elsewhere" in said
+    assert "p = 0.014" in said
+
+
+def test_other_tenants_and_wet_are_named() -> None:
+    empty = [seen(f"{year}-05-01", **EMPTY, signs="mouse;wet") for year in (2025, 2026)]
+    box = listed(*empty)["A1"]
+    assert box.unused is not None
+    assert [(why.about, why.said) for why in box.unused.likely] == [
+        ("tenant", "Met in it: mouse, on two visits."),
+        ("wet", "Found wet inside on two visits."),
+    ]
+
+
+def test_boxes_that_no_longer_stand_are_not_listed() -> None:
+    service = Service.from_days([None, None], [None, "2026-09-01"])
+    boxes = [facts(), facts("B1")]
+    found = listed(seen("2026-05-01", **EMPTY), boxes=boxes, service=service)
+    assert list(found) == ["A1"]
+
+
+def test_later_visits_are_not_looked_at() -> None:
+    visits = (*fledged(2026), seen("2027-03-01", actions="cleaned"))
+    assert kinds(listed(*visits)["A1"]) == ["clean"]
+    assert kinds(listed(*visits, on=dt.date(2027, 3, 2))["A1"]) == ["look"]
+
+
+def test_jobs_come_in_the_order_of_the_list_and_no_trail_is_no_list() -> None:
+    losses = [visit for year in (2024, 2025, 2026) for visit in lost(year)]
+    found = kinds(listed(*losses, seen("2026-05-20", nest="partial", signs="wet"))["A1"])
+    assert found == sorted(found, key=JOBS.index)
+    assert len(found) == 4
+    assert listed(boxes=[]) == {}
