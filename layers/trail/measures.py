@@ -30,6 +30,6 @@ def said_height(value_m: float, units: str) -> str:
 def said_distance(value_m: float, units: str) -> str:
     """A distance on the ground: `240 m`, `1.25 km`; or `790 ft`, `1.25 mi`."""
     if units != "us":
-        return f"{value_m:.0f} m" if value_m < 1000 else f"{value_m / 1000:.2f} km"
+        return f"{value_m:.0f} m" if value_m < 999.5 else f"{value_m / 1000:.2f} km"
     feet = value_m / M_PER_FOOT
-    return f"{feet:.0f} ft" if feet < 1000 else f"{value_m / M_PER_MILE:.2f} mi"
+    return f"{feet:.0f} ft" if feet < 999.5 else f"{value_m / M_PER_MILE:.2f} mi"

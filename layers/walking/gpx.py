@@ -6,8 +6,9 @@ import math
 
 import gpxpy.gpx
 
+from layers.trail.measures import said_distance
 from layers.walking.network.attach import Spot
-from layers.walking.round.directions import Units, instruction, length_text
+from layers.walking.round.directions import Units, instruction
 from layers.walking.round.problem import clock
 from layers.walking.round.result import Round, Walk
 
@@ -38,7 +39,7 @@ def gpx_text(planned: Round, *, name: str, start: Spot, end: Spot, units: Units 
                 gpx.waypoints.append(_waypoint(Spot(box, stop.lon, stop.lat)))
     for number, walk in enumerate(walks, start=1):
         title = name if len(walks) == 1 else f"{name}, walker {number}"
-        summary = f"{length_text(walk.length_m, units=units)}, back at "
+        summary = f"{said_distance(walk.length_m, units)}, back at "
         summary += clock(planned.leave_at + walk.minutes)
         route = gpxpy.gpx.GPXRoute(name=title, description=summary, number=number)
         route.points = _route(walk, start, end, units)

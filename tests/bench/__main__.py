@@ -6,7 +6,19 @@ import importlib
 import platform
 import sys
 
-PARTS = ("reading", "dating", "season", "histories", "near", "pages", "serving", "first_card")
+PARTS = (
+    "reading",
+    "dating",
+    "season",
+    "histories",
+    "near",
+    "pages",
+    "serving",
+    "load",
+    "first_card",
+    "publish",
+    "rounds",
+)
 
 
 def main() -> None:

@@ -264,6 +264,34 @@ def test_a_path_is_one_way_when_its_kind_says_so(kind: str) -> None:
     assert made.one_way
 
 
+@pytest.mark.parametrize("kind", ["path", "", None, "zone wayside", "one wayward path", "two-way"])
+def test_a_path_whose_kind_does_not_say_so_is_walked_both_ways(kind: str | None) -> None:
+    (made,), _ = lines_from([{"kind": kind, "geometry": shapely.LineString([(0, 0), (1, 1)])}])
+    assert not made.one_way
+
+
+def test_ends_on_the_line_but_for_rounding_are_joined_without_a_word() -> None:
+    network, report = build_network([ACROSS, upright(0.02)])
+    assert (parts(network), len(report.ends), report.sentences()) == (1, 1, [])
+
+
+def test_a_line_joined_at_both_ends_is_told_in_one_sentence() -> None:
+    arch = line((-80, 2), (-80, 60), (80, 60), (80, 1), name="Alder Path")
+    _, report = build_network([ACROSS, arch])
+    assert report.sentences() == [
+        "Alder Path stopped up to 2.0 m short of Pond Loop in 2 places and was joined."
+    ]
+
+
+def test_a_line_that_crosses_another_twice_is_told_in_one_sentence() -> None:
+    arch = line((-80, -60), (-80, 60), (80, 60), (80, -60), name="Alder Path")
+    _, report = build_network([ACROSS, arch])
+    assert report.sentences() == [
+        "Pond Loop and Alder Path cross in 2 places where no junction is drawn and were joined."
+        " If one is a bridge, give it level 1."
+    ]
+
+
 def test_a_line_that_is_no_line_is_left_out_with_the_reason() -> None:
     with np.errstate(invalid="ignore"):
         nowhere = shapely.from_wkt("LINESTRING (0 0, NaN 1)")

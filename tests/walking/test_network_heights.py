@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.signal import savgol_filter
 
-from layers.walking.network.heights import steady_heights
+from layers.walking.network.heights import _smoothed, steady_heights
 from layers.walking.pace import Tobler
 
 Floats = NDArray[np.float64]
@@ -73,6 +74,13 @@ def test_a_path_shorter_than_the_window_keeps_its_rise(length_m: float) -> None:
     assert climb_m(steady_heights(np.array([0.0, length_m]), np.array([5.0, 9.0]))) == (
         pytest.approx(4.0, abs=1e-6)
     )
+
+
+@pytest.mark.parametrize("readings", [5, 11, 21])
+def test_smoothing_is_that_of_savitzky_and_golay(readings: int) -> None:
+    heights = np.random.default_rng(2).normal(0.0, 3.0, 80)
+    expected = savgol_filter(heights, readings, polyorder=2, mode="interp")
+    assert _smoothed(heights, readings) == pytest.approx(expected, abs=1e-9)
 
 
 def test_no_heights_stay_none() -> None:

@@ -16,7 +16,7 @@ from layers.walking.network.build import build_network
 from layers.walking.network.graph import Network
 from layers.walking.pace import Flat, Tobler
 from layers.walking.round import Call, Problem, Progress, Round, Stopping, plan
-from layers.walking.round.directions import instruction, length_text
+from layers.walking.round.directions import instruction
 from layers.walking.round.problem import clock
 from layers.walking.round.written import round_geojson, round_json
 from tests.walking.parks import PLANE, line, make_park, spot, square
@@ -308,20 +308,72 @@ def test_instructions_say_which_path_which_way_and_where_the_box_is() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("length_m", "metric", "us"),
-    [(12.4, "12 m", "41 ft"), (999.6, "1.0 km", "0.6 mi"), (304.0, "304 m", "997 ft")],
-)
-def test_lengths_are_said_in_the_units_of_the_trail(length_m: float, metric: str, us: str) -> None:
-    assert (length_text(length_m), length_text(length_m, units="us")) == (metric, us)
-
-
 def test_climb_is_counted_along_the_way_and_back() -> None:
     hill = build_network([line((0, 0), (400, 0), heights=[10.0, 50.0])])[0]
     found = planned([call(400, 0, "B1")], network=hill)
     out, home = found.walks[0].legs
     assert [out.climb_m, home.climb_m] == pytest.approx([40.0, 0.0])
     assert home.descent_m == pytest.approx(40.0)
+
+
+@pytest.mark.parametrize("network", [LOOP, build_network([])[0]], ids=["flat paths", "no paths"])
+def test_a_climb_that_is_not_known_is_none_and_null_and_never_nought(network: Network) -> None:
+    found = planned(AROUND, network=network)
+    assert (found.climb_m, found.walks[0].climb_m, found.walks[0].legs[0].climb_m) == (None,) * 3
+    written = round_json(found)
+    assert (written["climb_m"], written["walks"][0]["climb_m"]) == (None, None)
+    assert {stop["climb_m"] for stop in written["stops"]} == {None}
+
+
+def test_a_climb_is_not_known_where_one_path_on_the_way_has_no_heights() -> None:
+    lines = [line((0, 0), (200, 0), heights=[10.0, 30.0]), line((200, 0), (300, 0), name="Spur")]
+    found = planned([call(100, 0, "B1"), call(290, 0, "B2")], network=build_network(lines)[0])
+    # Out to B2, back to B1, and from there home: down a path that has heights.
+    assert [leg.climb_m for leg in found.walks[0].legs] == [None, None, 0.0]
+    assert found.climb_m is None
+
+
+def test_boxes_opposite_each_other_add_no_climb() -> None:
+    hill = build_network([line((0, 0), (400, 0), heights=[10.0, 50.0])])[0]
+    found = planned([call(200, 20, "B1"), call(200, -20, "B2")], network=hill)
+    assert found.walks[0].stops[1].leg.climb_m == 0.0
+    assert found.climb_m == pytest.approx(20.0)
+
+
+def test_the_order_given_is_kept_where_that_is_asked() -> None:
+    calls = [AROUND[0], AROUND[1], call(154, -3, "B4"), AROUND[2]]
+    found = planned(calls, keep_order=True, budget_minutes=1.0)
+    assert [stop.boxes for stop in found.walks[0].stops] == [("B2",), ("B1", "B4"), ("B3",)]
+    assert found.left_out == ()
+    assert found.minutes > planned(calls).minutes
+    assert (found.proof.measure, found.proof.optimal) == ("minutes", False)
+    assert found.proof.bound == pytest.approx(planned(calls).minutes, abs=1e-6)
+
+
+@pytest.mark.parametrize("asked", [{"walkers": 2}, {"budget_minutes": 150.0}])
+def test_a_walk_opened_again_in_its_order_keeps_its_numbers(asked: dict[str, Any]) -> None:
+    problem = park_problem(30, **asked)
+    calls = {call.box: call for call in problem.calls}
+    for walk in plan(problem, pace=Tobler(), stop=Stopping(600)).walks:
+        boxes = [box for stop in walk.stops for box in stop.boxes]
+        again = Problem(
+            problem.network, tuple(calls[box] for box in boxes), problem.start, keep_order=True
+        )
+        (kept,) = plan(again, pace=Tobler()).walks
+        assert [stop.boxes for stop in kept.stops] == [stop.boxes for stop in walk.stops]
+        assert (kept.minutes, kept.length_m) == pytest.approx((walk.minutes, walk.length_m))
+
+
+def test_hours_are_waited_for_in_the_order_given_and_their_end_leaves_none_out() -> None:
+    calls = [call(100, 0, "B1", after=9 * 60.0), call(200, 0, "B2", before=8 * 60.0 + 10)]
+    first, second = planned(calls, keep_order=True).walks[0].stops
+    assert (first.boxes, second.boxes) == (("B1",), ("B2",))
+    assert first.arrives + first.waits == pytest.approx(60.0)
+
+
+def test_the_order_given_is_for_one_walker() -> None:
+    with pytest.raises(BadValue, match="one walker for boxes in the order given, got 2 walkers"):
+        planned(AROUND, keep_order=True, walkers=2)
 
 
 def test_the_round_as_json_holds_what_a_page_needs() -> None:

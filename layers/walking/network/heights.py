@@ -1,9 +1,9 @@
 """Steady heights: what remains of a path's heights once the jitter of a GPS is gone.
 
-The rule: heights are smoothed over 100 m of path by a local parabola (Savitzky and
-Golay), which leaves ramps and humps as they are where a plain mean would flatten them;
-then rises and falls of less than 2 m between two turns are levelled out. Climb is
-counted, and slopes are taken, from what remains.
+The rule: heights are smoothed over 100 m of path by a local parabola (Savitzky and Golay
+1964, Analytical Chemistry 36:1627-1639), which leaves ramps and humps as they are where a
+plain mean would flatten them; then rises and falls of less than 2 m between two turns are
+levelled out. Climb is counted, and slopes are taken, from what remains.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
-from scipy.signal import savgol_filter
 
 Floats = NDArray[np.float64]
 
@@ -45,8 +45,21 @@ def steady_heights(along_m: Floats, height_m: Floats) -> Floats:
     # The window is an odd number of readings, and never longer than the path.
     readings = min(round(WINDOW_M / STEP_M) + 1, steps + 1 - steps % 2)
     if readings >= 5:  # a parabola through three readings is the readings
-        heights = savgol_filter(heights, readings, polyorder=2, mode="interp")
+        heights = _smoothed(heights, readings)
     return np.interp(along_m, at, _without_swings(heights))
+
+
+def _smoothed(heights: Floats, readings: int) -> Floats:
+    """Each height from a parabola through the readings around it, an odd number of them.
+
+    Near the ends from the parabola through the first, or the last, readings.
+    """
+    half = readings // 2
+    powers = np.vander(np.arange(-half, half + 1), 3)
+    fit = powers @ np.linalg.pinv(powers)
+    inner = sliding_window_view(heights, readings) @ fit[half]
+    begin, end = fit[:half] @ heights[:readings], fit[half + 1 :] @ heights[-readings:]
+    return np.concatenate([begin, inner, end])
 
 
 def _turns(heights: Floats) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -17,6 +18,10 @@ Floats = NDArray[np.float64]
 
 Walker = Literal["all", "team"]
 """Who walks: anybody, or a member of the team, to whom more paths are open."""
+
+ONE_WAY = re.compile(r"\bone[ -]way\b", re.IGNORECASE)
+"""The table of paths has no column for it, so the words "one way" or "one-way" in a path's
+kind say that it is walked only in the direction in which it was drawn."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +58,10 @@ class Line:
         """The level, a path that does not say being on the ground."""
         return self.level or 0
 
+    @property
+    def has_heights(self) -> bool:
+        return bool(np.isfinite(self.height_m).all())
+
     def open_for(self, walker: Walker) -> bool:
         return self.open_to == "all" or (self.open_to == "team" and walker == "team")
 
@@ -73,9 +82,8 @@ def lines_from(rows: Iterable[Mapping[str, Any]]) -> tuple[tuple[Line, ...], tup
     rows
         One mapping per path with the columns of the table of paths and its shape under
         `geometry`, such as `frame.to_dict("records")`. A multi-part shape gives a line
-        for each part. A path whose kind holds the words "one way" is one-way in the
-        direction it was drawn. Heights that are 0 throughout are taken for missing, as
-        many programs write 0 for "none".
+        for each part. `ONE_WAY` says which paths are one-way. Heights that are 0
+        throughout are taken for missing, as many programs write 0 for "none".
     """
     lines, unused = [], []
     for number, row in enumerate(rows, start=1):
@@ -112,7 +120,7 @@ def _line(name: str, row: Mapping[str, Any], part: BaseGeometry) -> Line | Unuse
         kind=kind,
         open_to=_text(row.get("open_to")) or "all",
         level=None if level is None or np.isnan(level) else int(level),
-        one_way="one way" in kind.casefold().replace("-", " "),
+        one_way=ONE_WAY.search(kind) is not None,
         lon=lon[moved],
         lat=lat[moved],
         height_m=_filled(height[moved], lon[moved], lat[moved]),

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from layers.walking.network.lines import Unused
 from layers.walking.network.tracks import Merged
+
+LEAST_SAID_M = 0.05
+"""A smaller gap is one of rounding, as coordinates are often stored to a centimetre."""
+
+K = TypeVar("K")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -61,28 +69,49 @@ class Report:
     parts: tuple[Part, ...]
 
     def sentences(self) -> list[str]:
-        """The report in plain sentences; empty if there is nothing to say."""
+        """The report in plain sentences, each once; empty if there is nothing to say."""
         said = [f"{unused.name} is not used: {unused.reason}." for unused in self.unused]
         said += [
-            f"{merged.length_m:.0f} m of {merged.name} run along {merged.into} and were merged."
-            for merged in self.merged
+            f"{sum(one.length_m for one in same):.0f} m of {name} run along {into} and were merged."
+            for (name, into), same in _alike(self.merged, lambda one: (one.name, one.into))
+        ]
+        short = [join for join in self.ends if join.gap_m >= LEAST_SAID_M]
+        said += [
+            f"{first} stopped {_gap(same)} short of {second}{_places(same)} and was joined."
+            for (first, second), same in _alike(short, lambda join: join.names)
         ]
         said += [
-            f"{join.names[0]} stopped {join.gap_m:.1f} m short of {join.names[1]} and was joined."
-            for join in self.ends
-        ]
-        said += [
-            f"{join.names[0]} and {join.names[1]} cross where no junction is drawn and were"
+            f"{first} and {second} cross{_places(same)} where no junction is drawn and were"
             " joined. If one is a bridge, give it level 1."
-            for join in self.to_decide
+            for (first, second), same in _alike(self.to_decide, lambda join: join.names)
         ]
         said += [
-            f"{join.names[0]} and {join.names[1]} were not joined: {join.reason}."
-            for join in self.apart
+            f"{first} and {second} were not joined{_places(same)}: {reason}."
+            for (first, second, reason), same in _alike(
+                self.apart, lambda join: (*join.names, join.reason)
+            )
         ]
         said += [
             f"{', '.join(part.names[:3])}{' and others' if len(part.names) > 3 else ''}"
             f" ({part.length_m:.0f} m) cannot be reached from the rest of the paths."
             for part in self.parts[1:]
         ]
-        return said
+        return list(dict.fromkeys(said))
+
+
+def _alike(found: Iterable[T], key: Callable[[T], K]) -> Iterable[tuple[K, list[T]]]:
+    """What was found, gathered by a key in the order in which the keys first come."""
+    groups: dict[K, list[T]] = {}
+    for one in found:
+        groups.setdefault(key(one), []).append(one)
+    return groups.items()
+
+
+def _gap(same: Sequence[Join]) -> str:
+    widest = f"{max(join.gap_m for join in same):.1f} m"
+    return widest if len(same) == 1 else f"up to {widest}"
+
+
+def _places(same: Sequence[Join]) -> str:
+    """In how many places, if in more than one."""
+    return f" in {len(same)} places" if len(same) > 1 else ""

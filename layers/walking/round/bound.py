@@ -7,6 +7,7 @@ The subtour relaxation of Dantzig, Fulkerson and Johnson (1954, Operations Resea
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -46,7 +47,18 @@ NEAREST = 8
 """Edges to this many nearest places are looked at first; others as they prove useful."""
 
 
-def tour_bound(cost: Ints, tour: Ints, *, tied: tuple[int, int] | None = None) -> int:
+def _always() -> bool:
+    return True
+
+
+def tour_bound(
+    cost: Ints,
+    tour: Ints,
+    *,
+    tied: tuple[int, int] | None = None,
+    branch: bool = True,
+    wanted: Callable[[], bool] = _always,
+) -> int:
     """A length that no closed tour is shorter than, at most that of `tour`.
 
     Parameters
@@ -58,12 +70,20 @@ def tour_bound(cost: Ints, tour: Ints, *, tied: tuple[int, int] | None = None) -
         where it is proven shortest.
     tied
         Two places that are next to each other in every tour; their distance counts 0.
+    branch
+        Whether to go beyond the relaxation, which takes longest and pays where the tour
+        may be proven shortest.
+    wanted
+        Asked now and then; the bound is less tight when it says no.
     """
-    return _Relaxation(cost, tour, tied).bound()
+    return _Relaxation(cost, tour, tied, wanted).bound(branch=branch)
 
 
 class _Relaxation:
-    def __init__(self, cost: Ints, tour: Ints, tied: tuple[int, int] | None) -> None:
+    def __init__(
+        self, cost: Ints, tour: Ints, tied: tuple[int, int] | None, wanted: Callable[[], bool]
+    ) -> None:
+        self.wanted = wanted
         self.cost = cost.astype(np.int64).copy()
         if tied is not None:
             self.cost[tied] = self.cost[tied[::-1]] = 0
@@ -87,10 +107,11 @@ class _Relaxation:
         wanted |= wanted.T
         return wanted[self.u, self.v]
 
-    def bound(self) -> int:
+    def bound(self, *, branch: bool) -> int:
         value, slack = self._relaxed()
         low = min(math.ceil(value - 1e-6), self.best)
-        if low >= self.best or self.size > BRANCHED_PLACES:
+        branch = branch and self.size <= BRANCHED_PLACES and self.wanted()
+        if low >= self.best or not branch:
             return low
         # An edge whose use would cost more than the best tour is in no better one.
         self.use = value + slack <= self.best - 1 + 1e-6
@@ -123,10 +144,12 @@ class _Relaxation:
                 bounds=np.column_stack([lower, upper]),
                 method="highs",
             )
+            duals = np.r_[solved.eqlin.marginals, -solved.ineqlin.marginals]
+            if not self.wanted():
+                break
             found = self._cut_off(solved.x)
             if not found and self.size <= FLOW_PLACES:
                 found = self._thinnest(solved.x)
-            duals = np.r_[solved.eqlin.marginals, -solved.ineqlin.marginals]
             if not found:
                 slack = self._slack(duals)
                 missing = ~self.use & (slack < -1e-6)
@@ -197,6 +220,8 @@ class _Relaxation:
         """The bound after branching, cutting off every subtour that comes up."""
         low = 0
         for _ in range(MOST_BRANCHES):
+            if not self.wanted():
+                break
             edges, leaving, lower, upper = self._rows()
             most = np.r_[np.full(self.size, 2.0), np.full(len(self.cuts), np.inf)]
             solved = milp(

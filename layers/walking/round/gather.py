@@ -112,7 +112,11 @@ def _groups(problem: Problem) -> list[tuple[Call, ...]]:
             groups.append(group)
         group.append(number)
         group_of[number] = group
-    return [tuple(calls[number] for number in group) for group in groups]
+    found = [tuple(calls[number] for number in group) for group in groups]
+    if problem.keep_order:
+        at = {call.box: number for number, call in enumerate(problem.calls)}
+        found.sort(key=lambda group: min(at[call.box] for call in group))
+    return found
 
 
 def _hopeless(problem: Problem, walking: Walking, group: Sequence[Call], spot: int) -> str:
@@ -126,17 +130,25 @@ def _hopeless(problem: Problem, walking: Walking, group: Sequence[Call], spot: i
     if there > closes + SLACK:
         return f"it takes {there:.0f} minutes to get there, too late for its hours"
     minutes = max(there, opens) + sum(call.minutes for call in group) + back
-    budget = problem.budget_minutes
-    if budget is not None and minutes > budget + SLACK:
+    budget = _budget(problem)
+    if minutes > budget + SLACK:
         return f"it alone takes {minutes:.0f} minutes, and there are {budget:.0f}"
     return ""
+
+
+def _budget(problem: Problem) -> float:
+    """Minutes that each walker has, infinite where there is no limit."""
+    if problem.budget_minutes is None or problem.keep_order:
+        return float("inf")
+    return problem.budget_minutes
 
 
 def _hours(problem: Problem, call: Call) -> tuple[float, float]:
     """Hours in minutes after leaving, infinite where it does not matter."""
     opens = -np.inf if call.after is None else call.after - problem.leave_at
-    closes = np.inf if call.before is None else call.before - problem.leave_at
-    return float(opens), float(closes)
+    if call.before is None or problem.keep_order:
+        return float(opens), float("inf")
+    return float(opens), float(call.before - problem.leave_at)
 
 
 def _task(
@@ -149,6 +161,6 @@ def _task(
         urgency=np.array([0.0, *(sum(call.urgency for call in group) for group in groups), 0.0]),
         opens=np.array([-np.inf, *(opens for opens, _ in hours), -np.inf]),
         closes=np.array([np.inf, *(closes for _, closes in hours), np.inf]),
-        budget=np.inf if problem.budget_minutes is None else problem.budget_minutes,
+        budget=_budget(problem),
         walkers=problem.walkers,
     )

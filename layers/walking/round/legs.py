@@ -27,6 +27,9 @@ def make_leg(walking: Walking, start: int, end: int) -> Leg:
     way = walking.way(start, end)
     up = np.where(way.forward, network.up_m[way.edges], network.down_m[way.edges])
     down = np.where(way.forward, network.down_m[way.edges], network.up_m[way.edges])
+    # A leg without any path between its ends has the height of where it meets the paths.
+    has_heights = [network.lines[line].has_heights for line in network.line[way.edges].tolist()]
+    known = all(has_heights or [np.isfinite(network.height_m[attached.node[end]])])
     off_m = float(attached.off_path_m[[start, end]].sum()) if start != end else 0.0
     off_path = [network.lines[line].kind == OFF_PATH for line in network.line[way.edges].tolist()]
     return Leg(
@@ -34,8 +37,8 @@ def make_leg(walking: Walking, start: int, end: int) -> Leg:
         end=spots[end].name,
         length_m=float(walking.length_m[start, end]),
         minutes=float(walking.minutes[start, end]),
-        climb_m=float(up.sum()),
-        descent_m=float(down.sum()),
+        climb_m=float(up.sum()) if known else None,
+        descent_m=float(down.sum()) if known else None,
         off_path_m=off_m + float(network.length_m[way.edges][off_path].sum()),
         away_m=float(attached.away_m[end]),
         side=_side(walking, way, end),

@@ -13,8 +13,9 @@ from layers.walking.pace import Pace
 from layers.walking.round.gather import Gathered, gather
 from layers.walking.round.legs import make_leg
 from layers.walking.round.problem import Problem, Progress, Stopping
+from layers.walking.round.proof import prove, prove_order
 from layers.walking.round.result import LeftOut, Leg, Proof, Round, Stop, Walk
-from layers.walking.round.solve import prove, solutions
+from layers.walking.round.solve import solutions
 from layers.walking.round.task import Orders, merit
 
 HAZARD_M = 30.0
@@ -58,16 +59,23 @@ def plan(
     stop = stop or Stopping()
     ready = gather(problem, pace)
     best: Orders = ((),) * problem.walkers
-    if ready.task.stops:
-        found = solutions(ready.task, steps=stop.steps, seed=seed, wanted=lambda: not stop.asked())
-        for orders, share in found:
+
+    def wanted() -> bool:
+        return not stop.asked()
+
+    if problem.keep_order:
+        best = (tuple(range(1, ready.task.end)),)
+        progress(Progress(1.0, ready.task.finish(best[0])))
+    elif ready.task.stops:
+        for orders, share in solutions(ready.task, steps=stop.steps, seed=seed, wanted=wanted):
             best = min(best, orders, key=lambda plan: merit(ready.task, plan))
             progress(Progress(share, merit(ready.task, best)[1]))
             if stop.asked():
                 break
-        proof = prove(ready.task, best)
+    if problem.keep_order:
+        proof = prove_order(ready.task, best[0], wanted=wanted)
     else:
-        proof = Proof("minutes", 0.0, 0.0, optimal=True)
+        proof = prove(ready.task, best, wanted=wanted)
     return _round(problem, ready, best, proof)
 
 

@@ -83,6 +83,10 @@ class Problem:
         How many people share the boxes.
     leave_at
         Minutes after midnight at which they set out.
+    keep_order
+        Whether one walker visits the boxes in the order of `calls`, boxes back to back
+        at the first of them: a walk that was planned before keeps its numbers. One waits
+        for hours to begin; their end and the budget leave no box out.
     """
 
     network: Network
@@ -94,12 +98,15 @@ class Problem:
     budget_minutes: float | None = None
     walkers: int = 1
     leave_at: float = 8 * 60.0
+    keep_order: bool = False
 
     def __post_init__(self) -> None:
         if self.budget_minutes is not None and not self.budget_minutes > 0.0:
             raise BadValue("more than 0 minutes for a round", repr(self.budget_minutes))
         if not 1 <= self.walkers <= MOST_WALKERS:
             raise BadValue(f"1 to {MOST_WALKERS} walkers", repr(self.walkers))
+        if self.keep_order and self.walkers > 1:
+            raise BadValue("one walker for boxes in the order given", f"{self.walkers} walkers")
         if not 0.0 <= self.leave_at <= DAY_MINUTES:
             raise BadValue("a time of day to leave at, in minutes", repr(self.leave_at))
         twice = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layers.walking.distances import Way
@@ -28,8 +29,11 @@ class Leg:
     ----------
     start, end
         Names of the places.
-    length_m, minutes, climb_m, descent_m
+    length_m, minutes
         Of the whole leg, legs off the path included.
+    climb_m, descent_m
+        Along the paths, ground off them being taken as level; None where a path on the
+        way has no heights, or there is no path.
     off_path_m
         How much of it is off the path, at both ends together.
     away_m
@@ -47,8 +51,8 @@ class Leg:
     end: str
     length_m: float
     minutes: float
-    climb_m: float
-    descent_m: float
+    climb_m: float | None
+    descent_m: float | None
     off_path_m: float
     away_m: float
     side: str
@@ -83,6 +87,16 @@ class Stop:
     leg: Leg
 
 
+def _known_sum(values: Iterable[float | None]) -> float | None:
+    """The sum, None if any of the values is not known."""
+    total = 0.0
+    for value in values:
+        if value is None:
+            return None
+        total += value
+    return total
+
+
 @dataclass(frozen=True)
 class Walk:
     """What one walker does; no stops and no way home where there is nothing to do."""
@@ -101,8 +115,9 @@ class Walk:
         return sum(leg.length_m for leg in self.legs)
 
     @property
-    def climb_m(self) -> float:
-        return sum(leg.climb_m for leg in self.legs)
+    def climb_m(self) -> float | None:
+        """None unless the climb of every leg is known."""
+        return _known_sum(leg.climb_m for leg in self.legs)
 
 
 @dataclass(frozen=True)
@@ -142,7 +157,9 @@ class Proof:
         if self.optimal:
             return "optimal"
         least = "at most" if self.measure == "urgency" else "at least"
-        return f"{least} {self.bound:.1f} {self.measure}; gap at most {100.0 * self.gap:.1f} %"
+        percent = 100.0 * self.gap
+        gap = f"at most {percent:.1f} %" if percent >= 0.1 else "below 0.1 %"
+        return f"{least} {self.bound:.1f} {self.measure}; gap {gap}"
 
 
 @dataclass(frozen=True)
@@ -175,8 +192,9 @@ class Round:
         return sum(walk.length_m for walk in self.walks)
 
     @property
-    def climb_m(self) -> float:
-        return sum(walk.climb_m for walk in self.walks)
+    def climb_m(self) -> float | None:
+        """None unless the climb of every walk is known."""
+        return _known_sum(walk.climb_m for walk in self.walks)
 
     @property
     def minutes(self) -> float:

@@ -57,7 +57,12 @@ def orders(minutes: Floats, *, steps: int, seed: int) -> Iterator[tuple[tuple[in
         As in `Task`: from row to column, start first and end last, at least 6 stops.
     """
     uneven = not even(minutes)
+    seen, order = b"", tuple[int, ...]()
     for tour, done in tours(whole(minutes), steps=steps, seed=seed):
+        if tour.tobytes() == seen:
+            yield order, done
+            continue
+        seen = tour.tobytes()
         path = _opened(tour)
         state = np.array([seed * 2 + 88_172_645_463_325_253], np.int64)
         shakes = SHAKES if uneven and len(path) <= SHAKEN_STOPS else 0
@@ -65,7 +70,8 @@ def orders(minutes: Floats, *, steps: int, seed: int) -> Iterator[tuple[tuple[in
         for way in (path, np.r_[path[0], path[-2:0:-1], path[-1]]):
             tried = way.copy()
             ways.append((round(settle(minutes, tried, state, shakes), 7), tuple(tried.tolist())))
-        yield min(ways)[1][1:-1], done
+        order = min(ways)[1][1:-1]
+        yield order, done
 
 
 def _opened(tour: Ints) -> Ints:

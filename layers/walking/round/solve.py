@@ -1,4 +1,4 @@
-"""Which solver does what, and what is known of its answer."""
+"""Which solver does what."""
 
 from __future__ import annotations
 
@@ -8,10 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.walking.round.bound import tour_bound
 from layers.walking.round.exact import MOST_STOPS, best_orders
-from layers.walking.round.result import Proof
-from layers.walking.round.single import UNITS, orders
+from layers.walking.round.single import orders
 from layers.walking.round.task import SLACK, Orders, Task, merit
 
 Floats = NDArray[np.float64]
@@ -126,60 +124,3 @@ def _straightened(task: Task, plan: Orders, seed: int) -> Orders:
                 tried = tuple(places[stop] for stop in order)
         walks.append(min(walk, tried, key=task.finish))
     return tuple(walks)
-
-
-def prove(task: Task, plan: Orders) -> Proof:
-    """How good a plan is at worst."""
-    worth, longest, _ = merit(task, plan)
-    everything = round(task.worth(range(1, task.end)), 6)
-    many = task.walkers > 1
-    measure = "minutes of the longest walk" if many else "minutes"
-    if task.stops <= MOST_STOPS:
-        return Proof(measure, longest, longest, optimal=True)
-    if -worth < everything:
-        most = min(_most_urgency(task), everything)
-        return Proof("urgency", -worth, most, optimal=-worth >= most - SLACK)
-    bound = float(task.service.sum()) + _least_walking(task, plan)
-    if many:
-        alone = max(task.finish([stop]) for stop in range(1, task.end))
-        bound = max(bound / task.walkers, alone)
-    # Whole numbers are rounded down by up to a unit for each leg.
-    optimal = longest <= bound + (task.stops + 1) * 2.0 / UNITS
-    return Proof(measure, longest, longest if optimal else bound, optimal=optimal)
-
-
-def _most_urgency(task: Task) -> float:
-    """More urgency than fits: parts of stops are allowed, and each is entered the shortest way."""
-    inner = slice(1, task.end)
-    ways_in = task.minutes[: task.end].copy()
-    np.fill_diagonal(ways_in, np.inf)
-    cost = task.service[inner] + ways_in[:, inner].min(axis=0)
-    urgency = task.urgency[inner]
-    best = np.argsort(-urgency / np.maximum(cost, 1e-9), kind="stable")
-    before = np.r_[0.0, np.cumsum(cost[best])[:-1]]
-    left = task.budget * task.walkers - before
-    share = np.clip(left / np.maximum(cost[best], 1e-9), 0.0, 1.0)
-    return float((share * urgency[best]).sum())
-
-
-def _least_walking(task: Task, plan: Orders) -> float:
-    """Minutes of walking that no plan with all stops can do without."""
-    end = task.end
-    closed = np.allclose(task.minutes[0, 1:end], task.minutes[end, 1:end])
-    if task.walkers > 1 and not closed:
-        # Walks that end elsewhere cannot be strung together to one tour.
-        ways_in = task.minutes[:end, 1:end].copy()
-        np.fill_diagonal(ways_in[1:], np.inf)
-        return float(ways_in.min(axis=0).sum())
-    inner = task.minutes[1:end, 1:end]
-    # Uphill costs more and downhill less, and on a round they nearly cancel. Taking off a
-    # height for each stop leaves every round as long as it was, and is far more even.
-    height = np.r_[0.0, ((inner - inner.T) / 2.0).mean(axis=0), 0.0]
-    steady = task.minutes - height[None, :] + height[:, None]
-    least = np.minimum(steady, steady.T)
-    least[0, :] = least[:, 0] = steady[0, :]
-    least[end, :] = least[:, end] = steady[:, end]
-    cost = np.floor(least * UNITS).astype(np.int64)
-    np.fill_diagonal(cost, 0)
-    tour = np.array([0, *(stop for walk in plan for stop in walk), end])
-    return tour_bound(cost, tour, tied=(0, end)) / UNITS

@@ -15,6 +15,7 @@ from layers.walking.round.result import Leg, Round, Walk
 def round_json(planned: Round, *, units: Units = "metric") -> dict[str, Any]:
     """The round as values that JSON can hold; lengths in metres whatever the units.
 
+    A climb is null where a path on the way has no heights.
     `units` only shapes the instructions. The stops of all walks stand in one list, with
     the number of the walker; boxes back to back have the same order.
     """
@@ -30,7 +31,7 @@ def round_json(planned: Round, *, units: Units = "metric") -> dict[str, Any]:
         ],
         "length_m": round(planned.length_m, 1),
         "minutes": round(planned.minutes, 2),
-        "climb_m": round(planned.climb_m, 1),
+        "climb_m": _rounded(planned.climb_m),
         "leave_at": clock(planned.leave_at),
         "left_out": [{"box": left.box, "reason": left.reason} for left in planned.left_out],
         "warnings": list(planned.warnings),
@@ -77,7 +78,7 @@ def _leg(leg: Leg) -> dict[str, Any]:
         "to": leg.end,
         "leg_m": round(leg.length_m, 1),
         "leg_minutes": round(leg.minutes, 2),
-        "climb_m": round(leg.climb_m, 1),
+        "climb_m": _rounded(leg.climb_m),
         "off_path_m": round(leg.off_path_m, 1),
         "compass": compass(leg.strides[0].bearing_deg if leg.strides else leg.bearing_deg),
     }
@@ -120,11 +121,15 @@ def _walk(walk: Walk, leave_at: float, walker: int, units: Units) -> dict[str, A
         "boxes": [box for stop in walk.stops for box in stop.boxes],
         "length_m": round(walk.length_m, 1),
         "minutes": round(walk.minutes, 2),
-        "climb_m": round(walk.climb_m, 1),
+        "climb_m": _rounded(walk.climb_m),
         "returns_at": clock(leave_at + walk.minutes),
         "home": home,
         "profile": {"along_m": along, "height_m": heights},
     }
+
+
+def _rounded(value_m: float | None) -> float | None:
+    return None if value_m is None else round(value_m, 1)
 
 
 def _line(legs: tuple[Leg, ...]) -> list[list[float]]:
