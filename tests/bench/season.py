@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.random import default_rng
 
 from data_demo.many import many_boxes
@@ -19,6 +20,9 @@ from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.covariates import parts_of
 from layers.nesting.season.encoding import encoder
+from layers.nesting.season.report import report_record, season_report
+from layers.nesting.timeline import Service, timeline
+from layers.trail.settings import Settings
 from tests.bench.clock import best_of, heading, line
 from tests.nesting.season.groups import cone_effect, fitted, two_groups
 from tests.nesting.season.made import thrown
@@ -138,6 +142,7 @@ def large() -> None:
     line("the season's table", took_s)
     took_s, _ = best_of(1, lambda: all_measures(histories, table))
     line("all measures together", took_s)
+    whole_report(histories, boxes)
     random = default_rng(1)
     boxes["height_m"] = random.normal(1.7, 0.3, len(boxes))
     boxes["guards"] = random.choice(np.array([None, "cone", "stovepipe"], object), len(boxes))
@@ -150,6 +155,22 @@ def large() -> None:
         print("  statsmodels is not installed: no ratio")
         return
     against_statsmodels(table, values)
+
+
+def whole_report(histories: Histories, boxes: pd.DataFrame) -> None:
+    """Everything that the season's page tells, but for its plots."""
+    asked: dict[str, Any] = {
+        "season": 2026,
+        "on": dt.date(2026, 12, 31),
+        "boxes": boxes,
+        "service": Service.always(len(histories.visits.boxes)),
+        "timeline": timeline(histories, season=2026),
+        "settings": Settings("Made", "America/New_York"),
+    }
+    took_s, report = best_of(1, lambda: season_report(histories, **asked))
+    line("the whole report: by species, group and year, and models", took_s)
+    took_s, _ = best_of(1, lambda: report_record(report))
+    line("the report as plain values for JSON", took_s)
 
 
 def against_statsmodels(table: s.SeasonTable, values: dict[str, Any]) -> None:

@@ -65,7 +65,12 @@ class BoxUse:
 
 
 def box_use(
-    table: SeasonTable, *, season: int, service: Service | None = None, level: float = LEVEL
+    table: SeasonTable,
+    *,
+    season: int,
+    service: Service | None = None,
+    among: NDArray[np.bool_] | None = None,
+    level: float = LEVEL,
 ) -> BoxUse:
     """How many boxes of a season were used, and by whom.
 
@@ -75,6 +80,9 @@ def box_use(
         Attempts of that season, of all species (others are passed over).
     service
         From when to when each box stood; None = all the time.
+    among
+        Which boxes to count, one a box of the table; None = all. The nesting time is
+        that of all of them.
     """
     in_season = table.rows[:, c.SEASON] == season
     rows = table.rows[in_season]
@@ -93,12 +101,15 @@ def box_use(
     looked = np.zeros(len(table.boxes), bool)
     looked[table.checked[table.checked[:, 1] == season, 0]] = True
     looked[laid[:, c.BOX]] = True
-    counted = looked & (share > 0)
+    chosen = np.ones(len(table.boxes), bool) if among is None else among
+    standing = chosen & (share > 0)
+    counted = looked & standing
     left_out = {
-        "nobody looked into it": int(np.sum((share > 0) & ~looked)),
-        "it did not stand in the nesting time": int(np.sum(share == 0)),
+        "nobody looked into it": int(np.sum(standing & ~looked)),
+        "it did not stand in the nesting time": int(np.sum(chosen & (share == 0))),
     }
     left_out = {reason: number for reason, number in left_out.items() if number}
+    rows, laid = rows[chosen[rows[:, c.BOX]]], laid[chosen[laid[:, c.BOX]]]
     names = (*table.species_names, NAME_NOT_RECORDED)
     by_species = {
         names[code]: _share(
@@ -116,7 +127,7 @@ def box_use(
         used=_share("boxes used", laid, counted, share, left_out, level=level),
         by_species=by_species,
         started_only=len(started),
-        standing=int(np.sum(share > 0)),
+        standing=int(standing.sum()),
         looked_into=int(counted.sum()),
         first_day=first,
         last_day=last,

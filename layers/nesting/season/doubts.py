@@ -59,8 +59,8 @@ class NoLosses(Doubt):
 
     def __str__(self) -> str:
         return (
-            f"None of {said_number(self.n, self.counted)} was lost: the estimate of 1 is an "
-            "upper end, no certainty, and has no standard error."
+            f"None of {said_number(self.n, self.counted)} was lost: an estimate of full "
+            "survival is an upper end, no certainty, and has no standard error."
         )
 
 
@@ -115,7 +115,7 @@ class LongIntervals(Doubt):
         return (
             f"{self.n} of {self.of} losses fell in intervals of more than "
             f"{self.longer_than_days} days, where a loss is earlier than halfway on average: "
-            "prefer the likelihood, or the 40 % rule."
+            "prefer the likelihood, or the rule that puts losses earlier."
         )
 
 
@@ -129,7 +129,7 @@ class UncountedYoung(Doubt):
     def __str__(self) -> str:
         return (
             f"In {self.n} of {self.of} nests that fledged the young were not counted late "
-            "enough; as every failed nest counts as 0, the mean is too low."
+            "enough; as every failed nest counts as none, the mean is too low."
         )
 
 

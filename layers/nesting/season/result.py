@@ -92,7 +92,10 @@ def said(value: float, unit: Unit) -> str:
         return f"{100 * value:.0f} %"
     if unit in ("daily rate", "per day"):
         return f"{value:.4f}"
-    return f"{value:+.2f}" if unit == "per year" else f"{value:.1f}"
+    if unit == "per year":
+        # No sign before a change that rounds to none.
+        return f"{value:+.2f}" if round(value, 2) else "0.00"
+    return f"{value:.1f}"
 
 
 def no_answer(

@@ -119,6 +119,16 @@ class SeasonTable:
             intervals=replace(inside, nest=place[inside.nest]),
         )
 
+    def of_season(self, season: int) -> SeasonTable:
+        """The attempts of one season, and the boxes looked into in it."""
+        own = self.take(self.rows[:, c.SEASON] == season)
+        return replace(own, checked=self.checked[self.checked[:, 1] == season])
+
+    def of_boxes(self, among: NDArray[np.bool_]) -> SeasonTable:
+        """The attempts in some boxes, and those of them looked into; `among` has one a box."""
+        own = self.take(among[self.rows[:, c.BOX]])
+        return replace(own, checked=self.checked[among[self.checked[:, 0]]])
+
     def grouped(self, labels: Sequence[str | None]) -> dict[str, SeasonTable]:
         """One table a label, in order of the labels; attempts without a label are left out."""
         names = sorted({label for label in labels if label is not None})

@@ -1,0 +1,50 @@
+"""Seasons side by side: boxes used, nest success, young per box."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+from matplotlib.ticker import PercentFormatter
+
+from layers.maps.season.look import INK, WIDTH_INCHES, drawing, svg_of
+from layers.maps.season.plots import Ground
+from layers.maps.symbols import OKABE_ITO
+from layers.nesting.season import Measure
+from layers.nesting.season.report import SeasonReport
+
+_MOST_LABELLED = 8
+
+
+def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
+    each = report.years.each
+    panels: tuple[tuple[str, list[Measure]], ...] = (
+        ("boxes used", [one.used for one in each]),
+        ("nest success", [one.success for one in each]),
+        ("young fledged per box", [one.per_box for one in each]),
+    )
+    years = [one.season for one in each]
+    with drawing():
+        figure = Figure((WIDTH_INCHES, 2.9), layout="constrained")
+        for axes, (name, measures) in zip(figure.subplots(1, 3), panels, strict=True):
+            for year, measure in zip(years, measures, strict=True):
+                if measure.estimate is None:
+                    continue
+                if measure.interval is not None:
+                    ends = [measure.interval.low, measure.interval.high]
+                    axes.plot([year, year], ends, color=INK, linewidth=1.2)
+                face = OKABE_ITO["blue"] if year == report.season else "white"
+                axes.plot(year, measure.estimate, "o", color=INK, markerfacecolor=face)
+                if len(years) <= _MOST_LABELLED:
+                    axes.text(year, 0, f"n {measure.n}\n", ha="center", va="bottom", fontsize=7)
+            shares = measures[0].unit == "share"
+            axes.set_ylim(0, 1 if shares else None)
+            if shares:
+                axes.yaxis.set_major_formatter(PercentFormatter(1, symbol=" %"))
+            axes.set_xlim(years[0] - 0.6, years[-1] + 0.6)
+            if len(years) <= _MOST_LABELLED:
+                axes.set_xticks(years)
+            axes.tick_params(axis="x", labelsize=8)
+            axes.grid(axis="y")
+            axes.set_title(name, loc="left")
+        figure.suptitle(title, x=0.01, ha="left", fontsize=10, fontweight="bold")
+        figure.supxlabel(f"season ({report.season} filled), with 95 % intervals and n", fontsize=9)
+        return svg_of(figure, title=title, alt=alt)

@@ -1,0 +1,30 @@
+"""A season's report: its facts, and the same facts as sentences, tables and plain values.
+
+`season_report` works everything out once; whatever is shown or written comes from it.
+"""
+
+from layers.nesting.season.report.building import season_report
+from layers.nesting.season.report.facts import SeasonReport
+from layers.nesting.season.report.groupings import GROUPINGS
+from layers.nesting.season.report.record import report_record, summary_record
+from layers.nesting.season.report.sentences import Passage, passages
+from layers.nesting.season.report.sheets import Sheet, as_csv, sheets, shown
+from layers.nesting.season.report.summary import SeasonSummary, season_summary
+from layers.nesting.season.report.telling import Said
+
+__all__ = [
+    "GROUPINGS",
+    "Passage",
+    "Said",
+    "SeasonReport",
+    "SeasonSummary",
+    "Sheet",
+    "as_csv",
+    "passages",
+    "report_record",
+    "season_report",
+    "season_summary",
+    "sheets",
+    "shown",
+    "summary_record",
+]

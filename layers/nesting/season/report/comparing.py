@@ -1,0 +1,204 @@
+"""Comparisons in words: groups of nests, models of survival, seasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from layers.nesting.season.apparent import ENOUGH_NESTS
+from layers.nesting.season.comparison import Comparison
+from layers.nesting.season.covariates import TERMS
+from layers.nesting.season.regression import LOSSES_A_COEFFICIENT
+from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
+from layers.nesting.season.report.telling import Said, Value, tell
+from layers.nesting.season.result import Measure
+
+# Two models whose AICc differ by less say the same about as well (Burnham & Anderson 2002,
+# Model Selection and Multimodel Inference; from memory).
+ALIKE_AICC = 2
+
+SURE = 0.05
+"""Below this p a difference is called one (convention)."""
+
+
+def on_groups(report: SeasonReport) -> Iterator[Said]:
+    """What groups of nests came to, whether they differ, and what models make of it."""
+    groups = report.groups
+    if not groups.season:
+        if report.counts.attempts:
+            yield tell("The boxes have nothing recorded to group them by {by}.", by=groups.by)
+        return
+    for group in groups.season:
+        yield _group(group)
+    if groups.omitted:
+        yield tell("Not listed: {n} groups with fewer nests.", n=groups.omitted)
+    yield from _chances(report)
+    yield _comparison(
+        groups.all_years.comparison,
+        f"Over all seasons up to {{season}}, by {groups.by}",
+        season=report.season,
+    )
+    yield from _models(report)
+
+
+def _group(group: GroupFacts) -> Said:
+    counts = group.counts
+    if counts.attempts == 0:
+        if group.used is not None and group.used.n:
+            return tell(
+                "{group}: no nest with eggs in {n:boxes} looked into.",
+                group=group.group,
+                n=group.used.n,
+            )
+        return tell("{group}: no nest with eggs.", group=group.group)
+    wording = "{group}: "
+    values: dict[str, Value] = {}
+    if group.used is not None and group.used.n:
+        wording += "{used} of {boxes:boxes} used, "
+        values |= {"used": int(group.used.parts["used"]), "boxes": group.used.n}
+    wording += "{nests:nests}, {fledged} known to have fledged and {failed} lost, "
+    if counts.uncounted and not counts.young_fledged:
+        wording += "its young not counted."
+    else:
+        wording += ("at least " if counts.uncounted else "") + "{young} young fledged."
+        values["young"] = counts.young_fledged
+    return tell(
+        wording,
+        group=group.group,
+        nests=counts.attempts,
+        fledged=counts.fledged,
+        failed=counts.failed,
+        **values,
+    )
+
+
+def _chances(report: SeasonReport) -> Iterator[Said]:
+    """The chance of a nest in each group with enough of them."""
+    enough = [one.group for one in report.groups.all_years.groups if one.enough]
+    wordings = []
+    values: dict[str, Value] = {"season": report.season}
+    for at, group in enumerate(enough):
+        chance = report.groups.success[group]
+        if chance.estimate is not None:
+            wordings.append(f"{{name_{at}}} {{chance_{at}:share}} ({{n_{at}:nests}})")
+            values |= {f"name_{at}": group, f"chance_{at}": chance.estimate, f"n_{at}": chance.n}
+    if wordings:
+        listed = ", ".join(wordings)
+        yield tell(
+            "Nests that live from the first egg to fledging, all seasons up to {season}: "
+            f"{listed}.",
+            **values,
+        )
+
+
+def _comparison(comparison: Comparison, what: str, **values: int | str) -> Said:
+    if comparison.p_value is None:
+        return tell(
+            f"{what}: there are not enough data to compare ({{wanted}} nests and a loss are needed "
+            "in each of two groups).",
+            wanted=ENOUGH_NESTS,
+            **values,
+        )
+    outcome = (
+        "nests survived differently"
+        if comparison.p_value < SURE
+        else "nests survived alike, as far as chance lets anybody tell"
+    )
+    return tell(
+        f"{what}: {outcome} (p = {{p:daily rate}}; {{groups}} groups, {{n:nests}}).",
+        p=comparison.p_value,
+        groups=len(comparison.compared),
+        n=comparison.n,
+        **values,
+    )
+
+
+def _models(report: SeasonReport) -> Iterator[Said]:
+    models = report.models
+    if models is None or len(models.lines) < 2:
+        return
+    best = models.lines[0]
+    plain = next((line for line in models.lines if set(line.fit.terms) <= {"stage"}), best)
+    own = {"n": best.fit.nests, "losses": best.fit.losses}
+    held = {name for line in models.lines for name in line.fit.terms}
+    tried = [name for name in TERMS if name in held - {"stage", "date squared"}]
+    if not tried:
+        return
+    if best.fit.losses < LOSSES_A_COEFFICIENT * len(best.fit.coefficients):
+        yield tell(
+            "{losses:losses} over all seasons ({n:nests}) are too few to tell what survival "
+            "depends on.",
+            **own,
+        )
+        return
+    if plain.delta < ALIKE_AICC:
+        yield tell(
+            "Over all seasons, none of {tried} tells survival clearly better than the stage of the "
+            "nest alone ({n:nests}, {losses:losses}).",
+            tried=", ".join(tried),
+            **own,
+        )
+        return
+    yield tell(
+        "Over all seasons survival is told best by {terms} ({n:nests}, {losses:losses}). A "
+        "pattern is no proof of a cause: guards are fitted where predators are.",
+        terms=" and ".join(best.fit.terms),
+        **own,
+    )
+
+
+def on_years(report: SeasonReport) -> Iterator[Said]:
+    """The season beside the one before, and trends over all."""
+    years = report.years.each
+    if len(years) < 2 or years[-1].season != report.season:
+        yield tell("There is no season before {season} to compare with.", season=report.season)
+        return
+    yield tell(
+        f"{_year_wording('a')}; {_year_wording('b')}.",
+        **_year_values("a", years[-2]),
+        **_year_values("b", years[-1]),
+    )
+    if report.years.with_last is not None:
+        yield _comparison(
+            report.years.with_last,
+            "Daily survival in {season} and {before}",
+            season=report.season,
+            before=years[-2].season,
+        )
+    for change in report.years.trends:
+        yield _trend(change)
+
+
+def _year_wording(key: str) -> str:
+    return (
+        f"{{season_{key}}}: {{used_{key}}} of {{boxes_{key}:boxes}} used, {{young_{key}}} young "
+        f"counted as fledged"
+    )
+
+
+def _year_values(key: str, year: YearFacts) -> dict[str, int]:
+    return {
+        f"season_{key}": year.season,
+        f"used_{key}": int(year.used.parts.get("used", 0)),
+        f"boxes_{key}": year.used.n,
+        f"young_{key}": year.counts.young_fledged,
+    }
+
+
+def _trend(change: Measure) -> Said:
+    what = change.name.removeprefix("change per year of ")
+    if change.estimate is None or change.interval is None:
+        return tell(
+            "{what}: too few seasons for a trend ({n:years} with a number).", what=what, n=change.n
+        )
+    low, high = change.interval.low, change.interval.high
+    way = "rising" if low > 0 else "falling" if high < 0 else "neither rising nor falling surely"
+    return tell(
+        f"{{what}}: {way} ({{change:per year}} a year, {{level:share}} interval {{low:per year}} "
+        "to {high:per year}; {n:years}).",
+        what=what,
+        change=change.estimate,
+        level=change.interval.level,
+        low=low,
+        high=high,
+        n=change.n,
+    )

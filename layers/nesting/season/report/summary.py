@@ -1,0 +1,209 @@
+"""A season's numbers for the public: no box, no day, no name, and no small number.
+
+What keeps a nest from being found here:
+
+- A season is told once it is over, from boxes and attempts that the caller says may count.
+- Dates are told by month.
+- A number of nests or boxes below `LEAST_TOLD` is put together with others until they
+  reach it, and what is put together does too, so that no total gives it away.
+- Nothing that a person wrote is repeated but for the trail's name: a species that the
+  guide does not have counts among the others.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.guide import Guide
+from layers.nesting.histories import Histories
+from layers.nesting.season.apparent import ENOUGH_NESTS
+from layers.nesting.season.box_use import box_use
+from layers.nesting.season.exposure import season_table
+from layers.nesting.season.periods import periods
+from layers.nesting.season.report.building import counts_of, survival_of
+from layers.nesting.season.report.sheets import Cell, Sheet
+from layers.nesting.season.report.telling import Said, tell
+from layers.nesting.season.tables import SeasonTable
+from layers.trail.coding import day_of
+from layers.trail.settings import Settings, season_days
+
+# Smallest number of nests or boxes that is told (a usual bound of disclosure control; common
+# practice, no source).
+LEAST_TOLD = 5
+
+OTHERS = "other species"
+
+
+@dataclass(frozen=True)
+class SeasonSummary:
+    """What the public may read of one season; `tables` is empty where there is too little."""
+
+    season: int
+    sentences: tuple[Said, ...]
+    tables: tuple[Sheet, ...]
+
+
+def season_summary(
+    histories: Histories,
+    *,
+    season: int,
+    on: date,
+    settings: Settings,
+    boxes: Collection[str],
+    attempts: NDArray[np.bool_] | None = None,
+) -> SeasonSummary:
+    """A season in plain sentences and a few tables, fit for everybody.
+
+    Parameters
+    ----------
+    on
+        The day to look from: a season that is not over by then is not told.
+    boxes
+        Ids of the boxes that may count.
+    attempts
+        Which attempts of the histories may count; None = all in these boxes.
+    """
+    if on <= season_days(season, settings.season_starts)[1]:
+        wait = tell(
+            "Numbers of {season} are told some weeks after that season is over.", season=season
+        )
+        return SeasonSummary(season, (wait,), ())
+    days = histories.visits.day
+    whole = season_table(histories, on=max(on, day_of(int(days.max()))) if len(days) else on)
+    if attempts is not None:
+        whole = whole.take(attempts[whole.attempt])
+    may = set(boxes)
+    among = np.array([box in may for box in whole.boxes], bool)
+    whole = whole.take(whole.rows[:, c.SEASON] <= season).of_boxes(among)
+    table = whole.of_season(season)
+    use = box_use(table, season=season, among=among)
+    used = len(np.unique(table.rows[table.laid, c.BOX]))
+    if used < LEAST_TOLD:
+        few = tell(
+            "In {season} fewer than {least:boxes} of {trail} held a nest with eggs: too few to "
+            "tell more of them here.",
+            season=season,
+            least=LEAST_TOLD,
+            trail=settings.name,
+        )
+        return SeasonSummary(season, (few,), ())
+    said = tell(
+        "In {season}, {used} of {boxes:boxes} of {trail} that were looked into held a nest with "
+        "eggs or young.",
+        season=season,
+        used=used,
+        boxes=use.looked_into,
+        trail=settings.name,
+    )
+    tables = (_species(table, histories.guide), _months(table), _seasons(whole, season))
+    return SeasonSummary(season, (said, *_outcome(table, whole)), tables)
+
+
+def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Said]:
+    counts = counts_of(table)
+    if counts.fledged >= LEAST_TOLD:
+        least = "At least {young} young" if counts.uncounted else "{young} young"
+        yield tell(f"{least} fledged.", young=counts.young_fledged)
+    if min(counts.fledged, counts.failed) >= LEAST_TOLD:
+        yield tell(
+            "Of {n:nests} whose end is known, {fledged} fledged young and {failed} were lost.",
+            n=counts.known,
+            fledged=counts.fledged,
+            failed=counts.failed,
+        )
+    chance = survival_of(table, periods(whole)).success
+    if chance.estimate is not None and chance.interval is not None and chance.n >= ENOUGH_NESTS:
+        yield tell(
+            "From its first egg a nest had a chance of about {chance:share} to see young fledge "
+            "(likely between {low:share} and {high:share}; {n:nests} watched).",
+            chance=chance.estimate,
+            low=chance.interval.low,
+            high=chance.interval.high,
+            n=chance.n,
+        )
+
+
+def merged(numbers: Mapping[str, int]) -> dict[str, int]:
+    """Names with their numbers, the largest first; small ones are one, `OTHERS`.
+
+    Where these together stay below `LEAST_TOLD`, the next smallest joins them.
+
+    Examples
+    --------
+    >>> merged({"tree swallow": 8, "house wren": 6, "eastern bluebird": 2})
+    {'tree swallow': 8, 'other species': 8}
+    """
+    named = {
+        name: n
+        for name, n in sorted(numbers.items(), key=lambda item: (-item[1], item[0]))
+        if n >= LEAST_TOLD and name != OTHERS
+    }
+    rest = sum(numbers.values()) - sum(named.values())
+    while named and 0 < rest < LEAST_TOLD:
+        rest += named.popitem()[1]
+    return named | ({OTHERS: rest} if rest else {})
+
+
+def _species(table: SeasonTable, guide: Guide) -> Sheet:
+    laid = table.take(table.laid)
+    names = [_known(name, guide) or OTHERS for name in laid.species()]
+    young = Counter[str]()
+    nests = merged(Counter(names))
+    for name, fledged in zip(names, laid.rows[:, c.FLEDGED].tolist(), strict=True):
+        young[name if name in nests else OTHERS] += max(fledged, 0)
+    return Sheet(
+        "species",
+        "Who nested",
+        "first",
+        ("species", "nests", "young counted as fledged"),
+        tuple((name, n, young[name]) for name, n in nests.items()),
+    )
+
+
+def _known(name: str | None, guide: Guide) -> str | None:
+    species = None if name is None else guide.get(name)
+    return None if species is None or species is guide.unknown else species.common
+
+
+def _months(table: SeasonTable) -> Sheet:
+    """First eggs by month; a month with few goes together with the next, or the one before."""
+    eggs = Counter(
+        (day.year, day.month) for day in map(day_of, table.rows[table.laid, c.EGG].tolist())
+    )
+    spans: list[tuple[date, date, int]] = []
+    for year, month in sorted(eggs):
+        first, n = date(year, month, 1), eggs[year, month]
+        if spans and spans[-1][2] < LEAST_TOLD:
+            spans[-1] = (spans[-1][0], first, spans[-1][2] + n)
+        else:
+            spans.append((first, first, n))
+    if len(spans) > 1 and spans[-1][2] < LEAST_TOLD:
+        start, _, n = spans[-2]
+        spans[-2:] = [(start, spans[-1][1], n + spans[-1][2])]
+    rows = [
+        (f"{a:%B}" if a == b else f"{a:%B} to {b:%B}", n) for a, b, n in spans if n >= LEAST_TOLD
+    ]
+    return Sheet(
+        "months", "When nests were begun", "laying", ("first egg in", "nests"), tuple(rows)
+    )
+
+
+def _seasons(whole: SeasonTable, season: int) -> Sheet:
+    """The seasons up to this one that have enough to be told."""
+    rows: list[tuple[Cell, ...]] = []
+    for year in sorted(set(whole.checked[:, 1].tolist())):
+        table = whole.of_season(int(year))
+        used = len(np.unique(table.rows[table.laid, c.BOX]))
+        if used >= LEAST_TOLD and year <= season:
+            counts = counts_of(table)
+            looked = np.union1d(table.checked[:, 0], table.rows[table.laid, c.BOX])
+            rows.append((str(year), len(looked), used, counts.attempts, counts.young_fledged))
+    heads = ("season", "boxes looked into", "boxes used", "nests", "young counted as fledged")
+    return Sheet("seasons", "Season by season", "years", heads, tuple(rows))

@@ -1,0 +1,65 @@
+"""Sentences made from named values, so that a number in one is a number in the data."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, get_args
+
+from layers.nesting.season.doubts import said_number
+from layers.nesting.season.result import Unit, said
+
+Value = str | int | float | date
+
+
+@dataclass(frozen=True)
+class Said:
+    """A sentence, and the values that it was made from."""
+
+    text: str
+    values: Mapping[str, Value]
+
+
+class _Wording(string.Formatter):
+    """Writes `{n:nests}` as `1 nest`, `{s:share}` as `62 %`, a day as `3 June`."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, str):
+            return value
+        if isinstance(value, date):
+            return f"{value.day} {value:%B}"
+        if format_spec in get_args(Unit):
+            return said(value, format_spec)  # type: ignore[arg-type]
+        return said_number(value, format_spec) if format_spec else str(value)
+
+
+def tell(wording: str, **values: Value) -> Said:
+    """The sentence that some wording makes of named values, with a capital first.
+
+    Words and names that came from a person are values too, so that nothing in them is
+    taken for wording.
+
+    Examples
+    --------
+    >>> tell("{lost} of {n:nests} were lost ({part:share}).", lost=1, n=4, part=0.25).text
+    '1 of 4 nests were lost (25 %).'
+    """
+    text = _Wording().vformat(wording, (), values)
+    return Said(text[:1].upper() + text[1:], values)
+
+
+def tell_list(
+    before: str, each: str, items: Mapping[str, int], *, after: str = ".", **values: Value
+) -> Said:
+    """A sentence that lists names with their numbers.
+
+    `each` words one of them, with `{name}` and `{n}`: they become values of their own.
+    """
+    wordings = []
+    for at, (name, n) in enumerate(items.items()):
+        wordings.append(each.replace("{name", f"{{name_{at}").replace("{n:", f"{{n_{at}:"))
+        wordings[-1] = wordings[-1].replace("{n}", f"{{n_{at}}}")
+        values |= {f"name_{at}": name, f"n_{at}": n}
+    return tell(before + ", ".join(wordings) + after, **values)
