@@ -12,6 +12,7 @@ from typing import Any
 
 from layers.errors import BadValue
 from layers.trail import words
+from layers.trail.public_rules import PublicRules
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class Settings:
     guide
         The trail's own species figures as TOML text; None = the guide as shipped.
     public_rules
-        What the public may see; empty = the defaults.
+        What the public may see.
     """
 
     name: str
@@ -39,7 +40,7 @@ class Settings:
     visit_every_days: int = 7
     own_words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     guide: str | None = None
-    public_rules: Mapping[str, Any] = field(default_factory=dict)
+    public_rules: PublicRules = field(default_factory=PublicRules)
 
     def __post_init__(self) -> None:
         if not self.name.strip():
@@ -71,6 +72,7 @@ class Settings:
 
     def as_row(self) -> dict[str, Any]:
         """The settings as columns of the `trail` table."""
+        rules = self.public_rules.as_json()
         return {
             "name": self.name,
             "timezone": self.timezone,
@@ -79,17 +81,13 @@ class Settings:
             "visit_every_days": self.visit_every_days,
             "words": json.dumps(self.own_words, ensure_ascii=False) if self.own_words else None,
             "guide": self.guide,
-            "public_rules": json.dumps(self.public_rules) if self.public_rules else None,
+            "public_rules": json.dumps(rules, ensure_ascii=False) if rules else None,
         }
 
     @classmethod
     def from_row(cls, row: Mapping[str, Any]) -> Settings:
         """The settings that a row of the `trail` table holds; faults name the column."""
-        try:
-            own = json.loads(row["words"] or "{}")
-            rules = json.loads(row["public_rules"] or "{}")
-        except ValueError as error:
-            raise BadValue("JSON in the trail's row", str(error), column="words") from error
+        own, rules = (_json_held(row, column) for column in ("words", "public_rules"))
         return cls(
             name=row["name"],
             timezone=row["timezone"],
@@ -98,8 +96,18 @@ class Settings:
             visit_every_days=row["visit_every_days"],
             own_words={name: tuple(listed) for name, listed in own.items()},
             guide=row["guide"],
-            public_rules=rules,
+            public_rules=PublicRules.from_json(rules),
         )
+
+
+def _json_held(row: Mapping[str, Any], column: str) -> Mapping[str, Any]:
+    try:
+        held = json.loads(row[column] or "{}")
+    except ValueError as error:
+        raise BadValue("JSON in the trail's row", str(error), column=column) from error
+    if not isinstance(held, dict):
+        raise BadValue("a JSON object in the trail's row", repr(held), column=column)
+    return held
 
 
 def season_month_day(text: str) -> tuple[int, int]:

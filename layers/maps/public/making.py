@@ -1,0 +1,245 @@
+"""From a trail to its public view."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+import geopandas as gpd
+import shapely
+
+from layers.maps.public import sentences
+from layers.maps.public.grid import GridCell, cell_of
+from layers.maps.public.told import COARSE, ToldNest, in_use, known, told, told_until
+from layers.maps.public.view import Cell, Nest, Path, Place, PublicView, Zone
+from layers.nesting import attempt_columns as c
+from layers.nesting.histories import Histories
+from layers.trail.coding import day_of
+from layers.trail.public_rules import PublicRules
+from layers.trail.settings import Settings, season_of
+from layers.trail.words import FATES
+
+FEWEST_NESTS = 3
+"""Told nests of a cell and season from which numbers of eggs and young are told: of fewer,
+who knows one knows the other. Three is the usual least number of a table's cell in official
+statistics (from memory)."""
+
+_GROUND_DEG = 1e-5
+"""Released lines and areas are told to about a metre."""
+
+PUBLIC_PLACES = ("start", "landmark")
+PUBLIC_ZONES = ("habitat", "building", "water")
+
+
+@dataclass(frozen=True)
+class _Box:
+    """One box that may be told of, its cell, and the cell of what is guarded in it."""
+
+    box: str
+    cell: GridCell
+    coarse_cell: GridCell
+    stands: bool
+
+    def cell_for(self, guard: int) -> GridCell:
+        return self.coarse_cell if guard == COARSE else self.cell
+
+
+@dataclass
+class _Tally:
+    """What one cell comes to."""
+
+    boxes: int = 0
+    nested: set[str] = field(default_factory=set)
+    in_use: set[str] = field(default_factory=set)
+    nests: int = 0
+    species: set[str] = field(default_factory=set)
+
+
+def public_view(
+    boxes: gpd.GeoDataFrame,
+    histories: Histories,
+    *,
+    paths: gpd.GeoDataFrame,
+    places: gpd.GeoDataFrame,
+    zones: gpd.GeoDataFrame,
+    settings: Settings,
+    on: date,
+) -> PublicView:
+    """All that the public may see of a trail on a day.
+
+    The view is the same as that of a trail without its hidden boxes, without every visit
+    made after the month that is told, and without the visits of each nest that is not
+    told yet.
+
+    Parameters
+    ----------
+    boxes, paths, places, zones
+        As `Trail` gives them.
+    histories
+        Of all visits, corrected ones left out; boxes besides those of `boxes` do not count.
+    """
+    rules = settings.public_rules
+    until = told_until(on, delay_days=rules.delay_days)
+    shown = {box.box: box for box in _shown(boxes, rules, on)} if rules.is_open else {}
+    may_tell = told(histories, boxes=shown, rules=rules, until=until)
+    season = season_of(on, settings.season_starts)
+    tallies: defaultdict[GridCell, _Tally] = defaultdict(_Tally)
+    for box in shown.values():
+        if box.stands:
+            tallies[box.cell].boxes += 1
+    nests = _nests(may_tell, shown, season=season, tallies=tallies)
+    if rules.ongoing == "in use":
+        for name, guard in in_use(histories, boxes=shown, rules=rules, on=on):
+            if shown[name].stands:
+                tallies[shown[name].cell_for(guard)].in_use.add(name)
+    released = rules.released if rules.is_open else ()
+    return PublicView(
+        trail=settings.name,
+        on=on,
+        season=season,
+        told_until=until,
+        cell_deg=rules.cell,
+        coarse_cell_deg=rules.coarse_cell,
+        cells=tuple(
+            _cell(cell, tallies[cell], tells_use=rules.ongoing == "in use")
+            for cell in sorted(tallies)
+        ),
+        nests=nests,
+        paths=tuple(_paths(paths)) if "paths" in released else (),
+        places=tuple(_places(places)) if "places" in released else (),
+        zones=tuple(_zones(zones)) if "zones" in released else (),
+        generalised=sentences.generalised(rules, until=until, fewest_nests=FEWEST_NESTS)
+        if rules.is_open
+        else (),
+        withheld=sentences.withheld(rules) if rules.is_open else (sentences.CLOSED,),
+        licence=rules.licence or None,
+    )
+
+
+def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> Iterator[_Box]:
+    """Boxes with a place that are not hidden and stood by a day."""
+    for box, word, since, until, point in zip(
+        boxes["box"],
+        boxes["public"],
+        boxes["installed_on"],
+        boxes["removed_on"],
+        boxes.geometry,
+        strict=True,
+    ):
+        how = rules.unmarked if word is None else word
+        # A word that a desktop GIS wrote and nobody knows hides the box.
+        if how not in ("shown", "coarse") or point is None or point.is_empty:
+            continue
+        if since is not None and _day(since) > on:
+            continue
+        coarse = cell_of(point.x, point.y, size_deg=rules.coarse_cell)
+        fine = cell_of(point.x, point.y, size_deg=rules.cell) if how == "shown" else coarse
+        yield _Box(box, fine, coarse, stands=until is None or _day(until) > on)
+
+
+def _day(value: Any) -> date:
+    return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+def _nests(
+    nests: Iterable[ToldNest],
+    shown: dict[str, _Box],
+    *,
+    season: int,
+    tallies: dict[GridCell, _Tally],
+) -> tuple[Nest, ...]:
+    """Every told nest with eggs, each counted into its cell."""
+    found: list[tuple[GridCell, tuple[Any, ...]]] = []
+    for nest in nests:
+        histories = nest.histories
+        row = histories.rows[nest.attempt]
+        if row[c.EGG] == c.MISSING:
+            continue
+        box = shown[histories.visits.boxes[row[c.BOX]]]
+        cell = box.cell_for(nest.guard)
+        species = known(histories.species_name(int(row[c.SPECIES])), histories.guide)
+        tally = tallies[cell]
+        tally.nests += 1
+        if species is not None:
+            tally.species.add(species)
+        if row[c.SEASON] == season:
+            tally.nested.add(box.box)
+        fate = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
+        numbers = (row[c.EGGS_MAX], row[c.YOUNG_MAX], row[c.FLEDGED])
+        told_of = (
+            int(row[c.SEASON]),
+            f"{day_of(row[c.END]):%Y-%m}",
+            species or "",
+            FATES[fate],
+            *(int(number) for number in numbers),
+        )
+        found.append((cell, told_of))
+    return tuple(_numbered(found))
+
+
+def _numbered(found: Iterable[tuple[GridCell, tuple[Any, ...]]]) -> Iterator[Nest]:
+    """Nests in an order that tells nothing besides what is told of them."""
+    in_order = sorted(found)
+    together = Counter((cell, told_of[0]) for cell, told_of in in_order)
+    number: Counter[tuple[GridCell, int]] = Counter()
+    for cell, (season, ended, species, fate, *counts) in in_order:
+        key = (cell, season)
+        number[key] += 1
+        enough = together[key] >= FEWEST_NESTS
+        eggs, young, fledged = (count if enough and count >= 0 else None for count in counts)
+        yield Nest(
+            nest=f"{cell.name}-{season}-{number[key]}",
+            cell=cell.name,
+            season=season,
+            species=species or None,
+            ended=ended,
+            fate=fate,
+            eggs=eggs,
+            young=young,
+            fledged=fledged,
+        )
+
+
+def _cell(cell: GridCell, tally: _Tally, *, tells_use: bool) -> Cell:
+    return Cell(
+        cell=cell.name,
+        lon=cell.lon,
+        lat=cell.lat,
+        size_deg=cell.size_deg,
+        uncertainty_m=cell.uncertainty_m,
+        boxes=tally.boxes,
+        nested=len(tally.nested),
+        in_use=len(tally.in_use) if tells_use else None,
+        nests=tally.nests,
+        species=tuple(sorted(tally.species)),
+    )
+
+
+def _paths(paths: gpd.GeoDataFrame) -> Iterator[Path]:
+    for name, kind, open_to, line in zip(
+        paths["name"], paths["kind"], paths["open_to"], _drawn(paths), strict=True
+    ):
+        if open_to == "all" and line is not None:
+            yield Path(name, kind, line)
+
+
+def _places(places: gpd.GeoDataFrame) -> Iterator[Place]:
+    for name, kind, point in zip(places["name"], places["kind"], _drawn(places), strict=True):
+        if kind in PUBLIC_PLACES and point is not None:
+            yield Place(name, kind, point.x, point.y)
+
+
+def _zones(zones: gpd.GeoDataFrame) -> Iterator[Zone]:
+    for name, kind, area in zip(zones["name"], zones["kind"], _drawn(zones), strict=True):
+        if kind in PUBLIC_ZONES and area is not None:
+            yield Zone(name, kind, area)
+
+
+def _drawn(frame: gpd.GeoDataFrame) -> list[Any]:
+    shapes = shapely.set_precision(
+        shapely.force_2d(frame.geometry.to_numpy()), _GROUND_DEG, mode="pointwise"
+    )
+    return [None if shape is None or shape.is_empty else shape for shape in shapes]

@@ -1,0 +1,167 @@
+"""What the public may see: values that hold nothing else.
+
+Every public page, file and call is made from a `PublicView` and from nothing besides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import shapely
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell of the fixed grid, and what is told of the boxes in it: one symbol.
+
+    Attributes
+    ----------
+    cell
+        Its id, which never changes: middle and size, such as `42.645N-77.955W-0.01`.
+    lon, lat
+        The middle of the cell.
+    size_deg
+        Its width and height in degrees.
+    uncertainty_m
+        Metres from the middle within which all that the cell stands for lies.
+    boxes
+        Boxes that stand on the day.
+    nested
+        Boxes with a told nest this season.
+    in_use
+        Boxes with a nest not told yet; None where the trail keeps that back.
+    nests
+        Told nests of all seasons.
+    species
+        Of those nests, sorted.
+    """
+
+    cell: str
+    lon: float
+    lat: float
+    size_deg: float
+    uncertainty_m: int
+    boxes: int
+    nested: int
+    in_use: int | None
+    nests: int
+    species: tuple[str, ...]
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """West, south, east, north."""
+        half = self.size_deg / 2
+        west, south, east, north = (
+            round(edge, 4)
+            for edge in (self.lon - half, self.lat - half, self.lon + half, self.lat + half)
+        )
+        return west, south, east, north
+
+    @property
+    def footprint(self) -> shapely.Polygon:
+        return shapely.box(*self.bounds)
+
+
+@dataclass(frozen=True)
+class Nest:
+    """One nest with eggs or young that is over, told after its delay.
+
+    Attributes
+    ----------
+    nest
+        Its id among the told nests.
+    cell
+        The id of its cell.
+    species
+        As the guide calls it; None = not recorded, or not in the guide.
+    ended
+        The month in which it ended, such as `2026-05`.
+    fate
+        fledged, failed or unknown.
+    eggs, young, fledged
+        Most eggs and most young counted, and young that left; None = not counted, or
+        too few nests in the cell and season to tell numbers.
+    """
+
+    nest: str
+    cell: str
+    season: int
+    species: str | None
+    ended: str
+    fate: str
+    eggs: int | None
+    young: int | None
+    fledged: int | None
+
+
+@dataclass(frozen=True)
+class Path:
+    """A released path that is open to all."""
+
+    name: str | None
+    kind: str | None
+    line: shapely.LineString
+
+
+@dataclass(frozen=True)
+class Place:
+    """A released start or landmark; never a hazard."""
+
+    name: str | None
+    kind: str
+    lon: float
+    lat: float
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A released habitat, building or water; never one to keep out of."""
+
+    name: str | None
+    kind: str
+    area: shapely.Polygon
+
+
+@dataclass(frozen=True)
+class PublicView:
+    """All that the public may see of a trail on a day.
+
+    Attributes
+    ----------
+    trail
+        Its name.
+    on
+        The day.
+    season
+        The season of that day.
+    told_until
+        Nests that ended up to this day are told.
+    cell_deg, coarse_cell_deg
+        The sizes of the two grids.
+    generalised, withheld
+        In sentences: what is told less exactly than it is known; what is not told.
+        They follow from the trail's rules alone, so they give no box away.
+    licence
+        The terms the data is given under; None = none named.
+    """
+
+    trail: str
+    on: date
+    season: int
+    told_until: date
+    cell_deg: float
+    coarse_cell_deg: float
+    cells: tuple[Cell, ...]
+    nests: tuple[Nest, ...]
+    paths: tuple[Path, ...]
+    places: tuple[Place, ...]
+    zones: tuple[Zone, ...]
+    generalised: tuple[str, ...]
+    withheld: tuple[str, ...]
+    licence: str | None
+
+    @property
+    def statements(self) -> tuple[str, ...]:
+        """Everything to say beside the data."""
+        return self.generalised + self.withheld

@@ -1,0 +1,143 @@
+"""What the public may see of a trail: the keeper's rules, kept with the trail's settings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from types import MappingProxyType
+from typing import Any, Self
+
+from layers.errors import BadValue
+from layers.trail import words
+
+CELLS_DEG = (0.001, 0.01, 0.1, 1.0)
+"""Sizes of a cell: the steps of Chapman 2020, Current Best Practices for Generalizing
+Sensitive Species Occurrence Data, doi 10.15468/doc-5jp4-5g10, table 7."""
+
+ONGOING = ("withheld", "in use")
+GROUND = ("paths", "places", "zones")
+
+MOST_DELAY_DAYS = 3660
+
+
+@dataclass(frozen=True)
+class PublicRules:
+    """Rules by which a trail is shown to the public; the defaults tell least.
+
+    Attributes
+    ----------
+    open
+        yes: there are public pages; no: they say that nothing is shown.
+    cell
+        Size in degrees of the cell that a box marked `shown` is told by.
+    coarse_cell
+        The same for a box marked `coarse`, and for nests of a coarse species.
+    unmarked
+        What a box is that bears no word in its column `public`.
+    delay_days
+        How many days after a month its nests are told.
+    ongoing
+        Whether a nest not told yet is kept back, or its box is called in use.
+    coarse_species, withheld_species
+        Species, by any name of the guide, that are always told by a coarse cell, or never.
+    released
+        Which of paths, places and zones are shown, with their names.
+    licence
+        The terms the data is given under; empty = none has been named.
+    """
+
+    open: str = "yes"
+    cell: float = 0.01
+    coarse_cell: float = 0.1
+    unmarked: str = "coarse"
+    # Young birds stay near the nest for some weeks (common practice, no source).
+    delay_days: int = 30
+    ongoing: str = "withheld"
+    coarse_species: tuple[str, ...] = ()
+    withheld_species: tuple[str, ...] = ()
+    released: tuple[str, ...] = ()
+    licence: str = ""
+
+    def __post_init__(self) -> None:
+        words.one_word(self.open, "open", words.YES_NO)
+        words.one_word(self.unmarked, "unmarked", words.PUBLIC)
+        words.one_word(self.ongoing, "ongoing", ONGOING)
+        for name in self.released:
+            words.one_word(name, "released", GROUND)
+        for column in ("cell", "coarse_cell"):
+            if getattr(self, column) not in CELLS_DEG:
+                sizes = ", ".join(f"{size:g}" for size in CELLS_DEG)
+                raise BadValue(f"one of {sizes} degrees", f"{getattr(self, column)}", column=column)
+        if self.coarse_cell < self.cell:
+            raise BadValue(
+                f"a coarse cell no smaller than the other, {self.cell:g}",
+                f"{self.coarse_cell:g}",
+                column="coarse_cell",
+            )
+        if not 0 <= self.delay_days <= MOST_DELAY_DAYS:
+            raise BadValue(
+                f"0 to {MOST_DELAY_DAYS} days", str(self.delay_days), column="delay_days"
+            )
+
+    @property
+    def is_open(self) -> bool:
+        return self.open == "yes"
+
+    def with_text(self, name: str, text: str) -> Self:
+        """These rules with one of them as a person types it; a list is joined by `;`.
+
+        Raises
+        ------
+        BadValue
+            There is no such rule, or it cannot hold this.
+        """
+        known = [field.name for field in fields(self)]
+        rule = words.one_word(name.replace("-", "_"), "public", known)
+        read = _READ[type(getattr(self, rule))]
+        try:
+            value = read(text.strip())
+        except ValueError as error:
+            raise BadValue("a number", repr(text), column=rule) from error
+        return replace(self, **{rule: value})
+
+    def said(self) -> list[tuple[str, str]]:
+        """Each rule's name and value in words."""
+        return [(name.replace("_", " "), _said(value)) for name, value in vars(self).items()]
+
+    def as_json(self) -> dict[str, Any]:
+        """The rules that differ from the defaults."""
+        plain = asdict(type(self)())
+        return {name: value for name, value in asdict(self).items() if value != plain[name]}
+
+    @classmethod
+    def from_json(cls, held: Mapping[str, Any]) -> Self:
+        """The rules that `as_json` gave; `BadValue` names what is wrong."""
+        kinds: dict[str, type] = {name: type(value) for name, value in vars(cls()).items()}
+        given: dict[str, Any] = {}
+        for name, value in held.items():
+            kind = kinds.get(name)
+            if kind is None:
+                raise BadValue(f"one of {', '.join(kinds)}", repr(name), column="public_rules")
+            if not isinstance(value, (list, tuple) if kind is tuple else _JSON_KINDS[kind]):
+                raise BadValue(_JSON_SAID[kind], repr(value), column=name)
+            given[name] = tuple(map(str, value)) if kind is tuple else kind(value)
+        return cls(**given)
+
+
+def _said(value: Any) -> str:
+    if isinstance(value, tuple):
+        return "; ".join(value) or "none"
+    return f"{value:g}" if isinstance(value, float) else str(value) or "none"
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(part.strip() for part in text.split(";") if part.strip()))
+
+
+_READ: Mapping[type, Callable[[str], Any]] = MappingProxyType(
+    {str: str, int: int, float: float, tuple: _listed}
+)
+_JSON_KINDS: Mapping[type, Any] = MappingProxyType({str: str, int: int, float: (int, float)})
+_JSON_SAID: Mapping[type, str] = MappingProxyType(
+    {str: "a text", int: "a whole number", float: "a number", tuple: "a list of texts"}
+)

@@ -1,0 +1,243 @@
+"""What is taken away leaves no trace: the view is that of a trail that never had it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from layers.maps.public.grid import cell_of
+from layers.maps.public.told import COARSE, WITHHELD, guards, seen_until, told_until
+from layers.maps.public.view import PublicView
+from layers.nesting import attempt_columns as c
+from layers.nesting.histories import read_histories
+from layers.trail.coding import day_number
+from layers.trail.public_rules import CELLS_DEG, PublicRules
+from tests.public.planted import WORDS, moved, planted, watched_by
+
+TRAIL = planted()
+VISITS = TRAIL.histories.visits
+SPECIES = ("eastern bluebird", "tree swallow", "house wren", "black-capped chickadee")
+
+days = st.dates(dt.date(2025, 3, 1), dt.date(2027, 1, 31))
+words = st.lists(st.sampled_from(WORDS), min_size=len(TRAIL.boxes), max_size=len(TRAIL.boxes))
+some_species = st.lists(st.sampled_from(SPECIES), max_size=2, unique=True).map(tuple)
+
+
+@st.composite
+def any_rules(draw: st.DrawFn) -> PublicRules:
+    cell, coarse = sorted(draw(st.tuples(st.sampled_from(CELLS_DEG), st.sampled_from(CELLS_DEG))))
+    return PublicRules(
+        cell=cell,
+        coarse_cell=coarse,
+        unmarked=draw(st.sampled_from(("shown", "coarse", "hidden"))),
+        delay_days=draw(st.integers(0, 90)),
+        ongoing=draw(st.sampled_from(("withheld", "in use"))),
+        coarse_species=draw(some_species),
+        withheld_species=draw(some_species),
+    )
+
+
+def ongoing_kept_back(rules: PublicRules) -> PublicRules:
+    return replace(rules, ongoing="withheld")
+
+
+def of_boxes(mask: np.ndarray) -> np.ndarray:
+    """For each visit whether its box is one of a mask over the boxes."""
+    return np.asarray(mask)[VISITS.box]
+
+
+@settings(max_examples=60, deadline=None)
+@given(words=words, rules=any_rules(), on=days)
+def test_hidden_boxes_leave_no_trace(
+    words: list[str | None], rules: PublicRules, on: dt.date
+) -> None:
+    boxes = TRAIL.marked(words)
+    hidden = np.array([(word or rules.unmarked) == "hidden" for word in words])
+    without = TRAIL.view(on, rules, boxes=boxes[~hidden], visits=TRAIL.without(of_boxes(hidden)))
+    assert TRAIL.view(on, rules, boxes=boxes) == without
+
+
+@settings(max_examples=60, deadline=None)
+@given(words=words, rules=any_rules(), on=days)
+def test_visits_after_the_last_told_month_leave_no_trace(
+    words: list[str | None], rules: PublicRules, on: dt.date
+) -> None:
+    rules, boxes = ongoing_kept_back(rules), TRAIL.marked(words)
+    later = VISITS.day > day_number(told_until(on, delay_days=rules.delay_days))
+    assert TRAIL.view(on, rules, boxes=boxes) == TRAIL.view(
+        on, rules, boxes=boxes, visits=TRAIL.without(later)
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(words=words, rules=any_rules(), on=days)
+def test_nests_that_are_not_over_leave_no_trace(
+    words: list[str | None], rules: PublicRules, on: dt.date
+) -> None:
+    rules, boxes = ongoing_kept_back(rules), TRAIL.marked(words)
+    until = told_until(on, delay_days=rules.delay_days)
+    known = read_histories(
+        TRAIL.without(VISITS.day > day_number(until)),
+        TRAIL.histories.guide,
+        season_starts="01-01",
+    )
+    ongoing = np.append(known.fates(until) == c.ONGOING, False)[known.visit_attempt]
+    assert TRAIL.view(on, rules, boxes=boxes) == TRAIL.view(
+        on, rules, boxes=boxes, visits=known.visits.take(~ongoing)
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(rules=any_rules(), on=days)
+def test_nests_of_withheld_species_leave_no_trace(rules: PublicRules, on: dt.date) -> None:
+    rules = ongoing_kept_back(rules)
+    until = told_until(on, delay_days=rules.delay_days)
+    known = read_histories(
+        TRAIL.without(VISITS.day > day_number(until)),
+        TRAIL.histories.guide,
+        season_starts="01-01",
+    )
+    withheld = np.append(guards(known, rules) == WITHHELD, False)[known.visit_attempt]
+    view = TRAIL.view(on, rules)
+    assert view == TRAIL.view(on, rules, visits=known.visits.take(~withheld))
+    named = {nest.species for nest in view.nests}.union(*(cell.species for cell in view.cells))
+    assert not named & set(rules.withheld_species)
+
+
+@settings(max_examples=40, deadline=None)
+@given(rules=any_rules(), on=days, seed=st.integers(0, 9))
+def test_where_in_its_cell_a_box_stands_makes_no_difference(
+    rules: PublicRules, on: dt.date, seed: int
+) -> None:
+    dice = np.random.default_rng(seed)
+
+    def elsewhere(point: shapely.Point) -> shapely.Point:
+        cell = cell_of(point.x, point.y, size_deg=rules.cell)
+        lon, lat = dice.uniform(-0.49, 0.49, 2) * rules.cell
+        return shapely.Point(cell.lon + lon, cell.lat + lat)
+
+    assert TRAIL.view(on, rules, boxes=moved(TRAIL.boxes, elsewhere)) == TRAIL.view(on, rules)
+
+
+def test_where_in_its_coarse_cell_a_coarse_box_stands_makes_no_difference() -> None:
+    dice = np.random.default_rng(1)
+    coarse = TRAIL.boxes.assign(public="coarse")
+
+    def elsewhere(point: shapely.Point) -> shapely.Point:
+        cell = cell_of(point.x, point.y, size_deg=0.1)
+        lon, lat = dice.uniform(-0.049, 0.049, 2)
+        return shapely.Point(cell.lon + lon, cell.lat + lat)
+
+    on = dt.date(2026, 12, 1)
+    assert TRAIL.view(on, boxes=moved(coarse, elsewhere)) == TRAIL.view(on, boxes=coarse)
+
+
+@settings(max_examples=20, deadline=None)
+@given(rules=any_rules(), on=days)
+def test_who_visited_and_when_it_was_written_down_makes_no_difference(
+    rules: PublicRules, on: dt.date
+) -> None:
+    other = watched_by(VISITS, "Somebody Else")
+    assert TRAIL.view(on, rules, visits=other) == TRAIL.view(on, rules)
+
+
+@settings(max_examples=20, deadline=None)
+@given(rules=any_rules(), on=days)
+def test_ids_names_notes_and_the_order_of_boxes_make_no_difference(
+    rules: PublicRules, on: dt.date
+) -> None:
+    back = TRAIL.boxes.iloc[::-1].assign(name="x", section="y", note="z", habitat="w")
+    renamed = back.assign(box=[f"other {box}" for box in back["box"]])
+    visits = replace(VISITS, boxes=tuple(f"other {box}" for box in VISITS.boxes))
+    assert TRAIL.view(on, rules, boxes=renamed, visits=visits) == TRAIL.view(on, rules)
+
+
+@settings(max_examples=40, deadline=None)
+@given(rules=any_rules(), on=days)
+def test_two_days_differ_only_where_a_month_was_told_between_them(
+    rules: PublicRules, on: dt.date
+) -> None:
+    rules = ongoing_kept_back(rules)
+    month_told = told_until(on, delay_days=rules.delay_days)
+    last = on
+    while told_until(last + dt.timedelta(days=1), delay_days=rules.delay_days) == month_told:
+        last += dt.timedelta(days=1)
+    one, other = TRAIL.view(on, rules), TRAIL.view(last, rules)
+    if one.season == other.season:
+        assert replace(one, on=last) == other
+    else:
+        assert one.nests == other.nests
+
+
+def without_use(view: PublicView) -> PublicView:
+    cells = [replace(cell, in_use=None) for cell in view.cells]
+    told = [cell for cell in cells if cell.boxes or cell.nests]
+    return replace(view, cells=tuple(told), generalised=(), withheld=())
+
+
+@settings(max_examples=40, deadline=None)
+@given(words=words, rules=any_rules(), on=days)
+def test_calling_boxes_in_use_adds_nothing_but_their_number(
+    words: list[str | None], rules: PublicRules, on: dt.date
+) -> None:
+    boxes = TRAIL.marked(words)
+    used = TRAIL.view(on, replace(rules, ongoing="in use"), boxes=boxes)
+    kept_back = TRAIL.view(on, ongoing_kept_back(rules), boxes=boxes)
+    assert without_use(used) == without_use(kept_back)
+
+
+@settings(max_examples=40, deadline=None)
+@given(rules=any_rules(), on=days)
+def test_boxes_in_use_are_told_as_of_the_last_sunday(rules: PublicRules, on: dt.date) -> None:
+    rules = replace(rules, ongoing="in use")
+    later = VISITS.day > day_number(seen_until(on))
+    until = day_number(told_until(on, delay_days=rules.delay_days))
+    if day_number(seen_until(on)) >= until:
+        assert TRAIL.view(on, rules) == TRAIL.view(on, rules, visits=TRAIL.without(later))
+
+
+def test_some_box_is_called_in_use_in_june() -> None:
+    view = TRAIL.view(dt.date(2026, 6, 3), PublicRules(ongoing="in use"))
+    assert sum(cell.in_use or 0 for cell in view.cells) > 5
+
+
+@settings(max_examples=30, deadline=None)
+@given(rules=any_rules(), on=days)
+def test_nests_of_a_coarse_species_leave_no_trace_in_the_finer_cells(
+    rules: PublicRules, on: dt.date
+) -> None:
+    rules = replace(ongoing_kept_back(rules), cell=0.01, coarse_cell=0.1, withheld_species=())
+    view = TRAIL.view(on, rules)
+    until = told_until(on, delay_days=rules.delay_days)
+    known = read_histories(
+        TRAIL.without(VISITS.day > day_number(until)), TRAIL.histories.guide, season_starts="01-01"
+    )
+    over = known.fates(until) != c.ONGOING
+    coarse = np.append(over & (guards(known, rules) == COARSE), False)[known.visit_attempt]
+    without = TRAIL.view(on, rules, visits=known.visits.take(~coarse))
+
+    def fine(told: PublicView) -> list[object]:
+        cells = [cell for cell in told.cells if cell.size_deg == rules.cell]
+        ids = {cell.cell for cell in cells}
+        return [cells, [nest for nest in told.nests if nest.cell in ids]]
+
+    assert fine(view) == fine(without)
+    for cell in view.cells:
+        assert cell.size_deg == 0.1 or not set(cell.species) & set(rules.coarse_species)
+
+
+def test_a_month_is_told_once_its_delay_is_over() -> None:
+    assert told_until(dt.date(2026, 6, 29), delay_days=30) == dt.date(2026, 4, 30)
+    assert told_until(dt.date(2026, 6, 30), delay_days=30) == dt.date(2026, 5, 31)
+    assert told_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 5, 31)
+    assert told_until(dt.date(2026, 5, 30), delay_days=0) == dt.date(2026, 4, 30)
+
+
+def test_the_last_sunday_is_the_day_itself_on_a_sunday() -> None:
+    assert seen_until(dt.date(2026, 6, 7)) == dt.date(2026, 6, 7)
+    assert seen_until(dt.date(2026, 6, 6)) == dt.date(2026, 5, 31)
