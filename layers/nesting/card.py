@@ -7,10 +7,13 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from layers.nesting.cautions import box_cautions
+from layers.nesting.box_days import BoxDays
+from layers.nesting.cautions import sign_cautions
+from layers.nesting.due import OPEN, Due, due
 from layers.nesting.histories import Histories
 from layers.nesting.nests import begun, nests, stage_bar
 from layers.nesting.reasons import said_age
+from layers.nesting.timeline import Service
 from layers.trail.measures import said_height, said_mm
 from layers.trail.settings import Settings
 from layers.trail.words import STAGES
@@ -103,13 +106,18 @@ def box_card(
     Returns
     -------
     dict
-        `box, name, section, lon, lat, facts` (label and text), `attempts` (as
-        `nests` gives them, each with its `bar`), `visits` (newest first), `cautions`.
+        `on`, `box, name, section, lon, lat, facts` (label and text), `due` (what the box
+        needs, from the visits up to `on`; None = it does not stand), `attempts` (as `nests`
+        gives them, each with its `bar`, and as `BoxDays` does), `visits` (newest first),
+        `cautions` for somebody who goes there.
     """
     box_id = box["box"]
+    alone = BoxDays(histories, box_id, on=on)
     attempts = nests(histories, on=on, box=box_id)
-    for record, attempt in zip(attempts, begun(histories, on=on, box=box_id), strict=True):
-        record["bar"] = stage_bar(histories, attempt, on=on)
+    bars = [stage_bar(histories, a, on=on) for a in begun(histories, on=on, box=box_id)]
+    for record, bar, days in zip(attempts, bars, alone.records(bars), strict=True):
+        record.update({"bar": bar, **days})
+    needed = _due(alone, box, settings=settings)
     visits = []
     for row, at in zip(visit_rows, histories.visits_of(box_id), strict=True):
         minute = int(histories.visits.minute[at])
@@ -130,16 +138,53 @@ def box_card(
         )
     visits.reverse()
     return {
+        "on": on.isoformat(),
         "box": box_id,
         "name": box["name"],
         "section": box["section"],
         "lon": box["lon"],
         "lat": box["lat"],
         "facts": _facts(box, settings.units),
+        "due": None if needed is None else _due_record(needed),
         "attempts": attempts,
         "visits": visits,
-        "cautions": box_cautions(histories, box_id, on=on),
+        "cautions": _cautions(alone, box_id, needed),
     }
+
+
+def _due(alone: BoxDays, box: Mapping[str, Any], *, settings: Settings) -> Due | None:
+    """What the box needs; None where it does not stand on that day."""
+    service = Service.from_days([box["installed_on"]], [box["removed_on"]])
+    listed = due(
+        alone.known,
+        on=alone.on,
+        settings=settings,
+        dates=alone.known_dates,
+        service=service,
+        guards={box["box"]: box["guards"]},
+    )
+    return listed[0] if listed else None
+
+
+def _due_record(needed: Due) -> dict[str, Any]:
+    return {
+        "due": needed.due,
+        "urgency": needed.urgency,
+        "until": None if needed.until is None else needed.until.isoformat(),
+        "reasons": [reason.said for reason in needed.reasons],
+        "look": needed.look,
+        "look_said": needed.look_said,
+        "expected": needed.expected,
+    }
+
+
+def _cautions(alone: BoxDays, box: str, needed: Due | None) -> list[str]:
+    """How to look; and what to mind inside, where nothing speaks against opening."""
+    look = OPEN if needed is None else needed.look
+    said = "" if needed is None else needed.look_said
+    if look != OPEN:
+        return [f"{look.capitalize()}. {said}"]
+    return [*([said] if said else []), *sign_cautions(alone.known, box, on=alone.on)]
 
 
 def _listed(text: str | None) -> list[str]:

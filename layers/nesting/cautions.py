@@ -16,12 +16,25 @@ ALWAYS = (
 )
 """Holds at every box; pages show it once."""
 
-# Premature fledging: field practice only, no agency or paper found; for bluebirds
-# days 12 to 13, for others the guide's figure.
-_CLOSED = (
-    "Young are about {age} days old: from about day {closed} on they may leave too early if "
-    "the box is opened. Look from a distance."
+ON_A_ROUND = (
+    *ALWAYS,
+    "On cold days leave eggs and young covered: put the visit off rather than keep a parent "
+    "away, and skip a box where one sits tight (common practice, no source).",
+    "Young that leave too early seldom live: in a box's closed days look from a distance only "
+    "(field practice; no agency or paper found).",
+    "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
+    "disinfectant or one part of bleach in nine of water, leave it five minutes, and never sweep "
+    "it dry (CDC, Hantavirus pulmonary syndrome: clean up, 2008).",
+    "Set a ladder on firm ground, have somebody hold it, and leave a box that you cannot reach "
+    "safely (common practice, no source).",
+    "Banding is for licensed banders: in the United States a federal permit is needed, and most "
+    "states ask for one too (USGS Bird Banding Laboratory); elsewhere ask locally.",
+    "Clean out only a nest that is over and a box that is empty, and check your local law first: "
+    "a nest with eggs or young must not be destroyed, and an old one may not be kept without a "
+    "permit in the United States (USFWS, Bird nests: what you need to know).",
 )
+"""Stands beside a list of boxes to visit; each says where it comes from."""
+
 # CDC, Hantavirus pulmonary syndrome: clean up (2008).
 _MOUSE = (
     "A mouse has used this box. Rodent dust can carry disease: do not sweep it out dry; air it, "
@@ -31,17 +44,10 @@ _WASPS = "Wasps or ants were seen here: open it from the side and step back if t
 _SNAKE = "A snake has been at this box: look before you reach in."
 
 
-def box_cautions(histories: Histories, box: str, *, on: date) -> list[str]:
-    """Cautions that a box's own history calls for on a day; may be empty."""
+def sign_cautions(histories: Histories, box: str, *, on: date) -> list[str]:
+    """Cautions about what lives in a box or has been at it lately; may be empty."""
     today = day_number(on)
-    found = []
-    for attempt in histories.attempts_of(box):
-        row = histories.rows[attempt]
-        if row[c.HATCH] != c.MISSING and row[c.HATCH] <= today < row[c.END]:
-            closed = closed_from_day(histories, attempt)
-            age = today - int(row[c.HATCH])
-            if closed is not None and age >= closed:
-                found.append(_CLOSED.format(age=age, closed=closed))
+    found: list[str] = []
     season = [i for i in histories.visits_of(box) if 0 <= today - histories.visits.day[i] <= 60]
     signs = 0
     for i in season:
@@ -50,10 +56,3 @@ def box_cautions(histories: Histories, box: str, *, on: date) -> list[str]:
         if signs & c.sign_bits(words) and text not in found:
             found.append(text)
     return found
-
-
-def closed_from_day(histories: Histories, attempt: int) -> int | None:
-    """Age in days from which an attempt's box stays closed; None where young leave at once."""
-    name = histories.species_name(int(histories.rows[attempt, c.SPECIES]))
-    species = (histories.guide.get(name) if name else None) or histories.guide.unknown
-    return None if species.closed_from_day is None else int(species.closed_from_day.low)

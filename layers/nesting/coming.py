@@ -32,7 +32,7 @@ KINDS = (CLUTCH_COMPLETE, HATCHING, BANDING, CLOSED, FLEDGING, CHECK)
 # Further than this from its best day no hatching lies.
 _FAR_DAYS = 60
 
-_MEMORY = "The figure behind it is from memory: set your own in the trail's guide."
+MEMORY_NOTE = "The figure behind it is from memory: set your own in the trail's guide."
 _BANDERS = (
     "For licensed banders only: marking wild birds needs a permit in most places; "
     "check yours and your local law."
@@ -98,9 +98,13 @@ def closed_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date,
     species, found = species_of(histories, attempt), dates.of(attempt)
     if species.closed_from_day is None or found.hatch is None or found.fledge is None:
         return None
-    first = found.hatch.days_95[0] + timedelta(days=math.floor(species.closed_from_day.low))
+    first = _closed_from(species.closed_from_day, found.hatch)
     last = found.fledge.days_95[1] - timedelta(days=1)
     return (first, last) if first <= last else None
+
+
+def _closed_from(age: Span, hatch: Dated) -> date:
+    return hatch.days_95[0] + timedelta(days=math.floor(age.low))
 
 
 def banding_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date, date] | None:
@@ -112,7 +116,7 @@ def banding_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date
     if weights is None or hatch is None:
         return None
     held = _held(weights.chances[HATCH], weights.first_day)
-    window = _window(species_of(histories, attempt), hatch.best, held)
+    window = _window(species_of(histories, attempt), hatch, held)
     return None if window is None else window[:2]
 
 
@@ -137,7 +141,7 @@ def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> lis
         told.append(
             _event(HATCHING, found.hatch, held[HATCH], species.incubation_days, weights.hatched)
         )
-        window = _window(species, found.hatch.best, held[HATCH])
+        window = _window(species, found.hatch, held[HATCH])
         if window is not None:
             told.append(_banding(species, window, weights.hatched))
     closed = closed_days(histories, dates, attempt)
@@ -180,8 +184,13 @@ def said_days(first: date, last: date) -> str:
     return f"{first.day} {first:%B} to {last.day} {last:%B}"
 
 
+def memory_mark(span: Span | None) -> str:
+    """What follows a sentence whose figure rests on memory alone; else nothing."""
+    return " (A figure behind it is from memory.)" if span is not None and span.memory else ""
+
+
 def _with_memory(said: str, span: Span) -> str:
-    return f"{said} {_MEMORY}" if span.memory else said
+    return f"{said} {MEMORY_NOTE}" if span.memory else said
 
 
 def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> Coming:
@@ -216,15 +225,20 @@ def _banding_ages(species: Species, span: Span) -> tuple[int, int]:
     return low, high
 
 
-def _window(species: Species, best: date, held: _Held) -> tuple[date, date, float] | None:
+def _window(species: Species, hatch: Dated, held: _Held) -> tuple[date, date, float] | None:
     """Days on which the young are more likely than not of an age to be banded, and the best
     chance among them; where no day is more likely than not, the best days there are.
+
+    All lie before the days on which the box stays closed.
     """
     if species.banding_days is None:
         return None
     low, high = _banding_ages(species, species.banding_days)
-    hatched = day_number(best)
-    days = range(hatched + low - _FAR_DAYS, hatched + high + _FAR_DAYS + 1)
+    hatched = day_number(hatch.best)
+    end = hatched + high + _FAR_DAYS + 1
+    if species.closed_from_day is not None:
+        end = day_number(_closed_from(species.closed_from_day, hatch))
+    days = range(hatched + low - _FAR_DAYS, end)
     chances = [held.by(day - low) - held.by(day - high - 1) for day in days]
     most = max(chances)
     good = [day for day, chance in zip(days, chances, strict=True) if chance >= min(0.5, most)]

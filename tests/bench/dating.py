@@ -19,7 +19,7 @@ from layers.nesting.dating.evidence import evidence_of
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from tests.bench.clock import best_of, heading, line
-from tests.nesting.dating.scoring import DateScore, brier, reliability, score_dates
+from tests.nesting.dating.scoring import FLEDGES_UNSEEN, DateScore, brier, reliability, score_dates
 
 BOXES = [f"B{i:04d}" for i in range(1200)]
 SEEDS = (51, 52, 53)
@@ -59,7 +59,10 @@ def coverage_table(total: DateScore) -> None:
 
 
 def fate_table(total: DateScore) -> None:
-    for what, fates in (("all nests", total.fates), ("end not told", total.open_fates)):
+    told = [("all nests", total.fates), ("end not told", total.open_fates)]
+    if len(total.fates_by_chance) < len(total.fates):
+        told.append((f"all but {FLEDGES_UNSEEN!r}", total.fates_by_chance))
+    for what, fates in told:
         print(f"    chance of fledging, {what}: {len(fates):,}, Brier score {brier(fates):.4f}")
         for chance, came, nests in reliability(fates):
             print(f"      said {chance:>6.1%}   came {came:>6.1%}   of {nests:,}")
@@ -113,7 +116,10 @@ def main() -> None:
     )
     print("  in 80 %, in 95 %: true moments within intervals, ends within days; beside them whole")
     print("  days that the 80 and 95 % intervals touch, which must hold more (see the scoring).")
-    print("  Some hard cases are made so that a brood fledges unseen, which no chance can know.")
+    print(f"  In the hard case {FLEDGES_UNSEEN!r} the first brood always fledges unseen, by the")
+    print("  way it is made, which no chance can know: the last table of fates leaves it out.")
+    print("  Warm eggs long past hatching count as lost when they are found so, though parents may")
+    print("  sit on: of such nests the day of loss comes before the true one.")
     for hard in (False, True):
         for interval_days in (3, 7, 10, 14):
             total = scored(interval_days, hard=hard)

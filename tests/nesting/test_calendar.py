@@ -13,6 +13,7 @@ from tests.nesting.dating.nests import PIPER, piper_guide
 from tests.nesting.notebook import coded, seen
 
 NOON = dt.datetime(2026, 5, 22, 12, tzinfo=dt.UTC)
+TODAY = NOON.date()
 VISITS = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
 
 
@@ -22,15 +23,21 @@ def histories(*more: dict[str, Any], boxes: tuple[str, ...] = ("A1", "B,2; east"
     return read_histories(coded(*rows), piper_guide(), season_starts="01-01")
 
 
-def made(found: Histories, *, version: int = 7, box: str | None = None) -> bytes:
+def made(
+    found: Histories,
+    *,
+    version: int = 7,
+    boxes: tuple[str, ...] | None = None,
+    on: dt.date = TODAY,
+) -> bytes:
     return nest_calendar(
         found,
         date_attempts(found),
-        on=dt.date(2026, 5, 22),
+        on=on,
         trail="Alderbeck",
         made_at=NOON,
         version=version,
-        box=box,
+        boxes=boxes,
     )
 
 
@@ -96,7 +103,7 @@ def test_events_of_another_trail_or_attempt_have_other_ids() -> None:
 
 
 def test_one_box_has_a_calendar_of_its_own() -> None:
-    summaries = [event.summary.value for event in events(made(histories(), box="A1")).values()]
+    summaries = [event.summary.value for event in events(made(histories(), boxes=("A1",))).values()]
     assert summaries
     assert all(summary.startswith("Box A1:") for summary in summaries)
 
@@ -110,3 +117,27 @@ def test_lines_are_folded_and_end_as_the_standard_asks() -> None:
     lines = made(histories()).split(b"\r\n")
     assert all(len(line) <= 75 for line in lines)
     assert b"\n" not in b"".join(lines)
+
+
+def test_a_nest_found_over_calls_its_events_off_under_the_same_ids() -> None:
+    before = events(made(histories(boxes=("A1",))))
+    gone = seen("05-27", nest="none", eggs=0, young=0, signs="nest torn")
+    after = events(made(histories(gone, boxes=("A1",)), version=8, on=dt.date(2026, 5, 28)))
+    assert set(before) <= set(after)
+    assert {event.status.value for event in after.values()} == {"CANCELLED"}
+    assert len(before | after) == 4
+    long_after = made(histories(gone, boxes=("A1",)), version=9, on=dt.date(2026, 8, 1))
+    assert events(long_after) == {}
+
+
+def test_a_calendar_program_is_told_how_often_to_look_again_and_what_changed_last() -> None:
+    ical = made(histories())
+    assert b"REFRESH-INTERVAL;VALUE=DURATION:PT12H\r\n" in ical
+    for event in events(ical).values():
+        assert event.last_modified.value <= NOON
+
+
+def test_a_reader_of_the_same_standard_by_another_hand_gets_every_event_back() -> None:
+    calendar = vobject.readOne(made(histories()).decode())
+    again = events(calendar.serialize().encode())
+    assert set(again) == set(events(made(histories())))

@@ -46,6 +46,8 @@ def test_lengths_are_said_in_the_units_of_the_trail() -> None:
     assert said_height(1.524, "us") == "5.0 ft"
     assert said_distance(1609.344, "us") == "1.00 mi"
     assert said_distance(240.4, "metric") == "240 m"
+    assert said_distance(999.6, "metric") == "1.00 km"
+    assert said_distance(304.7, "us") == "0.19 mi"
 
 
 def test_a_card_holds_set_up_nests_and_visits_newest_first() -> None:
@@ -66,7 +68,8 @@ def test_a_card_holds_set_up_nests_and_visits_newest_first() -> None:
     assert card["facts"] == [["Hole", "1 1/2 in"], ["Guards", "cone, hole plate"]]
     assert [nest["fate"] for nest in card["attempts"]] == ["fledged"]
     assert card["visits"][0]["date"] == "2026-05-28"
-    assert card["cautions"] == []
+    (caution,) = card["cautions"]
+    assert caution.startswith("Nobody has looked inside since 28 May: watch it from a distance")
 
 
 def test_a_card_warns_once_young_may_leave_too_early() -> None:

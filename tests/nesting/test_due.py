@@ -20,6 +20,7 @@ from layers.nesting.due import (
     Due,
     Rules,
     due,
+    due_of_box,
 )
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service
@@ -196,3 +197,53 @@ def test_nobody_is_told_to_open_a_box_with_young_that_may_jump(interval_days: in
     assert shut > 150
     # Intervals of 95 % leave a few out.
     assert len(opened) <= 0.03 * shut, opened
+
+
+def test_what_to_expect_inside_follows_the_best_days_of_the_nest() -> None:
+    said = [on_day(*HATCHED, on=on).expected for on in ("05-21", "05-26", "06-20")]
+    assert said[0] == "Reed piper: if all went well, young newly hatched."
+    assert said[1] == "Reed piper: if all went well, young about five days old."
+    assert said[2].startswith("A nest that must be over by now") or "empty" in said[2]
+    laying = on_day(*LAYING, on="05-05").expected
+    assert laying.startswith("Reed piper: three eggs or more, laying may go on; hatching expected")
+    over = on_day(*HATCHED, seen("05-27", nest="none", eggs=0, young=0), on="05-28").expected
+    assert over == "A nest found over on 27 May: failed."
+    assert on_day(seen("05-01", nest="none"), on="05-02").expected == (
+        "No nest when last seen, on 1 May."
+    )
+
+
+def test_eggs_long_past_hatching_are_not_said_to_become_young() -> None:
+    lying = seen("05-23", eggs=5, young=0)
+    assert "probably not hatch" in on_day(*LAYING, lying, on="05-24").expected
+
+
+def test_a_box_unseen_for_long_is_watched_from_a_distance_first() -> None:
+    empty = seen("04-01", nest="none", eggs=0, young=0)
+    # Reed piper is not named yet, so the wide figures hold: 10 days of sitting, 7 of young.
+    soon, late = on_day(empty, on="04-10"), on_day(empty, on="06-01")
+    assert (soon.look, soon.look_said) == (OPEN, "")
+    assert late.look == OPEN
+    assert late.look_said.startswith("Nobody has looked inside since 1 April: watch it")
+
+
+def test_eggs_that_cannot_be_dated_are_not_opened_once_young_could_be_large() -> None:
+    odd = (
+        seen("05-01", eggs=5, young=0),
+        seen("05-02", eggs=1, young=0),
+        seen("05-03", eggs=9, young=0),
+        seen("05-04", eggs=2, young=0),
+    )
+    soon, late = on_day(*odd, on="05-05"), on_day(*odd, on="05-19")
+    assert "contradiction" in kinds(soon)
+    assert soon.look == OPEN
+    assert late.look == FROM_AFAR
+
+
+def test_one_box_alone_is_told_as_it_is_in_the_list() -> None:
+    rows = [{"species": PIPER} | visit | {"box": box} for box in ("A1", "B2") for visit in HATCHED]
+    rows += [{"species": PIPER, "box": "B2"} | seen("06-20", nest="none", eggs=0, young=0)]
+    made = read_histories(coded(*rows), piper_guide(), season_starts="01-01")
+    for day in (dt.date(2026, 5, 25), dt.date(2026, 6, 25)):
+        for one in due(made, on=day, settings=SETTINGS):
+            assert due_of_box(made, one.box, on=day, settings=SETTINGS) == one

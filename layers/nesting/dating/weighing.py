@@ -178,6 +178,71 @@ def first_evidence(visits: Any) -> int:
 
 
 @compiled
+def sure_day(visits: Any) -> int:
+    """Last day on which young, a sitting parent or warm eggs were seen; MISSING if never.
+
+    More eggs than before show only that the nest lived when they were laid.
+    """
+    sure = c.MISSING
+    for k in range(len(visits)):
+        says = visits[k]["says"]
+        warm = says == t.SAYS_EGGS and visits[k]["warm"] == 1
+        if warm or says == t.SAYS_YOUNG or says == t.SAYS_SITTING:
+            sure = max(sure, visits[k]["day"])
+    return sure
+
+
+@compiled
+def add_given_up(
+    visits: Any, days: tuple[int, int, int], frame: Any, tables: Any, laid: Any, post: Any
+) -> None:
+    """Add the courses in which a clutch was complete and given up before the look that
+    found more eggs than the ones before, and lay there then.
+
+    `days` are the first of the axis, that of the look, and the last on which the nest can
+    end. `laid` holds the weights of laying, with survival up to the day of the look.
+    """
+    origin, looked, latest = days
+    chances, spans = tables.chances, tables.spans
+    loss, found = chances[m.DAILY_LOSS], frame[t.F_FOUND]
+    sure = sure_day(visits)
+    lying = visits.copy()
+    for k in range(len(lying)):
+        if lying[k]["day"] == looked and lying[k]["says"] == t.SAYS_EGGS:
+            lying[k]["says"] = t.SAYS_EGGS_LEFT
+    finding = 1.0
+    if frame[t.F_OVER] != c.MISSING and found != t.FOUND_EGGS:
+        finding = tables.findings[found, t.LOST_EGGS]
+    low, most = spans[t.INCUBATION_LOW], spans[t.INCUBATION_HIGH]
+    sat = np.zeros(most + 1)
+    for x in range(min(looked - origin, len(laid) + laid.shape[1] - 1)):
+        last_egg = origin + x
+        first = max(x - laid.shape[1] + 1, 0)
+        clutch = 0.0
+        for f in range(first, min(x + 1, len(laid))):
+            clutch += laid[f, x - f]
+        if clutch == 0.0:
+            continue
+        for i in range(low, most + 1):
+            hatch = last_egg + i
+            sat[i] = tables.incubation[i] * hatch_chance(lying, hatch, chances)
+            if sat[i] > 0.0:
+                sat[i] *= sitting_chance(lying, last_egg, hatch, tables.sitting, chances)
+        for end in range(max(last_egg, sure) + 1, min(looked, latest) + 1):
+            course = 0.0
+            for i in range(low, most + 1):
+                if sat[i] > 0.0 and end <= last_egg + i:
+                    left = later_chance(lying, last_egg + i, end, chances[m.LEFT_EGGS], chances)
+                    course += sat[i] * left
+            # Survival was counted up to the look; it lasted only until the day before the end.
+            course *= finding * loss / (1.0 - loss) ** (looked - end + 1)
+            post[t.FAILURE, end - origin] += clutch * course
+            post[t.COMPLETE, x] += clutch * course
+            for f in range(first, min(x + 1, len(laid))):
+                post[t.FIRST_EGG, f] += laid[f, x - f] * course
+
+
+@compiled
 def own_tables(tables: Any, species: int) -> Any:
     """The tables of one species."""
     return t.Tables(
@@ -285,6 +350,8 @@ def weigh(visits: Any, frame: Any, all_tables: Any) -> Any:
         since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
         for day in range(since + 1, latest + 1):
             post[t.FAILURE, day - origin] += unhatched / (latest - since)
+    if sure_day(visits) < alive and frame[t.F_FOUND] != t.FOUND_REMOVED:
+        add_given_up(visits, (origin, alive, latest), frame, tables, laid, post)
     sums[t.TOTAL] = post[t.FIRST_EGG].sum()
     sums[t.HATCHED] = post[t.HATCH].sum()
     sums[t.FLEDGED_SUM] = post[t.FLEDGE].sum()

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+
+import numpy as np
 
 from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.due.asked import STANDARD_RULES, Asked, AskedBox, Rules, asked_box
+from layers.nesting.due.inside import expected_inside
 from layers.nesting.due.looking import DO_NOT_VISIT, FROM_AFAR, how_to_look
 from layers.nesting.due.why import NOT_DUE, RULES, URGENCIES, Reason
 from layers.nesting.histories import Histories, read_histories
@@ -33,7 +36,10 @@ class Due:
     look
         One of `LOOKS`; holds whether due or not.
     look_said
-        Why so, in a sentence; empty where nothing speaks against opening.
+        Why so, or what to mind first, in a sentence; empty where nothing speaks against
+        opening.
+    expected
+        What to expect inside, in a sentence.
     """
 
     box: str
@@ -43,6 +49,7 @@ class Due:
     until: date | None
     look: str
     look_said: str
+    expected: str
 
 
 def due(
@@ -69,19 +76,52 @@ def due(
     guards
         Box -> its guards as stored, None = not recorded. A box left out counts as not recorded.
     """
-    day = day_number(on)
-    if (histories.visits.day > day).any():
-        known = histories.visits.take(histories.visits.day <= day)
-        histories = read_histories(known, histories.guide, season_starts=histories.season_starts)
-        dates = None
-    asked = Asked(histories, dates or date_attempts(histories), on, settings, rules, guards or {})
-    stands = service or Service.always(len(histories.visits.boxes))
+    if (histories.visits.day > day_number(on)).any():
+        histories, dates = _known_on(histories, on), None
+    found = dates or date_attempts(histories)
+    asked = Asked(histories, found, on, settings, rules, guards or {})
+    boxes = histories.visits.boxes
+    stands = service or Service.always(len(boxes))
     listed = [
         _of_box(asked_box(asked, box))
-        for code, box in enumerate(histories.visits.boxes)
-        if stands.since[code] <= day < stands.until[code]
+        for code, box in enumerate(boxes)
+        if stands.since[code] <= asked.day < stands.until[code]
     ]
     return sorted(listed, key=_order)
+
+
+def due_of_box(
+    histories: Histories,
+    box: str,
+    *,
+    on: date,
+    settings: Settings,
+    rules: Rules = STANDARD_RULES,
+    dates: Dates | None = None,
+    guards: Mapping[str, str | None] | None = None,
+) -> Due:
+    """What one box needs on a day, whether it stands or not; see `due`.
+
+    Raises
+    ------
+    NotKnown
+        There is no box of that id.
+    """
+    visits = histories.visits
+    own = histories.visits_of(box)
+    if (visits.day[own.start : own.stop] > day_number(on)).any():
+        # Only this box is read anew, not the whole trail.
+        position = np.arange(len(visits))
+        mine = visits.take((position >= own.start) & (position < own.stop))
+        histories, dates = _known_on(replace(histories, visits=mine), on), None
+    found = dates or date_attempts(histories)
+    return _of_box(asked_box(Asked(histories, found, on, settings, rules, guards or {}), box))
+
+
+def _known_on(histories: Histories, on: date) -> Histories:
+    """What the visits up to a day tell."""
+    known = histories.visits.take(histories.visits.day <= day_number(on))
+    return read_histories(known, histories.guide, season_starts=histories.season_starts)
 
 
 def _order(one: Due) -> tuple[int, date, str]:
@@ -90,13 +130,14 @@ def _order(one: Due) -> tuple[int, date, str]:
 
 def _of_box(one: AskedBox) -> Due:
     look, look_said = how_to_look(one)
+    expected = expected_inside(one)
     found = [reason for rule in RULES for reason in rule(one)]
     if look == DO_NOT_VISIT:
         found = []
     elif look == FROM_AFAR:
         found = [reason for reason in found if not reason.needs_open]
     if not found:
-        return Due(one.box, False, NOT_DUE, (), None, look, look_said)
+        return Due(one.box, False, NOT_DUE, (), None, look, look_said, expected)
     found.sort(key=lambda reason: (URGENCIES.index(reason.urgency), reason.until or date.max))
     first = found[0]
-    return Due(one.box, True, first.urgency, tuple(found), first.until, look, look_said)
+    return Due(one.box, True, first.urgency, tuple(found), first.until, look, look_said, expected)

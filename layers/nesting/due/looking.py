@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import closed_days, said_days
+from layers.nesting.coming import closed_days, memory_mark, said_days, species_of
 from layers.nesting.dating import CANNOT_BE_DATED
-from layers.nesting.due.asked import AskedBox
+from layers.nesting.due.asked import AskedBox, Nest
+from layers.nesting.guide import Species
+from layers.nesting.reasons import said_day
+from layers.trail.coding import day_number
+from layers.trail.settings import season_days, season_of
 
 OPEN, FROM_AFAR, DO_NOT_VISIT = "open", "look from a distance", "do not visit"
 LOOKS = (OPEN, FROM_AFAR, DO_NOT_VISIT)
@@ -13,21 +19,70 @@ LOOKS = (OPEN, FROM_AFAR, DO_NOT_VISIT)
 
 
 def how_to_look(one: AskedBox) -> tuple[str, str]:
-    """One of `LOOKS`, and why in a sentence; no sentence where nothing speaks against opening."""
+    """One of `LOOKS`, and why, or what to mind first, in a sentence; no sentence where
+    nothing speaks against opening.
+    """
     asked, nest = one.asked, one.nest
     if one.last_visit is not None and asked.histories.seen["closed"][one.last_visit]:
         return DO_NOT_VISIT, "The keeper has closed this box."
     if nest is None or not nest.ongoing:
-        return OPEN, ""
+        return OPEN, _watch_first(one)
     closed = closed_days(asked.histories, asked.dates, nest.attempt)
     if closed is not None and closed[0] <= asked.on <= closed[1]:
         said = f"Closed days {said_days(*closed)}: young may leave too early if it is opened."
-        return FROM_AFAR, said
-    if nest.how == CANNOT_BE_DATED and nest.under_way and nest.row[c.PHASE] == c.YOUNG:
-        return FROM_AFAR, "There are young whose age cannot be told: they may leave too early."
+        span = species_of(asked.histories, nest.attempt).closed_from_day
+        return FROM_AFAR, said + memory_mark(span)
+    if nest.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
+        return FROM_AFAR, "There may be young whose age cannot be told: they may leave too early."
     hatch = nest.dates.hatch
     if asked.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
         first, last = hatch.days_80
         if first <= asked.on <= last:
             return DO_NOT_VISIT, f"Hatching is expected {said_days(first, last)}."
-    return OPEN, ""
+    dated = nest.under_way and nest.dates.first_egg is not None
+    return OPEN, "" if dated else _watch_first(one)
+
+
+def _may_be_large(one: AskedBox, nest: Nest) -> bool:
+    """Whether a nest that cannot be dated may hold young of an age to leave too early."""
+    closed_from = species_of(one.asked.histories, nest.attempt).closed_from_day
+    if closed_from is None:
+        return False
+    if nest.row[c.PHASE] == c.YOUNG:
+        return True
+    # Eggs seen without young hatched on the next day at the earliest.
+    no_young = int(nest.row[c.NO_YOUNG_DAY])
+    return no_young != c.MISSING and one.asked.day > no_young + math.floor(closed_from.low)
+
+
+def _watch_first(one: AskedBox) -> str:
+    """A word of care where nobody has looked for so long that a nest nobody knows of may
+    hold young of an age to leave too early; else empty.
+    """
+    asked = one.asked
+    histories, nest = asked.histories, one.nest
+    # The next nest may be any species'.
+    known = nest is not None and nest.ongoing
+    species = species_of(histories, nest.attempt) if nest and known else histories.guide.unknown
+    least = _least_days(species)
+    if one.last_visit is None:
+        first, _ = season_days(
+            season_of(asked.on, asked.settings.season_starts), asked.settings.season_starts
+        )
+        since, said = day_number(first), "Nobody has looked inside this season"
+    else:
+        since = int(histories.visits.day[one.last_visit])
+        said = f"Nobody has looked inside since {said_day(since)}"
+    if least is None or asked.day - since <= least:
+        return ""
+    return f"{said}: watch it from a distance first, there may be young of an age to jump."
+
+
+def _least_days(species: Species) -> int | None:
+    """Fewest days from the first egg until the box must stay closed; None = it need not."""
+    if species.closed_from_day is None:
+        return None
+    eggs = math.floor(species.clutch_range.low)
+    laying = (eggs - 1) * math.floor(species.laying_interval_days.low)
+    sitting = math.floor(species.incubation_days.low)
+    return laying + sitting + math.floor(species.closed_from_day.low)

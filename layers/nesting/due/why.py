@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import banding_days, closed_days, said_days
+from layers.nesting.coming import banding_days, closed_days, memory_mark, said_days, species_of
 from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
-from layers.nesting.due.asked import AskedBox
+from layers.nesting.due.asked import AskedBox, Nest
+from layers.nesting.guide import Species
 from layers.nesting.reasons import said_count, said_day
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
@@ -51,6 +52,10 @@ def _urgency(one: AskedBox, until: date) -> str:
     return PRESSING if (until - one.asked.on).days <= _PRESSING_DAYS else DUE
 
 
+def _species(one: AskedBox, nest: Nest) -> Species:
+    return species_of(one.asked.histories, nest.attempt)
+
+
 def _never_checked(one: AskedBox) -> Iterator[Reason]:
     if one.last_visit is None:
         yield Reason("never checked this season", DUE, "Nobody has looked here this season.")
@@ -85,6 +90,7 @@ def _laying_ends(one: AskedBox) -> Iterator[Reason]:
         said = (
             f"The clutch should be complete since {said_days(*found.complete.days_80)} and can be "
             f"counted until hatching, {said_days(*found.hatch.days_80)}."
+            f"{memory_mark(_species(one, nest).incubation_days)}"
         )
         yield Reason("clutch can be counted", _urgency(one, until), said, until, needs_open=True)
 
@@ -103,6 +109,7 @@ def _hatching(one: AskedBox) -> Iterator[Reason]:
         said = (
             f"Hatching was expected {said_days(*hatch.days_80)}; the age of the young can be "
             f"judged well until about {said_days(until, until)}."
+            f"{memory_mark(_species(one, nest).incubation_days)}"
         )
         yield Reason("young can be aged", _urgency(one, until), said, until, needs_open=True)
 
@@ -115,7 +122,7 @@ def _banding(one: AskedBox) -> Iterator[Reason]:
     if window is not None and window[0] <= one.asked.on <= window[1]:
         said = (
             f"Young are of an age to be banded {said_days(*window)}: for licensed banders only; "
-            "check your permit."
+            f"check your permit.{memory_mark(_species(one, nest).banding_days)}"
         )
         urgency = _urgency(one, window[1])
         yield Reason("banding window", urgency, said, window[1], needs_open=True)
@@ -132,6 +139,7 @@ def _fledging(one: AskedBox) -> Iterator[Reason]:
         said = (
             f"Fledging was expected {said_days(*fledge.days_80)}; signs of how it ended can be "
             f"read until about {said_days(until, until)}."
+            f"{memory_mark(_species(one, nest).nestling_days)}"
         )
         yield Reason("fate can be read", _urgency(one, until), said, until)
 

@@ -139,6 +139,16 @@ def tell(
     return Answer(None, listed, look_next, f"Cannot tell: it may be {names}.")
 
 
+def region_of(trail: Histories) -> str | None:
+    """The one region in which every species recorded on a trail is met; None where the
+    species leave several open, or none is recorded.
+    """
+    known = [trail.guide.get(name) for name in trail.visits.species_names]
+    shared = [set(one.regions) for one in known if one is not None and one.regions]
+    left = set.intersection(*shared) if shared else set()
+    return left.pop() if len(left) == 1 else None
+
+
 Trait = tuple[str, Callable[[Species], float]]
 
 

@@ -56,7 +56,28 @@ def walk(own: Evidence, tables: t.Tables, model: Model) -> Weights:
                         found["complete"][laying[-1]] += chance
                         if what == "fledge" or day > hatch:
                             found["hatch"][hatch] += chance
+                    given_up = weight * incubation[sat] * (1 - model.never_hatches)
+                    given_up *= _seen(_unwarmed(visits, alive), laying, hatch, sitting, model)
+                    first_day = max(laying[-1], _sure(visits)) + 1
+                    for day in range(first_day, alive + 1) if given_up else ():
+                        chance = given_up * (1 - model.daily_loss) ** (day - 1 - begin)
+                        chance *= _end_chance("loss", day, hatch, frame, model) * model.left_eggs
+                        found["loss"][day] += chance
+                        found["first egg"][begin] += chance
+                        found["complete"][laying[-1]] += chance
     return found
+
+
+def _sure(visits: list[dict[str, Any]]) -> int:
+    """Last day on which warm eggs, young or a sitting parent were seen."""
+    warm = (t.SAYS_EGGS, 1)
+    days = [v["day"] for v in visits if (v["says"], v["warm"]) == warm or v["says"] == t.SAYS_YOUNG]
+    return int(max(days, default=c.MISSING))
+
+
+def _unwarmed(visits: list[dict[str, Any]], day: int) -> list[dict[str, Any]]:
+    """The visits, as if nobody had felt the eggs on a day."""
+    return [visit | {"warm": -1} if visit["day"] == day else visit for visit in visits]
 
 
 def _step_chance(interval: Any, days: int, model: Model) -> float:

@@ -25,6 +25,10 @@ from tests.nesting.scoring import read_season
 
 _NEVER = 10**6
 
+FLEDGES_UNSEEN = "two clutches in a gap"
+"""The hard case that is made so that its first brood always fledges between two visits and
+another clutch lies there at the second: in it no chance but 1 could be right."""
+
 
 @dataclass
 class Cover:
@@ -64,6 +68,7 @@ class DateScore:
     beside_midpoint: list[float] = field(default_factory=list)
     fates: list[tuple[float, bool]] = field(default_factory=list)
     open_fates: list[tuple[float, bool]] = field(default_factory=list)
+    fates_by_chance: list[tuple[float, bool]] = field(default_factory=list)
 
 
 def brier(fates: Sequence[tuple[float, bool]]) -> float:
@@ -104,6 +109,8 @@ def score_dates(season: Season, boxes: Sequence[str], into: DateScore) -> None:
         if truth.fate in ("fledged", "failed") and row[c.WHY] != c.WHY_KEEPER:
             fate = (float(dates.fledged[attempt]), truth.fate == "fledged")
             into.fates.append(fate)
+            if season.cases.get(truth.box) != FLEDGES_UNSEEN:
+                into.fates_by_chance.append(fate)
             if row[c.FATE] in (c.ONGOING, c.FATE_UNKNOWN):
                 into.open_fates.append(fate)
 

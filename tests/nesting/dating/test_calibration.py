@@ -8,6 +8,7 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.dating import DATED, date_attempts
 from layers.nesting.dating.terms import (
     COMPLETE,
+    FAILURE,
     FIRST_EGG,
     FLEDGE,
     HATCH,
@@ -42,6 +43,14 @@ def test_intervals_hold_the_share_they_claim(score: DateScore, event: int) -> No
     assert len(cover.errors) > 1500
     assert 0.93 <= np.mean(cover.within_95) <= 0.97
     assert 0.77 <= np.mean(cover.within_80) <= 0.83
+
+
+def test_days_of_loss_hold_nearly_the_share_they_claim(score: DateScore) -> None:
+    # Warm eggs long past hatching count as lost when found so, though parents may sit on.
+    cover = score.events[FAILURE]
+    assert len(cover.errors) > 500
+    assert 0.92 <= np.mean(cover.within_95) <= 0.97
+    assert 0.76 <= np.mean(cover.within_80) <= 0.85
 
 
 def test_first_eggs_are_nearer_the_truth_than_the_midpoint_by_a_third(score: DateScore) -> None:

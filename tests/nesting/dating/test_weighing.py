@@ -43,6 +43,12 @@ NESTS = {
         seen("05-08", eggs=4, young=0, eggs_warm="yes"),
         seen("05-30", eggs=0, young=0, nest="lined"),
     ),
+    "eggs that nobody felt, then a raided nest": (
+        seen("05-01", eggs=0, young=0, nest="full"),
+        seen("05-04", eggs=2, young=0, eggs_warm="no"),
+        seen("05-11", eggs=4, young=0),
+        seen("05-30", eggs=0, young=0, nest="full", signs="nest torn"),
+    ),
 }
 GUIDES = {
     "an egg a day": piper_guide(clutch=(4, 5), clutch_range=(3, 6)),
