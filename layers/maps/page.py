@@ -33,13 +33,20 @@ SCRIPTS = (
     "labels.js",
     "boxes.js",
     "ground.js",
+    "mapview.js",
     "key.js",
     "days.js",
+    "seasons.js",
     "strip.js",
+    "daybar.js",
+    "due.js",
     "legend.js",
+    "calendar.js",
     "card.js",
     "list.js",
     "reveal.js",
+    "chosen.js",
+    "finder.js",
     "address.js",
     "paper.js",
     "start.js",
@@ -66,14 +73,17 @@ class Tiles:
 class Sources:
     """Where the page's script finds its data: addresses, or `#id` of an element in the page.
 
-    `season` and `card` hold `{season}` and `{box}` (encoded) to fill in. `box_page` and
-    `visit_form` are None where there is no server to link to.
+    `season` holds `{season}` to fill in, `card` `{box}` (encoded). `due` and `card` may
+    hold `{day}`; without it they tell of the day alone on which the map opens. `box_page`
+    and `visit_form` are None where there is no server to link to; `due` is None where
+    what is due is not shown.
     """
 
     base: str
     season: str
     ground: str
     card: str
+    due: str | None = None
     box_page: str | None = None
     visit_form: str | None = None
 
@@ -183,6 +193,7 @@ def self_contained_page(
     seasons: Mapping[int, bytes],
     ground: bytes,
     cards: Iterable[Mapping[str, Any]],
+    due: bytes,
     theme: str | None = None,
 ) -> str:
     """The map as one file that opens from disk without a network.
@@ -193,10 +204,14 @@ def self_contained_page(
         The payloads of `layers.maps.payload`; only the seasons given can be shown.
     cards
         The card of each box, in the order of the boxes; taken a few at a time.
+    due
+        What is due on the day the map opens on, the only one for which it is told.
     """
-    sources = Sources("#base", "#season-{season}", "#ground", f"#cards-{{chunk:{CARDS_A_CHUNK}}}")
+    sources = Sources(
+        "#base", "#season-{season}", "#ground", f"#cards-{{chunk:{CARDS_A_CHUNK}}}", due="#due"
+    )
     html = map_page(title=title, sources=sources, assets_url="assets", theme=theme)
-    held = [_held("base", base), _held("ground", ground)]
+    held = [_held("base", base), _held("ground", ground), _held("due", due)]
     held += [_held(f"season-{season}", body) for season, body in seasons.items()]
     for number, chunk in enumerate(_chunks(cards)):
         held.append(_held(f"cards-{number}", orjson.dumps(chunk)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -14,9 +14,11 @@ import shapely
 
 from layers.maps.packing import BETWEEN_TEXTS, pack
 from layers.maps.themes import THEMES
+from layers.maps.themes.due import due_code
+from layers.nesting.due import Due
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import Timeline
-from layers.trail.coding import day_of
+from layers.trail.coding import day_number, day_of
 from layers.trail.settings import Settings, season_of
 from layers.trail.words import STAGES
 
@@ -86,6 +88,7 @@ def _theme(name: str, histories: Histories) -> dict[str, Any]:
         "name": theme.name,
         "title": theme.title,
         "column": theme.column,
+        "told": theme.told,
         "class_of": list(painted.class_of),
         "symbols": [
             {"word": symbol.word, "shape": symbol.shape, "colour": symbol.colour}
@@ -111,6 +114,37 @@ def season_payload(timeline: Timeline, *, season: int, boxes: int) -> bytes:
             "occupancy": timeline.occupancy[:changes],
             "species": timeline.species[:changes],
             "fate": timeline.fate[:changes],
+        },
+    )
+
+
+def due_payload(listed: Iterable[Due], *, boxes: Sequence[str], on: date) -> bytes:
+    """What is due on one day, packed: for each box its code, why, and until which day.
+
+    Parameters
+    ----------
+    listed
+        As `layers.nesting.due.due` gives them, for `on`.
+    boxes
+        Those of the base payload, in the same order.
+
+    Columns: `due` holds the codes of the theme; `why` the kinds of the reasons, empty
+    where there are none; `until` days since 1970-01-01, -1 = open.
+    """
+    of_box = {one.box: one for one in listed}
+    found = [of_box.get(box) for box in boxes]
+    return pack(
+        {"on": on.isoformat()},
+        {
+            "due": np.array([due_code(one) for one in found], np.uint8),
+            "why": ["" if one is None else ", ".join(r.kind for r in one.reasons) for one in found],
+            "until": np.array(
+                [
+                    -1 if one is None or one.until is None else day_number(one.until)
+                    for one in found
+                ],
+                np.int32,
+            ),
         },
     )
 

@@ -14,12 +14,14 @@ import shapely
 from data_demo.reserve import make_reserve
 from data_demo.simulate import deal_cases, simulate_season
 from layers.maps.page import self_contained_page
-from layers.maps.payload import base_payload, ground_payload, season_payload
+from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.nesting.card import box_card
+from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.due import Due, due
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import timeline
-from layers.trail.coding import code_visits
+from layers.trail.coding import code_visits, day_number
 from layers.trail.settings import Settings
 from layers.trail.tables import TABLES
 from layers.trail.words import ACTIONS, SIGNS
@@ -37,7 +39,15 @@ class Made(NamedTuple):
     base: bytes
     seasons: dict[int, bytes]
     ground: bytes
-    cards: list[dict[str, Any]]
+    records: list[tuple[dict[str, Any], list[dict[str, Any]]]]
+    """Each box's row, and its visits as they are read."""
+
+    def card(self, at: int, on: dt.date = ON) -> dict[str, Any]:
+        record, own = self.records[at]
+        return box_card(self.histories, record, own, settings=SETTINGS, on=on)
+
+    def cards(self) -> list[dict[str, Any]]:
+        return [self.card(at) for at in range(len(self.records))]
 
 
 def frame(name: str, rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
@@ -83,7 +93,7 @@ def made(*, hostile: bool = True) -> Made:
     current = [row for row in visits if row["visit_id"] not in replaced]
     # The same order as in `Visits`: day, time, entry; rows without a time come first.
     current.sort(key=lambda row: (row["seen_on"], row["seen_at"] is not None, row["seen_at"] or 0))
-    cards = []
+    records = []
     for row in rows:
         own = [
             visit | {"seen_on": visit["seen_on"].isoformat()}
@@ -95,7 +105,7 @@ def made(*, hostile: bool = True) -> Made:
         for column in ("installed_on", "removed_on", "cleaned_on"):
             record[column] = None if record[column] is None else str(record[column])
         record |= {"lon": place and place.x, "lat": place and place.y}
-        cards.append(box_card(histories, record, own, settings=SETTINGS, on=ON))
+        records.append((record, own))
     paths, places, zones = (
         frame(name, [dict(row) for row in getattr(reserve, name)])
         for name in ("paths", "places", "zones")
@@ -112,8 +122,30 @@ def made(*, hostile: bool = True) -> Made:
             for year in (2025, 2026)
         },
         ground_payload(paths=paths, places=places, zones=zones),
-        cards,
+        records,
     )
+
+
+@cache
+def known(on: dt.date) -> tuple[Histories, Dates]:
+    """The made-up trail as its keeper knew it on a day."""
+    histories = made().histories
+    visits = histories.visits.take(histories.visits.day <= day_number(on))
+    up_to = read_histories(visits, histories.guide, season_starts=histories.season_starts)
+    return up_to, date_attempts(up_to)
+
+
+@cache
+def due_on(on: dt.date) -> list[Due]:
+    """What is due on a day in the hostile trail, as the engine says it."""
+    trail = made()
+    guards = dict(zip(trail.boxes["box"], trail.boxes["guards"], strict=True))
+    return due(trail.histories, on=on, settings=SETTINGS, guards=guards)
+
+
+def due_data(on: dt.date) -> bytes:
+    """The same as the map's script is given it."""
+    return due_payload(due_on(on), boxes=made().boxes["box"].tolist(), on=on)
 
 
 def self_contained() -> str:
@@ -124,7 +156,8 @@ def self_contained() -> str:
         base=trail.base,
         seasons=trail.seasons,
         ground=trail.ground,
-        cards=trail.cards,
+        cards=trail.cards(),
+        due=due_data(ON),
     )
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
-from urllib.parse import unquote
+from urllib.parse import parse_qsl, unquote, urlsplit
 
 import orjson
 
 from layers.maps.page import ASSETS, Sources, inline_hashes, map_page
-from tests.maps.made import SETTINGS, made
+from tests.maps.made import SETTINGS, due_data, made
 
 KINDS = {"js": "text/javascript", "css": "text/css"}
 
@@ -23,7 +24,13 @@ def served() -> Iterator[str]:
     html = map_page(
         title=SETTINGS.name,
         sources=Sources(
-            "/base", "/season/{season}", "/ground", "/card/{box}", "/boxes/{box}", "/visit/{box}"
+            base="/base",
+            season="/season/{season}",
+            ground="/ground",
+            card="/card/{box}?on={day}",
+            due="/due?on={day}",
+            box_page="/boxes/{box}",
+            visit_form="/visit/{box}",
         ),
         assets_url="/assets",
         links=[("All boxes", "/list")],
@@ -34,11 +41,12 @@ def served() -> Iterator[str]:
         f"style-src 'self' {' '.join(styles)}; img-src 'self' data:; connect-src 'self'; "
         "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
     )
-    cards = {card["box"]: orjson.dumps(card) for card in trail.cards}
+    place_of = {box: at for at, box in enumerate(trail.boxes["box"])}
 
     class Handler(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
-            found = self.found(unquote(self.path))
+            asked = urlsplit(self.path)
+            found = self.found(unquote(asked.path), dict(parse_qsl(asked.query)))
             self.send_response(200 if found else 404)
             kind, body = found or ("text/plain", b"nothing here")
             self.send_header("Content-Type", kind)
@@ -47,15 +55,18 @@ def served() -> Iterator[str]:
             self.end_headers()
             self.wfile.write(body)
 
-        def found(self, path: str) -> tuple[str, bytes] | None:
+        def found(self, path: str, asked: dict[str, str]) -> tuple[str, bytes] | None:
             if path == "/":
                 return "text/html; charset=utf-8", html.encode()
             if path.startswith("/assets/"):
                 return KINDS[path.rsplit(".", 1)[1]], (ASSETS / path[8:]).read_bytes()
             if path.startswith("/season/"):
                 return "application/octet-stream", trail.seasons[int(path[8:])]
-            if path.startswith("/card/") and path[6:] in cards:
-                return "application/json", cards[path[6:]]
+            if path == "/due":
+                return "application/octet-stream", due_data(dt.date.fromisoformat(asked["on"]))
+            if path.startswith("/card/") and path[6:] in place_of:
+                card = trail.card(place_of[path[6:]], dt.date.fromisoformat(asked["on"]))
+                return "application/json", orjson.dumps(card)
             bodies = {"/base": trail.base, "/ground": trail.ground, "/favicon.ico": b"-"}
             return ("application/octet-stream", bodies[path]) if path in bodies else None
 

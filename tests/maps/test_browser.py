@@ -88,8 +88,9 @@ def some_box(at: int = 5) -> str:
 def test_every_theme_counts_every_box(watched: Watched) -> None:
     page = watched.open()
     watched.unfold()
-    for theme in ("occupancy", "species", "fate"):
+    for theme in ("occupancy", "species", "fate", "due"):
         page.locator(f"input[name=theme][value={theme}]").check()
+        expect(page.locator("#legend .word").first).not_to_have_text("not told for this day")
         assert sum(counts(page).values()) == len(made().boxes)
         accessible(page)
 

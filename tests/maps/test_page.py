@@ -82,7 +82,7 @@ def test_a_self_contained_page_holds_all_it_needs() -> None:
     html = self_contained()
     assert not re.search(r'<(script|link)[^>]*(src|href)="(?!data:)', html)
     assert not re.search(r"url\((?!#)", html)
-    for name in ("base", "ground", "season-2025", "season-2026", "cards-0", "cards-1"):
+    for name in ("base", "ground", "due", "season-2025", "season-2026", "cards-0", "cards-1"):
         assert f'id="{name}"' in html
 
 
@@ -93,7 +93,7 @@ def test_scripts_never_set_html_from_text(name: str) -> None:
         r".*\b(innerHTML|outerHTML|insertAdjacentHTML|document\.write|eval)\b.*", script
     )
     # The one reading of innerHTML escapes the tiles' attribution, which Leaflet takes as HTML.
-    assert len(uses) == (1 if name == "start.js" else 0)
+    assert len(uses) == (1 if name == "mapview.js" else 0)
 
 
 def test_a_self_contained_page_allows_its_own_scripts_and_asks_for_nothing() -> None:

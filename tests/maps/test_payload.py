@@ -45,7 +45,7 @@ def test_a_season_arrives_as_its_timeline() -> None:
 
 def test_themes_arrive_with_words_and_a_class_for_every_code() -> None:
     header, _ = unpack(made().base)
-    assert [theme["name"] for theme in header["themes"]] == ["occupancy", "species", "fate"]
+    assert [theme["name"] for theme in header["themes"]] == ["occupancy", "species", "fate", "due"]
     assert all(symbol["word"] for theme in header["themes"] for symbol in theme["symbols"])
 
 

@@ -10,23 +10,6 @@
     return "Last visit " + (days === 1 ? "1 day" : days + " days") + " before.";
   }
 
-  function bar(attempt, on) {
-    const pieces = attempt.bar, begin = boxround.dayNumber(pieces[0].from);
-    const whole = boxround.dayNumber(pieces[pieces.length - 1].to) - begin;
-    const row = make("div", { className: "bar" });
-    for (const piece of pieces) {
-      const days = boxround.dayNumber(piece.to) - boxround.dayNumber(piece.from);
-      const part = make("span", { className: "bar-" + piece.stage }, days / whole > 0.16 ? piece.stage : "");
-      part.style.flexGrow = String(days);
-      part.title = piece.stage + ", " + boxround.saidDay(piece.from) + " to " + boxround.saidDay(piece.to);
-      row.append(part);
-    }
-    row.setAttribute("role", "img");
-    row.setAttribute("aria-label", pieces.map((piece) => piece.stage + " from " + boxround.saidDay(piece.from)).join(", "));
-    return make("div", { className: "bar-whole" }, row, make("div", { className: "bar-ends" },
-      make("span", {}, boxround.saidDay(pieces[0].from)), make("span", {}, boxround.saidDay(boxround.isoDay(begin + whole)))));
-  }
-
   function counts(attempt) {
     const parts = [];
     if (attempt.eggs_max) parts.push("at most " + attempt.eggs_max + (attempt.eggs_max === 1 ? " egg" : " eggs"));
@@ -48,8 +31,8 @@
     return make("article", { className: "nest" },
       make("h4", {}, (attempt.species || "Species not recorded") + ", " + attempt.season + ", nest " + attempt.attempt),
       make("p", { className: "fate fate-" + attempt.fate }, fate),
-      attempt.bar.length ? bar(attempt, on) : null,
       make("p", {}, counts(attempt)),
+      ...boxround.nestDays(attempt, on),
       make("details", {}, make("summary", {}, "Why it is read so"),
         make("ul", {}, ...attempt.reasons.map((reason) => make("li", {}, reason)))));
   }
@@ -76,12 +59,13 @@
       make("div", { className: "card-head" }, title, close),
       make("p", { className: "card-where" }, [card.name, card.section].filter(Boolean).join(" \u00b7 ")),
       make("p", { className: "card-now" }, boxround.symbolPicture(state.symbol),
-        make("strong", {}, state.occupancy), make("span", {}, " on " + boxround.saidDay(state.on))),
+        make("strong", {}, state.symbol.word), make("span", {}, " on " + boxround.saidDay(state.on))),
       make("p", {}, inside ? "Last seen inside (" + boxround.saidDay(inside.date) + "): " + inside.inside + "."
         : "Nothing is recorded of the inside."),
       make("p", { className: state.overdue ? "overdue" : "" },
         since(state.since) + (state.overdue ? " \u26a0 Overdue for a visit." : "")),
-      ...card.cautions.map((caution) => make("p", { className: "caution" }, "\u26a0 " + caution)),
+      ...(card.on === state.on ? [...boxround.needs(card), ...card.cautions.map((caution) => make("p", { className: "caution" }, "\u26a0 " + caution))]
+        : [make("p", { className: "hint" }, "What is due here, and what to mind, is told for " + boxround.saidDay(card.on) + " only.")]),
       links.length ? make("p", { className: "card-links" },
         ...links.map(([words, address]) => make("a", { href: address }, words))) : null,
       make("h3", {}, nests.length ? "Nests" : "No nest so far"), ...nests.map((attempt) => nest(attempt, state.on)),
@@ -90,6 +74,8 @@
       card.facts.length ? make("h3", {}, "Set-up") : null,
       card.facts.length ? make("dl", { className: "facts" }, ...card.facts.flatMap(
         ([words, value]) => [make("dt", {}, words), make("dd", {}, value)])) : null);
+    // Paper cannot be unfolded.
+    if (document.documentElement.classList.contains("printing")) for (const folded of section.querySelectorAll("details")) folded.open = true;
     section.hidden = false;
   };
 
@@ -100,8 +86,8 @@
     section.setAttribute("aria-labelledby", "card-title");
     section.replaceChildren(
       make("div", { className: "card-head" }, make("h2", { id: "card-title" }, "Which box?"), close),
-      make("ul", { className: "chooser" }, ...boxes.map(({ i, box, symbol, word }) => {
-        const button = make("button", { type: "button" }, boxround.symbolPicture(symbol), "Box " + box + ", " + word);
+      make("ul", { className: "chooser" }, ...boxes.map(({ i, box, symbol }) => {
+        const button = make("button", { type: "button" }, boxround.symbolPicture(symbol), "Box " + box + ", " + symbol.word);
         button.addEventListener("click", () => onChoose(i));
         return make("li", {}, button);
       })), more > 0 ? make("p", {}, "And " + more + " more here: zoom in, or see them in the list.") : "");

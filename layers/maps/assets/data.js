@@ -40,10 +40,10 @@ var boxround = {};
 
   boxround.loadJson = async (source) => JSON.parse(new TextDecoder().decode(await boxround.load(source)));
 
-  // The card of box number `i` with id `box`: from its own address, or out of a chunk of the page.
-  boxround.loadCard = async function (source, i, box) {
+  // The card of box number `i` with id `box` on a day: from its own address, or out of a chunk of the page.
+  boxround.loadCard = async function (source, i, box, iso) {
     const chunk = source.match(/\{chunk:(\d+)\}/);
-    if (!chunk) return boxround.loadJson(source.replace("{box}", encodeURIComponent(box)));
+    if (!chunk) return boxround.loadJson(source.replace("{box}", encodeURIComponent(box)).replace("{day}", iso));
     const size = Number(chunk[1]);
     const cards = await boxround.loadJson(source.replace(chunk[0], Math.floor(i / size)));
     return cards[i % size];
@@ -52,9 +52,9 @@ var boxround = {};
   // Days as whole numbers from 1970-01-01, so that no clock change moves them.
   boxround.dayNumber = (iso) => Math.round(Date.parse(iso + "T00:00:00Z") / 86400000);
   boxround.isoDay = (number) => new Date(number * 86400000).toISOString().slice(0, 10);
-  boxround.saidDay = (iso) => new Date(iso + "T00:00:00Z").toLocaleDateString("en-GB", {
-    day: "numeric", month: "long", year: "numeric", timeZone: "UTC",
-  });
+  const inWords = (iso, parts) => new Date(iso + "T00:00:00Z").toLocaleDateString("en-GB", { ...parts, timeZone: "UTC" });
+  boxround.saidDay = (iso) => inWords(iso, { day: "numeric", month: "long", year: "numeric" });
+  boxround.shortDay = (iso) => inWords(iso, { day: "numeric", month: "short" });
 
   // An element with properties and children; text is only ever set as text.
   boxround.make = function (tag, properties, ...children) {

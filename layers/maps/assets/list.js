@@ -12,9 +12,11 @@
     species: (a, b, rows) => ORDER.compare(rows.species(a).word, rows.species(b).word),
     fate: (a, b, rows) => rows.fate(a).code - rows.fate(b).code,
     since: (a, b, rows) => rows.since(b) - rows.since(a),
+    due: (a, b, rows) => rows.due(a).code - rows.due(b).code,
   };
   const HEADS = [["box", "Box"], ["section", "Section"], ["occupancy", "What it is"], ["species", "Species"],
     ["fate", "Latest nest"], ["since", "Days since visit"]];
+  const DUE = ["due", "Due"];
 
   boxround.List = class {
     constructor(section, onOpen) {
@@ -26,15 +28,16 @@
       this.rows = ROWS;
     }
 
-    // `shown` are numbers of boxes; `rows` tells a box's cells by its number.
+    // `shown` are numbers of boxes; `rows` tells a box's cells by its number. What is due is shown where `rows` tells it.
     show(shown, rows) {
+      if (this.order === "due" && !rows.due) this.order = "box";
       const compare = ORDERS[this.order];
       const sorted = Array.from(shown).sort((a, b) => (compare(a, b, rows) || a - b) * (this.down ? -1 : 1));
       const pages = Math.max(1, Math.ceil(sorted.length / this.rows));
       this.page = Math.min(this.page, pages - 1);
       const again = () => this.show(shown, rows);
       const caption = make("caption", {}, sorted.length.toLocaleString("en") + (sorted.length === 1 ? " box" : " boxes") + " on " + rows.on);
-      const head = make("tr", {}, ...HEADS.map(([name, words]) => this._head(name, words, again)));
+      const head = make("tr", {}, ...(rows.due ? [...HEADS, DUE] : HEADS).map(([name, words]) => this._head(name, words, again)));
       const body = make("tbody", {}, ...sorted.slice(this.page * this.rows, (this.page + 1) * this.rows).map((i) => this._row(i, rows)));
       const focused = document.activeElement && document.activeElement.id;
       this.section.replaceChildren(
@@ -64,7 +67,8 @@
       return make("tr", {},
         make("th", { scope: "row" }, open), make("td", {}, rows.section(i)),
         make("td", {}, symbol(rows.occupancy(i))), make("td", {}, symbol(rows.species(i))), make("td", {}, symbol(rows.fate(i))),
-        make("td", { className: late ? "since overdue" : "since" }, since < 0 ? "none this season" : since + (late ? " \u26a0 overdue" : "")));
+        make("td", { className: late ? "since overdue" : "since" }, since < 0 ? "none this season" : since + (late ? " \u26a0 overdue" : "")),
+        rows.due ? make("td", { className: "due" }, symbol(rows.due(i)), make("span", { className: "why" }, rows.why(i))) : null);
     }
 
     _pages(pages, again) {

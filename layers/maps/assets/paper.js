@@ -4,7 +4,7 @@
 (function () {
   const ROWS_AT_MOST = 1000;
 
-  // `page` offers map, layer, list, moved(), fit() and show(); the class "printing" gives paper sizes (map.css).
+  // `page` offers map, view (a MapView), list and show(); the class "printing" gives paper sizes (map.css).
   boxround.onPaper = function (page, panel, key) {
     const map = page.map;
     let before = null;
@@ -12,8 +12,8 @@
     function draw(bounds) {
       page.show();
       map.invalidateSize({ animate: false });
-      if (bounds) map.fitBounds(bounds, { animate: false }); else page.fit();
-      page.layer.draw();
+      if (bounds) map.fitBounds(bounds, { animate: false }); else page.view.fit();
+      page.view.layer.draw();
     }
 
     // Chromium prints a canvas drawn just now on white, which hides what lies beneath it; so on
@@ -31,13 +31,13 @@
       if (before) return;
       before = {
         panel: panel.open, key: key.open, rows: page.list.rows, snap: map.options.zoomSnap,
-        bounds: page.moved() ? map.getBounds() : null, middle: map.getCenter(), zoom: map.getZoom(),
+        bounds: page.view.moved ? map.getBounds() : null, middle: map.getCenter(), zoom: map.getZoom(),
       };
       panel.open = key.open = true;
       document.documentElement.classList.add("printing");
       page.list.rows = ROWS_AT_MOST;
       map.options.zoomSnap = 0;
-      page.layer.under = under;
+      page.view.layer.under = under;
       draw(before.bounds);
     }
 
@@ -48,7 +48,7 @@
       key.open = before.key;
       page.list.rows = before.rows;
       map.options.zoomSnap = before.snap;
-      page.layer.under = null;
+      page.view.layer.under = null;
       draw(before.bounds);
       if (before.bounds) map.setView(before.middle, before.zoom, { animate: false });
       before = null;

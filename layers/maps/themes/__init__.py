@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from layers.maps.themes import fate, occupancy, species
+from layers.maps.themes import due, fate, occupancy, species
 from layers.maps.themes.theme import Painted, Theme
 
 THEMES: Mapping[str, Theme] = MappingProxyType(
-    {theme.name: theme for theme in (occupancy.THEME, species.THEME, fate.THEME)}
+    {theme.name: theme for theme in (occupancy.THEME, species.THEME, fate.THEME, due.THEME)}
 )
 """Every theme by name; the first is shown first."""
 

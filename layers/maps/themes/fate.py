@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import Painted
+from layers.maps.themes.theme import SEASON, Painted
 from layers.nesting.histories import Histories
 from layers.trail.words import FATES
 
@@ -22,6 +22,7 @@ class Fate:
     name: str = "fate"
     title: str = "How the latest nest ended"
     column: str = "fate"
+    told: str = SEASON
 
     def painted(self, histories: Histories) -> Painted:
         symbols = tuple(Symbol(word, *_LOOKS[word]) for word in FATES)

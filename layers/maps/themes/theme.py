@@ -8,6 +8,10 @@ from typing import Protocol
 from layers.maps.symbols import Symbol
 from layers.nesting.histories import Histories
 
+SEASON, DAY = "season", "day"
+"""For which days a theme tells its codes at once: all of a season, from its `Timeline`; or
+one day alone, since another takes other data (`payload.due_payload`)."""
+
 
 @dataclass(frozen=True)
 class Painted:
@@ -18,7 +22,7 @@ class Painted:
     symbols
         One for each class, in the order of the legend.
     class_of
-        For each code of the timeline's column the position of its class in `symbols`.
+        For each code of the theme's column the position of its class in `symbols`.
     """
 
     symbols: tuple[Symbol, ...]
@@ -26,7 +30,7 @@ class Painted:
 
 
 class Theme(Protocol):
-    """A way to paint the boxes by one column of a `Timeline`."""
+    """A way to paint the boxes by one column of codes."""
 
     @property
     def name(self) -> str: ...
@@ -38,7 +42,12 @@ class Theme(Protocol):
 
     @property
     def column(self) -> str:
-        """The column of the `Timeline` that it paints."""
+        """The column that it paints."""
+        ...
+
+    @property
+    def told(self) -> str:
+        """`SEASON`: the column is one of the `Timeline`. `DAY`: it is one of a day's own data."""
         ...
 
     def painted(self, histories: Histories) -> Painted:
