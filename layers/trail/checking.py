@@ -6,6 +6,7 @@ Reads only. Sequences of visits that cannot be are found by
 
 from __future__ import annotations
 
+import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
@@ -24,6 +25,9 @@ from layers.trail.words import ADULT, NEST, OPEN_TO, PLACE_KINDS, PUBLIC, YES_NO
 
 SAME_PLACE_M = 1.0
 """Two boxes nearer than this are told of, unless they are a pair."""
+
+PEOPLE_ENDING = ".people"
+"""Ends the name of the file beside a trail that says who may use it; see `server.people`."""
 
 _GEOD = Geod(ellps="WGS84")
 
@@ -53,6 +57,7 @@ def check_trail(trail: Trail) -> list[Finding]:
     found += _shapes(trail)
     found += _boxes(trail)
     found += _visits(trail)
+    found += _readers(trail)
     if not unusable:
         found += _words(trail)
     return sorted(found, key=lambda finding: finding.gravity)
@@ -195,6 +200,18 @@ def _visits(trail: Trail) -> Iterator[Finding]:
         ):
             what = f"has {name} {value!r}, expected a whole number from 0 to {most}"
             yield Finding("fault", f"visit {visit_id} of {box}", what)
+
+
+def _readers(trail: Trail) -> Iterator[Finding]:
+    """Files that others on this machine may read or change, and should not."""
+    people = trail.path.with_name(trail.path.name + PEOPLE_ENDING)
+    for path in (people, *(people.with_name(people.name + end) for end in ("-wal", "-shm"))):
+        if path.exists() and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+            what = "others on this machine may read who uses the trail: chmod 600"
+            yield Finding("look", f"file {path.name}", what)
+    if trail.path.stat().st_mode & stat.S_IWOTH:
+        what = "anybody on this machine may change it: chmod o-w"
+        yield Finding("look", f"file {trail.path.name}", what)
 
 
 def _words(trail: Trail) -> Iterator[Finding]:

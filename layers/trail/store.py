@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -25,6 +25,7 @@ from layers.trail.geometry import from_blobs, to_blob
 from layers.trail.settings import Settings
 from layers.trail.tables import FORMAT, TABLES
 from layers.trail.visits import Visits
+from layers.trail.words import PUBLIC, one_word
 
 _CHANGES_KEPT = 10_000
 """Changes that a reader may be behind before it must read everything anew."""
@@ -340,7 +341,13 @@ class Trail:
                     self._connection.execute("ROLLBACK")
                 raise
 
-    def add_rows(self, table: str, rows: Iterable[Mapping[str, Any]]) -> int:
+    def add_rows(
+        self,
+        table: str,
+        rows: Iterable[Mapping[str, Any]],
+        *,
+        before_commit: Callable[[], None] | None = None,
+    ) -> int:
         """Add rows to a table in one transaction; how many were added.
 
         Parameters
@@ -348,6 +355,8 @@ class Trail:
         rows
             Mappings of column name to value; a shape in EPSG:4326 under `geometry`;
             days and moments as date and datetime values or as stored text.
+        before_commit
+            Called while the rows are in and others wait; if it raises, nothing is added.
 
         Raises
         ------
@@ -355,7 +364,27 @@ class Trail:
             A box id or visit id is taken; nothing was added.
         """
         with self.write() as connection:
-            return _insert(connection, table, rows)
+            added = _insert(connection, table, rows)
+            if before_commit is not None:
+                before_commit()
+            return added
+
+    def mark_boxes(self, words_of: Mapping[str, str]) -> None:
+        """Change how boxes are shown to the public: box id to one of `words.PUBLIC`.
+
+        Raises
+        ------
+        NotKnown
+            There is no box of that id; nothing was changed.
+        """
+        with self.write() as connection:
+            for box, word in words_of.items():
+                changed = connection.execute(
+                    "UPDATE boxes SET public = ? WHERE box = ?",
+                    (one_word(word, "public", PUBLIC), box),
+                )
+                if changed.rowcount != 1:
+                    raise NotKnown(f"Expected the id of a box, got {box!r}")
 
     def snapshot(self, target: Path) -> None:
         """A copy of the file as it is now, safe for GDAL, download or backup.

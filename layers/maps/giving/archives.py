@@ -1,0 +1,185 @@
+"""What goes into a Darwin Core Archive: the team's visits, or the public's told nests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from layers.maps.giving.public import PublicSource
+from layers.trail.give.collection import Collection, Row, Source
+from layers.trail.give.darwin import About, Cells, write_archive
+
+Scientific = Callable[[str], str | None]
+"""Common name -> scientific name, None where it is not known."""
+
+BIRD = "Aves"
+"""The taxon of a bird that nobody named."""
+
+DATUM = "EPSG:4326"
+HOW: Mapping[str | None, str] = {
+    "yes": "nest box opened and looked into",
+    "no": "nest box looked at from outside",
+    None: "nest box visited",
+}
+READ_INTO_NESTS = "nest boxes visited about once a week, and visits read into nesting attempts"
+
+
+def write_full_archive(path: Path, source: Source, *, scientific: Scientific, on: date) -> None:
+    """Every visit as an event, what was found in it as occurrences, at exact places."""
+    visits, boxes = source.collection("visits"), source.collection("boxes")
+    by_box = {row.values["box"]: row.values for page in boxes.pages() for row in page}
+    first, last = _days(visits)
+    about = About(
+        identifier=f"{source.title} visits",
+        title=source.title,
+        statement=source.statement,
+        licence=source.licence,
+        published_on=on.isoformat(),
+        bounds=boxes.bounds,
+        first=first,
+        last=last,
+        methods=tuple(HOW.values()),
+    )
+    write_archive(
+        path,
+        about,
+        events=(_visit(row, by_box, visits.zone) for row in _rows(visits)),
+        occurrences=(occurrence for row in _rows(visits) for occurrence in _found(row, scientific)),
+    )
+
+
+def write_public_archive(path: Path, source: PublicSource, *, scientific: Scientific) -> None:
+    """Every told nest as an event at its cell, and its birds as occurrences."""
+    nests = source.collection("nests")
+    months = [row.values["ended"] for row in _rows(nests)]
+    about = About(
+        identifier=f"{source.title} nests",
+        title=source.title,
+        statement=source.statement,
+        licence=source.licence,
+        published_on=source.view.told_until.isoformat(),
+        bounds=source.bounds,
+        first=min(months, default=None),
+        last=max(months, default=None),
+        methods=(READ_INTO_NESTS,),
+    )
+    write_archive(
+        path,
+        about,
+        events=(_told(row, source) for row in _rows(nests)),
+        occurrences=(bird for row in _rows(nests) for bird in _told_birds(row, scientific)),
+    )
+
+
+def _rows(collection: Collection) -> Iterator[Row]:
+    return (row for page in collection.pages() for row in page)
+
+
+def _days(visits: Collection) -> tuple[str | None, str | None]:
+    days = [row.values["seen_on"] for row in _rows(visits)]
+    return min(days, default=None), max(days, default=None)
+
+
+def _visit(row: Row, boxes: Mapping[str, Mapping[str, Any]], zone: ZoneInfo) -> Cells:
+    visit = row.values
+    box = boxes.get(visit["box"], {})
+    moment = visit["seen_at"]
+    return {
+        "eventID": row.id,
+        "eventType": "siteVisit",
+        "eventDate": visit["seen_on"] if moment is None else _local(moment, zone),
+        "samplingProtocol": HOW.get(visit["opened"], HOW[None]),
+        "eventRemarks": visit["note"],
+        "locationID": visit["box"],
+        "locality": ", ".join(part for part in (box.get("name"), box.get("section")) if part),
+        "habitat": box.get("habitat"),
+        **_at(row),
+    }
+
+
+def _local(moment: str, zone: ZoneInfo) -> str:
+    return datetime.fromisoformat(moment).astimezone(zone).isoformat(timespec="minutes")
+
+
+def _at(row: Row) -> Cells:
+    if row.shape is None:
+        return {}
+    return {
+        "decimalLatitude": row.shape.y,
+        "decimalLongitude": row.shape.x,
+        "geodeticDatum": DATUM,
+    }
+
+
+def _taxon(species: str | None, scientific: Scientific) -> Cells:
+    named = None if species is None else scientific(species)
+    return {"scientificName": named or BIRD, "vernacularName": species}
+
+
+def _found(row: Row, scientific: Scientific) -> Iterator[Cells]:
+    visit = row.values
+    shared = {
+        "eventID": row.id,
+        "basisOfRecord": "HumanObservation",
+        "occurrenceStatus": "detected",
+        "recordedBy": visit["observer"],
+        **_taxon(visit["species"], scientific),
+    }
+    if visit["adult"] not in (None, "none"):
+        yield shared | {
+            "occurrenceID": f"{row.id}:adult",
+            "lifeStage": "adult",
+            "behavior": visit["adult"],
+        }
+    for column, stage, vitality in (
+        ("eggs", "egg", None),
+        ("young", "nestling", "alive"),
+        ("dead_young", "nestling", "dead"),
+    ):
+        if visit[column]:
+            yield shared | {
+                "occurrenceID": f"{row.id}:{column}",
+                "individualCount": visit[column],
+                "lifeStage": stage,
+                "vitality": vitality,
+            }
+
+
+def _told(row: Row, source: PublicSource) -> Cells:
+    cell = source.cell(row.values["cell"])
+    return {
+        "eventID": row.id,
+        "eventType": "nesting attempt",
+        "eventDate": row.values["ended"],
+        "samplingProtocol": READ_INTO_NESTS,
+        "eventRemarks": f"fate: {row.values['fate']}",
+        "locationID": cell.cell,
+        "coordinateUncertaintyInMeters": cell.uncertainty_m,
+        "coordinatePrecision": cell.size_deg,
+        "footprintWKT": cell.footprint.wkt,
+        "dataGeneralizations": source.generalised,
+        "informationWithheld": source.withheld,
+        **_at(row),
+    }
+
+
+def _told_birds(row: Row, scientific: Scientific) -> Iterator[Cells]:
+    nest = row.values
+    shared = {
+        "eventID": row.id,
+        "basisOfRecord": "HumanObservation",
+        "occurrenceStatus": "detected",
+        **_taxon(nest["species"], scientific),
+    }
+    counted = [(name, nest[name]) for name in ("eggs", "young") if nest[name]]
+    for name, count in counted:
+        yield shared | {
+            "occurrenceID": f"{row.id}:{name}",
+            "individualCount": count,
+            "lifeStage": {"eggs": "egg", "young": "nestling"}[name],
+        }
+    if not counted:
+        yield shared | {"occurrenceID": f"{row.id}:nest", "reproductiveCondition": "breeding"}

@@ -1,0 +1,179 @@
+"""The collections that the public may have: made from a `PublicView` and from nothing besides."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from layers.errors import NotKnown
+from layers.maps.public import Cell, PublicView
+from layers.trail.give.collection import Collection, day_minute, in_memory
+from layers.trail.tables import Column, Geometry
+
+CELL_FIELDS = (
+    Column("cell", "TEXT", "lasting id of the cell: its middle and its size in degrees"),
+    Column("size_deg", "REAL", "width and height of the cell in degrees"),
+    Column("uncertainty_m", "INTEGER", "metres from the point within which all of it lies"),
+    Column("boxes", "INTEGER", "boxes that stand in the cell"),
+    Column("nested", "INTEGER", "boxes with a told nest this season"),
+    Column("in_use", "INTEGER", "boxes with a nest not told yet, where that is told"),
+    Column("nests", "INTEGER", "told nests of all seasons"),
+    Column("species", "TEXT", "species of those nests, joined by ;"),
+)
+NEST_FIELDS = (
+    Column("nest", "TEXT", "id among the told nests"),
+    Column("cell", "TEXT", "id of the cell it lies in"),
+    Column("uncertainty_m", "INTEGER", "metres from the point within which it lies"),
+    Column("season", "INTEGER", "year the season begins in"),
+    Column("species", "TEXT", "common name as in the guide"),
+    Column("ended", "TEXT", "month in which it ended"),
+    Column("fate", "TEXT", "fledged, failed, unknown"),
+    Column("eggs", "INTEGER", "most eggs counted, where told"),
+    Column("young", "INTEGER", "most young counted, where told"),
+    Column("fledged", "INTEGER", "young that fledged, where told"),
+)
+DRAWN_FIELDS = (
+    Column("name", "TEXT", "what people call it"),
+    Column("kind", "TEXT", "what it is"),
+)
+
+_UTC = ZoneInfo("UTC")
+
+
+class PublicSource:
+    """The public's collections of one view."""
+
+    def __init__(self, view: PublicView) -> None:
+        self.view = view
+        self._makers: dict[str, Callable[[], Collection]] = {
+            "boxes": self._boxes,
+            "nests": self._nests,
+            "paths": lambda: self._drawn(
+                "paths", "LINESTRING", view.paths, [path.line for path in view.paths]
+            ),
+            "places": lambda: self._drawn(
+                "places",
+                "POINT",
+                view.places,
+                [shapely.Point(place.lon, place.lat) for place in view.places],
+            ),
+            "zones": lambda: self._drawn(
+                "zones", "POLYGON", view.zones, [zone.area for zone in view.zones]
+            ),
+        }
+        self._made: dict[str, Collection] = {}
+        self.names = tuple(self._makers)
+        self.title = view.trail
+        self.statement = " ".join(view.statements)
+        self.licence = view.licence
+        self._cells = {cell.cell: cell for cell in view.cells}
+
+    def collection(self, name: str) -> Collection:
+        if name not in self._makers:
+            raise NotKnown(f"Expected one of {', '.join(self.names)}, got {name!r}")
+        if name not in self._made:
+            self._made[name] = self._makers[name]()
+        return self._made[name]
+
+    def cell(self, cell_id: str) -> Cell:
+        """The cell of an id, which a told nest names."""
+        return self._cells[cell_id]
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float] | None:
+        """West, south, east, north of all cells; None where there are none."""
+        if not self.view.cells:
+            return None
+        edges = np.array([cell.bounds for cell in self.view.cells])
+        west, south = (float(edge) for edge in edges[:, :2].min(axis=0))
+        east, north = (float(edge) for edge in edges[:, 2:].max(axis=0))
+        return west, south, east, north
+
+    @property
+    def generalised(self) -> str:
+        """What is told less exactly than it is known, joined as Darwin Core joins."""
+        return " | ".join(self.view.generalised)
+
+    @property
+    def withheld(self) -> str:
+        """What is not told, joined as Darwin Core joins."""
+        return " | ".join(self.view.withheld)
+
+    def _boxes(self) -> Collection:
+        cells = self.view.cells
+        rows = [asdict(cell) | {"species": "; ".join(cell.species) or None} for cell in cells]
+        return in_memory(
+            _frame(rows, CELL_FIELDS),
+            name="boxes",
+            title="Boxes by cell",
+            note="Boxes as counts in the cells of a fixed grid; the point is a cell's middle.",
+            geometry="POINT",
+            fields=CELL_FIELDS,
+            zone=_UTC,
+            ids=[cell.cell for cell in cells],
+            shapes=_shapes([shapely.Point(cell.lon, cell.lat) for cell in cells]),
+            picked=("cell", "boxes", "nested", "nests"),
+        )
+
+    def _nests(self) -> Collection:
+        nests = self.view.nests
+        cells = [self._cells[nest.cell] for nest in nests]
+        rows = [
+            asdict(nest) | {"uncertainty_m": cell.uncertainty_m}
+            for nest, cell in zip(nests, cells, strict=True)
+        ]
+        return in_memory(
+            _frame(rows, NEST_FIELDS),
+            name="nests",
+            title="Nests",
+            note="Nests that are over, told after a delay, at the middle of their cell.",
+            geometry="POINT",
+            fields=NEST_FIELDS,
+            zone=_UTC,
+            ids=[nest.nest for nest in nests],
+            shapes=_shapes([shapely.Point(cell.lon, cell.lat) for cell in cells]),
+            since=np.array([day_minute(f"{nest.ended}-01") for nest in nests], np.int64),
+            until=np.array([_month_end(nest.ended) for nest in nests], np.int64),
+            picked=("cell", "season", "species", "fate"),
+        )
+
+    def _drawn(
+        self, name: str, geometry: Geometry, things: Sequence[Any], shapes: Sequence[Any]
+    ) -> Collection:
+        rows = [{"name": thing.name, "kind": thing.kind} for thing in things]
+        return in_memory(
+            _frame(rows, DRAWN_FIELDS),
+            name=name,
+            title=name.capitalize(),
+            note=f"The {name} that the trail's keeper has released.",
+            geometry=geometry,
+            fields=DRAWN_FIELDS,
+            zone=_UTC,
+            # Among the released ones: the file's own numbers would tell how many are not.
+            ids=list(range(1, len(rows) + 1)),
+            shapes=_shapes(shapes),
+            picked=("name", "kind"),
+        )
+
+
+def _frame(rows: Sequence[dict[str, Any]], fields: tuple[Column, ...]) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=[column.name for column in fields], dtype=object)
+
+
+def _shapes(shapes: Sequence[Any]) -> NDArray[Any]:
+    filled = np.empty(len(shapes), object)
+    filled[:] = shapes
+    return filled
+
+
+def _month_end(month: str) -> int:
+    year, number = (int(part) for part in month.split("-"))
+    following = f"{year + number // 12}-{number % 12 + 1:02d}-01"
+    return day_minute(following) - 1

@@ -1,0 +1,70 @@
+"""CSV (RFC 4180) of a collection, with a data dictionary beside it.
+
+The dictionary is a metadata file of "CSV on the Web" (W3C Recommendation, 2015), under
+the name that it says a reader looks for: the table's own with `-metadata.json` behind.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from layers.trail.give.collection import Collection, Row, Source
+from layers.trail.tables import Column, Kind
+
+_DATATYPES: Mapping[Kind, str] = {
+    "TEXT": "string",
+    "INTEGER": "integer",
+    "REAL": "number",
+    "DATE": "date",
+    "DATETIME": "dateTime",
+}
+_POINT = (
+    Column("lon", "REAL", "longitude in degrees, WGS 84"),
+    Column("lat", "REAL", "latitude in degrees, WGS 84"),
+)
+_SHAPE = (Column("wkt", "TEXT", "shape as well-known text, longitude and latitude in WGS 84"),)
+
+
+def dictionary_path(path: Path) -> Path:
+    """Where the data dictionary of a table lies."""
+    return path.with_name(f"{path.name}-metadata.json")
+
+
+def write_csv(path: Path, source: Source, collection: Collection) -> None:
+    """Write a collection as a table in UTF-8, and its dictionary; missing cells are empty."""
+    added = _POINT if collection.geometry == "POINT" else _SHAPE
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow([column.name for column in (*collection.fields, *added)])
+        for page in collection.pages():
+            writer.writerows([*row.values.values(), *_place(row, collection)] for row in page)
+    columns = [
+        {
+            "name": column.name,
+            "titles": column.name,
+            "datatype": _DATATYPES[column.kind],
+            "dc:description": column.note,
+        }
+        for column in (*collection.fields, *added)
+    ]
+    told: dict[str, Any] = {
+        "@context": "http://www.w3.org/ns/csvw",
+        "url": path.name,
+        "dc:title": f"{source.title}: {collection.title}",
+        "dc:description": f"{collection.note} {source.statement}",
+        **({} if source.licence is None else {"dc:license": source.licence}),
+        "dialect": {"encoding": "utf-8", "header": True},
+        "tableSchema": {"columns": columns},
+    }
+    dictionary_path(path).write_bytes(orjson.dumps(told, option=orjson.OPT_INDENT_2))
+
+
+def _place(row: Row, collection: Collection) -> list[Any]:
+    if row.shape is None:
+        return [None, None] if collection.geometry == "POINT" else [None]
+    return [row.shape.x, row.shape.y] if collection.geometry == "POINT" else [row.shape.wkt]
