@@ -25,8 +25,18 @@ COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "near": ("telling", "find the boxes nearest to a place"),
         "walk": ("walking", "plan the round that visits boxes with the least walking"),
         "length": ("walking", "tell the length and climb of the paths"),
+        "winter": (
+            "winter",
+            "list what boxes need before the next season, and why some stay unused",
+        ),
+        "season": ("season", "tell how the boxes did in a season, and write the report"),
         "map": ("showing", "write the map as one file that opens without a network"),
+        "publish": ("publishing", "write the public pages for any web host"),
+        "export": ("exporting", "give the trail out as a file, for the public or in full"),
         "serve": ("showing", "serve the trail's pages on this machine"),
+        "invite": ("people", "let somebody in: a link and a QR code that sign a device in"),
+        "people": ("people", "list who may use the trail, since when and until when"),
+        "revoke": ("people", "end somebody's access on all their devices"),
     }
 )
 """Command -> module of `server.commands` that has it, and what it is for."""

@@ -7,12 +7,14 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
 import geopandas as gpd
 import numpy as np
 
 from layers.errors import NotKnown
+from layers.nesting.dating import Dates, date_attempts, redated
+from layers.nesting.due import Due, due
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service, Timeline, timeline
@@ -26,7 +28,23 @@ MOST_BOXES_REREAD = 100
 """Changed boxes up to which each is read anew alone; beyond, all at once is faster."""
 
 MOST_MADE = 32
-"""Seasons kept: nobody plays through more, and a visitor may ask for any year."""
+"""Made things kept: nobody plays through more seasons, and a visitor may ask for any year."""
+
+_DATES = "dates"
+
+
+class _Once(Generic[T]):
+    """A value made by the first who asks; who asks meanwhile waits for it, and nobody else."""
+
+    def __init__(self) -> None:
+        self.made: tuple[T] | None = None
+        self._making = threading.Lock()
+
+    def value(self, make: Callable[[], T]) -> T:
+        with self._making:
+            if self.made is None:
+                self.made = (make(),)
+            return self.made[0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,8 +114,8 @@ class Contents:
     guide: Guide
     ground: Ground
     histories: Histories
-    _made: dict[Hashable, Any] = field(default_factory=dict)
-    _making: threading.RLock = field(default_factory=threading.RLock)
+    _made: dict[Hashable, _Once[Any]] = field(default_factory=dict)
+    _choosing: threading.Lock = field(default_factory=threading.Lock)
 
     @classmethod
     def read(cls, trail: Trail) -> Contents:
@@ -126,26 +144,26 @@ class Contents:
         many = len(changes.boxes) > MOST_BOXES_REREAD
         if changes.everything or many or not changes.boxes <= known:
             return Contents.read(trail)
-        histories = self.histories
+        histories, dates = self.histories, self._dates_if_made()
         for box in sorted(changes.boxes):
-            histories = histories.replaced(box, trail.visits(box))
-        return replace(
-            self,
-            version=changes.version,
-            histories=histories,
-            _made={},
-            _making=threading.RLock(),
-        )
+            after = histories.replaced(box, trail.visits(box))
+            if dates is not None:
+                dates = redated(dates, histories, after, box)
+            histories = after
+        later = self.with_histories(histories)
+        if dates is not None:
+            later.once(_DATES, lambda: dates)
+        return replace(later, version=changes.version)
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What `make` gives, kept for these contents until many others were made."""
-        with self._making:
-            if key not in self._made:
-                if len(self._made) >= MOST_MADE:
-                    del self._made[next(iter(self._made))]
-                self._made[key] = make()
-            made: T = self._made[key]
-            return made
+        """What `make` gives, kept for these contents until many others were asked for."""
+        with self._choosing:
+            kept = self._made.pop(key, None) or _Once()
+            self._made[key] = kept
+            if len(self._made) > MOST_MADE:
+                del self._made[next(iter(self._made))]
+        made: T = kept.value(make)
+        return made
 
     @cached_property
     def service(self) -> Service:
@@ -161,9 +179,37 @@ class Contents:
             lambda: timeline(self.histories, season=season, service=self.service),
         )
 
+    def dates(self) -> Dates:
+        """The days of every attempt; after a visit came, that box alone is dated anew."""
+        return self.once(_DATES, lambda: date_attempts(self.histories))
+
+    def _dates_if_made(self) -> Dates | None:
+        kept = self._made.get(_DATES)
+        return None if kept is None or kept.made is None else kept.made[0]
+
+    def due(self, on: date) -> list[Due]:
+        """Every box that stands on a day, the most urgent first. Shared: not to be altered."""
+        return self.once(
+            ("due", on),
+            lambda: due(
+                self.histories,
+                on=on,
+                settings=self.settings,
+                dates=self.dates(),
+                service=self.service,
+                guards=self.guards,
+            ),
+        )
+
+    @cached_property
+    def guards(self) -> dict[str, str | None]:
+        """What protects each box, as recorded; None where nothing is."""
+        boxes = self.ground.boxes
+        return dict(zip(boxes["box"], boxes["guards"], strict=True))
+
     def with_histories(self, histories: Histories) -> Contents:
         """The same trail told by other histories, such as those known at another day."""
-        return replace(self, histories=histories, _made={}, _making=threading.RLock())
+        return replace(self, histories=histories, _made={}, _choosing=threading.Lock())
 
     def tag(self, today: date) -> str:
         """What tells an answer about these contents from one about others."""

@@ -3,7 +3,8 @@
 Stands in front of routing. An answer is kept if its route gave it an `ETag`; all
 are dropped as soon as the trail has changed or the day has turned, which is asked
 for every request. So a kept answer is never older than the last change before
-the request came.
+the request came. One made for a keeper is never given to anybody else: `kept_for` of
+the scope, which the gate sets, is part of its key.
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ _COMPRESSIBLE = re.compile(rb"text/|[^;]*(json|javascript|xml|svg)|application/o
 _REFUSED = re.compile(r";\s*q=0(\.0*)?\s*$")
 _ONLY_ABOUT_BODY = (b"content-length", b"content-type", b"content-encoding")
 
-_Key = tuple[bytes, bytes, bool]
+_Key = tuple[bytes, bytes, bool, str | None]
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ class HotAnswers:
         compress = self._encodings.get(encodings)
         if compress is None:
             compress = self._takes_gzip(encodings)
-        key = (scope["raw_path"], scope["query_string"], compress)
+        key = (scope["raw_path"], scope["query_string"], compress, scope.get("kept_for"))
         answer = self._kept.get(key)
         if answer is None:
             answer = await self._made(key, scope, receive, send)
@@ -171,9 +172,10 @@ class HotAnswers:
         await self._app({**scope, "method": "GET"}, receive, collect)
         if start is None:
             return None
-        return await to_thread.run_sync(_prepared, start, b"".join(parts), key[2])
+        return await to_thread.run_sync(_prepared, start, b"".join(parts), key)
 
 
+_WHO_ASKS = b", Cookie, Authorization"
 _NO_BODY: Message = {"type": "http.response.body", "body": b"", "more_body": False}
 
 
@@ -186,7 +188,8 @@ def _tag(start: Message) -> bytes | None:
     return None
 
 
-def _prepared(start: Message, body: bytes, compress: bool) -> _Answer:
+def _prepared(start: Message, body: bytes, key: _Key) -> _Answer:
+    _, _, compress, kept_for = key
     headers = {name.lower(): value for name, value in start["headers"]}
     if (
         compress
@@ -197,7 +200,7 @@ def _prepared(start: Message, body: bytes, compress: bool) -> _Answer:
         body = gzip.compress(body, PACKED_LEVEL if packed else COMPRESSION_LEVEL, mtime=0)
         headers[b"content-encoding"] = b"gzip"
     headers[b"content-length"] = str(len(body)).encode()
-    headers[b"vary"] = b"Accept-Encoding"
+    headers[b"vary"] = b"Accept-Encoding" + (b"" if kept_for is None else _WHO_ASKS)
     headers[b"etag"] = b"W/" + (_tag(start) or b"")
     headers.setdefault(b"cache-control", b"no-cache")
     unchanged = [item for item in headers.items() if item[0] not in _ONLY_ABOUT_BODY]

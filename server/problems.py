@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import secrets
+import traceback
 from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from types import MappingProxyType
@@ -93,7 +94,7 @@ def problem_answer(
     headers = {"Cache-Control": "no-store", "Vary": "Accept"}
     if status == HTTPStatus.SERVICE_UNAVAILABLE:
         headers["Retry-After"] = str(RETRY_AFTER_S)
-    if _is_for_a_person(scope):
+    if is_for_a_person(scope):
         page = rendered("problem.html", title=title, status=status, detail=detail, faults=faults)
         return HTMLResponse(page, status, headers)
     problem = Problem(
@@ -111,7 +112,8 @@ def problem_answer(
     )
 
 
-def _is_for_a_person(scope: Scope) -> bool:
+def is_for_a_person(scope: Scope) -> bool:
+    """Whether a page suits who asks better than a problem for programs."""
     if scope["path"].startswith("/api/"):
         return False
     accept = next((value for name, value in scope["headers"] if name == b"accept"), b"")
@@ -128,7 +130,7 @@ def faults_of(error: BoxroundError) -> tuple[Fault, ...]:
 async def _our_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, BoxroundError)
     if isinstance(error, WorldError):
-        _log.warning("%s %s: %s", request.method, request.url.path, error)
+        _log.warning("%s: %s", _route_of(request.scope), error)
     summary = error.summary if isinstance(error, Refused) else str(error)
     return problem_answer(request.scope, STATUS[type(error)], summary, faults=faults_of(error))
 
@@ -169,6 +171,11 @@ async def _http_error(request: Request, error: Exception) -> Response:
     return answer
 
 
+def _route_of(scope: Scope) -> str:
+    """What was asked for, without what the person filled in."""
+    return f"{scope['method']} {getattr(scope.get('route'), 'path', 'no route')}"
+
+
 def add_error_answers(app: FastAPI) -> None:
     """Let an app answer every error in one form."""
     app.add_exception_handler(BoxroundError, _our_error)
@@ -192,11 +199,14 @@ class LastResort:
 
         try:
             await self._app(scope, receive, watched)
-        except Exception:
+        except Exception as error:
             if started or scope["type"] != "http":
                 raise
             number = secrets.token_hex(4)
-            _log.exception("problem %s at %s %s", number, scope["method"], scope["path"])
+            # Where it happened, but not the error's own text: that may hold a name or a place.
+            frames = "".join(traceback.format_tb(error.__traceback__))
+            kind = type(error).__name__
+            _log.error("problem %s, %s in %s\n%s", number, kind, _route_of(scope), frames)
             answer = problem_answer(
                 scope,
                 500,

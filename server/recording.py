@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from anyio import to_thread
@@ -14,6 +15,7 @@ from layers.trail.bring.visit_row import content_id
 from layers.trail.store import Trail
 from server.clock import utc_now
 from server.live import LiveTrail
+from server.people.author import Author
 
 MOST_WAITING = 100
 """Visits that wait for their turn to be saved; more are asked to come again."""
@@ -27,7 +29,7 @@ class Recorded:
     new: bool
 
 
-async def record_in_turn(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:
+async def record_in_turn(live: LiveTrail, raw: Mapping[str, object], *, author: Author) -> Recorded:
     """Save a visit in one of the few threads for it; see `record_visit`.
 
     While another program holds the file, saves wait here and leave the threads that
@@ -35,10 +37,11 @@ async def record_in_turn(live: LiveTrail, raw: Mapping[str, object]) -> Recorded
     """
     if live.savers.statistics().tasks_waiting >= MOST_WAITING:
         raise TrailBusy(f"Too many visits wait to be saved in {live.path.name}; try again")
-    return await to_thread.run_sync(record_visit, live, raw, limiter=live.savers)
+    record = partial(record_visit, live, raw, author=author)
+    return await to_thread.run_sync(record, limiter=live.savers)
 
 
-def record_visit(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:
+def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) -> Recorded:
     """Save a visit, and give it back as it is stored.
 
     Sent again with the same id and the same content it changes nothing, so a phone may
@@ -57,6 +60,8 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:
         A visit of that id says something else.
     TrailBusy
         Another program holds the file; nothing was saved.
+    NotAllowed
+        It corrects a visit that is not the author's to correct.
     """
     contents = live.contents()
     with live.borrowed() as trail:
@@ -71,8 +76,16 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object]) -> Recorded:
         if before is not None:
             return _again(before, visit)
         _expect_replaced(trail, visit)
+        if visit["replaces"] is not None:
+            author.expect_own(visit["replaces"])
+        now = utc_now()
         try:
-            trail.add_rows("visits", [visit | {"entered_at": utc_now()}])
+            # Who entered it is on disk before the visit is: no visit goes without.
+            trail.add_rows(
+                "visits",
+                [visit | {"entered_at": now}],
+                before_commit=partial(author.enter, visit["visit_id"], now=now),
+            )
         except Conflict:
             # The same visit came twice at the same moment.
             before = _stored(trail, visit["visit_id"])

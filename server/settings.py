@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 from datetime import date
 from pathlib import Path
@@ -65,9 +66,30 @@ class ServerSettings(BaseModel):
         return frozenset(name.lower() for name in names)
 
     @property
+    def alone(self) -> bool:
+        """Whether nobody but people at this machine can reach the server.
+
+        A public address or a further host name says that something stands in front.
+        """
+        named = self.public_url is not None or bool(self.allowed_hosts)
+        return not named and (self.host == "localhost" or _is_loopback(self.host))
+
+    @property
+    def public_https(self) -> bool:
+        """Whether people reach the server over an encrypted line."""
+        return (self.public_origin or "").startswith("https://")
+
+    @property
     def public_origin(self) -> str | None:
         """Scheme and host of `public_url`, as a browser sends it in `Origin`."""
         return None if self.public_url is None else self.public_url.rstrip("/").lower()
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 def to_environment(settings: ServerSettings) -> None:

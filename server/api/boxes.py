@@ -6,6 +6,7 @@ from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
+from starlette.responses import JSONResponse
 
 from server.answers import Live, day_asked, kept_json
 from server.api.questions import AboutBoxes, AboutDay
@@ -18,7 +19,16 @@ from server.states import box_states
 router = APIRouter(tags=["boxes"])
 
 
-@router.get("/api/boxes", response_model=BoxCollection, responses=documented(422, 500))
+class GeoJson(JSONResponse):
+    media_type = "application/geo+json"
+
+
+@router.get(
+    "/api/boxes",
+    response_model=BoxCollection,
+    response_class=GeoJson,
+    responses=documented(422, 500),
+)
 def boxes(request: Request, live: Live, asked: Annotated[AboutBoxes, Query()]) -> Response:
     """Every box as GeoJSON, with what it is on a day."""
     on = day_asked(live, asked.on)
@@ -28,7 +38,7 @@ def boxes(request: Request, live: Live, asked: Annotated[AboutBoxes, Query()]) -
         "on": on.isoformat(),
         "features": _features(contents, on),
     }
-    return kept_json(request, contents, collection, media_type="application/geo+json")
+    return kept_json(request, contents, collection, media_type=GeoJson.media_type)
 
 
 @router.get("/api/boxes/{box:path}", response_model=Card, responses=documented(404, 422, 500))

@@ -103,20 +103,96 @@ class BarPart(Shape):
     stage: str
 
 
-class NestWithBar(Nest):
+class DatedEvent(Shape):
+    """When one event was or will be: the likeliest day, and whole days, both included."""
+
+    event: str
+    best: str
+    within_80: tuple[str, str]
+    within_95: tuple[str, str]
+    chance: float
+    said_event: str
+    said_best: str
+    said_80: str
+    said_95: str
+
+
+class ComingDays(Shape):
+    """One thing that comes next; `last` is null where it holds from `first` on."""
+
+    kind: str
+    first: str
+    last: str | None
+    best: str | None
+    chance: float
+    goes_on: float
+    memory: bool
+    sources: list[str]
+    said: str
+
+
+class PicturePart(Shape):
+    """A bar of a picture; `to` is the first day after it."""
+
+    look: str
+    from_: Annotated[str, Field(alias="from")]
+    to: str
+
+
+class PictureRow(Shape):
+    label: str
+    parts: list[PicturePart]
+
+
+class Picture(Shape):
+    """A nest's days drawn along one axis; `to` is the first day after it."""
+
+    from_: Annotated[str, Field(alias="from")]
+    to: str
+    marks: list[str]
+    rows: list[PictureRow]
+
+
+class NestWithDays(Nest):
+    """An attempt with its days; under way, they are told from the visits up to `known_on`."""
+
     bar: list[BarPart]
+    known_on: str | None
+    days: list[DatedEvent]
+    coming: list[ComingDays]
+    contradiction: str | None
+    why: list[str]
+    memory: list[str]
+    picture: Picture | None
+
+
+class Needed(Shape):
+    """What a box needs on a day, and how to look."""
+
+    due: bool
+    urgency: str
+    until: str | None
+    reasons: list[str]
+    look: str
+    look_said: str
+    expected: str
 
 
 class Card(Shape):
-    """All there is to tell about one box; `facts` are label and text in the trail's units."""
+    """All there is to tell about one box; `facts` are label and text in the trail's units.
 
+    `due` is null where the box does not stand on that day.
+    """
+
+    on: str
     box: str
     name: str | None
     section: str | None
     lon: float | None
     lat: float | None
     facts: list[tuple[str, str]]
-    attempts: list[NestWithBar]
+    due: Needed | None
+    attempts: list[NestWithDays]
     visits: list[Found]
     cautions: list[str]
 

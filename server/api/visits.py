@@ -12,6 +12,8 @@ from starlette.responses import JSONResponse
 from server.answers import Live, kept_json
 from server.api.questions import AboutVisits
 from server.api.shapes import Visit, VisitList
+from server.people.author import Writing
+from server.people.roles import WALKER
 from server.problems import documented
 from server.recording import record_in_turn
 
@@ -80,11 +82,12 @@ def visits(request: Request, live: Live, asked: Annotated[AboutVisits, Query()])
         200: {"model": Visit, "description": "Saved before, with the same content"},
         **documented(403, 409, 413, 422, 500, 503, 507),
     },
+    dependencies=[WALKER],
 )
-async def record(live: Live, visit: NewVisit) -> Response:
+async def record(live: Live, author: Writing, visit: NewVisit) -> Response:
     """Record a visit. The answer comes once it is on disk."""
     raw = {name: value for name, value in visit.model_dump().items() if value is not None}
-    recorded = await record_in_turn(live, raw)
+    recorded = await record_in_turn(live, raw, author=author)
     return JSONResponse(
         dict(recorded.visit),
         201 if recorded.new else 200,

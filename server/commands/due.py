@@ -8,13 +8,10 @@ from pathlib import Path
 from types import MappingProxyType
 
 from layers.errors import TrailFull
-from layers.nesting.calendar import nest_calendar
-from layers.nesting.cautions import ALWAYS
-from layers.nesting.dating import date_attempts
-from layers.nesting.due import due
-from server.clock import utc_now
+from layers.nesting.cautions import ON_A_ROUND
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
+from server.due_list import calendar_file, due_records
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
@@ -31,50 +28,38 @@ def _arguments(command: argparse.ArgumentParser) -> None:
 def _due(asked: argparse.Namespace) -> int:
     with opened(asked.trail) as (_, contents):
         on = day_or_today(asked.on, contents)
-        dates = date_attempts(contents.histories)
-        boxes = contents.ground.boxes
-        listed = due(
-            contents.histories,
-            on=on,
-            settings=contents.settings,
-            dates=dates,
-            service=contents.service,
-            guards=dict(zip(boxes["box"], boxes["guards"], strict=True)),
-        )
+        listed = contents.due(on)
+        shown = due_records(contents, listed, on=on, everything=asked.all)
         if asked.calendar is not None:
-            body = nest_calendar(
-                contents.histories,
-                dates,
-                on=on,
-                trail=contents.settings.name,
-                made_at=utc_now(),
-                version=contents.version,
-            )
-            try:
-                asked.calendar.write_bytes(body)
-            except OSError as error:
-                raise TrailFull(f"{asked.calendar} cannot be written: {error.strerror}") from error
-    shown = [one for one in listed if one.due or asked.all]
+            _write(asked.calendar, calendar_file(contents, on=on))
     if asked.json:
         print_json(shown)
         return 0
     print_table(
-        ("box", "how urgent", "until", "how to look", "why"),
+        ("box", "how urgent", "until", "how to look", "why", "inside"),
         [
             (
-                one.box,
-                one.urgency,
-                one.until,
-                one.look,
-                " ".join(reason.said for reason in one.reasons) or one.look_said,
+                one["box"],
+                one["urgency"],
+                one["until"],
+                one["look"],
+                " ".join([*(reason["said"] for reason in one["reasons"]), one["look_said"]]),
+                one["expected"],
             )
             for one in shown
         ],
     )
     print(f"\n{sum(one.due for one in listed)} of {len(listed)} boxes are due on {on}.")
-    for caution in ALWAYS:
+    for caution in ON_A_ROUND:
         print(caution)
     return 0
+
+
+def _write(path: Path, body: bytes) -> None:
+    try:
+        path.write_bytes(body)
+    except OSError as error:
+        raise TrailFull(f"{path} cannot be written: {error.strerror}") from error
 
 
 ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(

@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 import socket
 from collections.abc import Callable, Mapping
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 import uvicorn
 from pydantic import ValidationError
@@ -15,14 +16,18 @@ from uvicorn.supervisors import Multiprocess
 
 from layers.errors import BadValue, TrailFull, WorldError
 from layers.maps.page import self_contained_page
-from layers.maps.payload import base_payload, ground_payload, season_payload
+from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.maps.themes import THEMES
 from layers.nesting.card import box_card
 from layers.trail.settings import season_of
 from layers.trail.store import Trail
 from server.app import create_app
+from server.clock import utc_now
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
+from server.patience import PatientProtocol
+from server.people.team import expect_keeper
+from server.public_port import public_pages
 from server.settings import ServerSettings, Tiles, to_environment
 
 
@@ -58,6 +63,7 @@ def _map(asked: argparse.Namespace) -> int:
                 box_card(histories, ground.box(box), rows[box], settings=settings, on=on)
                 for box in ground.ids
             ),
+            due=due_payload(contents.due(on), boxes=ground.ids, on=on),
             theme=asked.theme,
         )
     try:
@@ -76,6 +82,15 @@ def _serve_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--host", default="127.0.0.1", help="address to listen on")
     command.add_argument("--port", type=int, default=8000, help="0 = any that is free")
     command.add_argument("--workers", type=int, default=1, help="how many processes answer")
+    command.add_argument(
+        "--public-port",
+        type=int,
+        metavar="N",
+        help="also serve the public pages alone on this port; 0 = any that is free",
+    )
+    command.add_argument(
+        "--public-host", metavar="HOST", help="address to listen on for them; else as --host"
+    )
     add_day(command)
     command.add_argument("--tiles", metavar="URL", help="online map tiles beneath everything")
     command.add_argument(
@@ -92,33 +107,57 @@ def _serve_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_serve)
 
 
+_HOW: Mapping[str, Any] = MappingProxyType(
+    {
+        # No line for each request: it would tell who looked at what, and when.
+        "access_log": False,
+        "log_level": "warning",
+        "server_header": False,
+        "http": PatientProtocol,
+        "ws": "none",
+        # A save under way is finished before the server stops, a stuck connection is not.
+        "timeout_graceful_shutdown": 10,
+    }
+)
+
+
 def _serve(asked: argparse.Namespace) -> int:
     settings = _settings(asked)
-    # A file that is no trail is told at once, not by each worker.
+    # A file that is no trail, or has no keeper, is told at once, not by each worker.
     Trail.open(settings.trail).close()
+    if not settings.alone:
+        expect_keeper(settings.trail, now=utc_now())
     listening = _listening(settings.host, settings.port)
+    with ExitStack() as running:
+        print(f"Serving {settings.trail} on {_address(listening)}  (Ctrl-C stops it)", flush=True)
+        if asked.public_port is not None:
+            open_to_all = _listening(asked.public_host or settings.host, asked.public_port)
+            print(f"Public pages on {_address(open_to_all)}", flush=True)
+            running.enter_context(public_pages(settings, open_to_all, _HOW))
+        _run(settings, listening)
+    return 0
+
+
+def _address(listening: socket.socket) -> str:
     host, port = listening.getsockname()[:2]
-    shown = f"[{host}]" if ":" in host else host
-    print(f"Serving {settings.trail} on http://{shown}:{port}/  (Ctrl-C stops it)", flush=True)
+    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
+
+
+def _run(settings: ServerSettings, listening: socket.socket) -> None:
     if settings.workers == 1:
-        config = uvicorn.Config(
-            create_app(settings), log_level="warning", access_log=False, server_header=False
-        )
+        config = uvicorn.Config(create_app(settings), **_HOW)
         # Ctrl-C comes back as this once everything is closed.
         with suppress(KeyboardInterrupt):
             uvicorn.Server(config).run([listening])
-        return 0
+        return
     to_environment(settings)
     config = uvicorn.Config(
         "server.app:app_from_environment",
         factory=True,
         workers=settings.workers,
-        log_level="warning",
-        access_log=False,
-        server_header=False,
+        **_HOW,
     )
     Multiprocess(config, sockets=[listening]).run()
-    return 0
 
 
 def _settings(asked: argparse.Namespace) -> ServerSettings:

@@ -154,7 +154,7 @@ def _near(asked: argparse.Namespace) -> int:
     place = {"lon": asked.lon, "lat": asked.lat, "k": asked.k}
     if asked.walking:
         # Loading what walks the paths takes half a second that other commands need not wait.
-        from server.commands.walking import near_walking  # noqa: PLC0415
+        from server.paths import near_walking  # noqa: PLC0415
 
         found = near_walking(ground, pace=pace_of(asked.pace), **place)
     else:

@@ -12,9 +12,10 @@ from layers.errors import BadValue
 from layers.nesting.guide import guide_with
 from layers.nesting.oddities import oddities
 from layers.trail.checking import check_trail
+from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from layers.trail.words import EXTENDABLE, UNITS, one_word
+from layers.trail.words import EXTENDABLE, PUBLIC, UNITS, one_word
 from server.clock import Clock
 from server.commands.opened import opened
 from server.commands.words import add_json, add_trail, print_json, print_table
@@ -103,6 +104,20 @@ def _settings_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--guide", type=Path, metavar="FILE", help="TOML with the trail's own species figures"
     )
+    command.add_argument(
+        "--public",
+        action="append",
+        default=[],
+        metavar="RULE=VALUE",
+        help="a rule of what the public may see, such as cell=0.1 or delay-days=60",
+    )
+    command.add_argument(
+        "--public-box",
+        action="append",
+        default=[],
+        metavar="BOX=WORD",
+        help=f"show one box otherwise to the public: {', '.join(PUBLIC)}",
+    )
     command.set_defaults(run=_settings)
 
 
@@ -114,6 +129,11 @@ def _settings(asked: argparse.Namespace) -> int:
             changes["own_words"] = _with_words(settings, asked.add_word)
         if asked.guide is not None:
             changes["guide"] = _guide_text(asked.guide)
+        if asked.public:
+            changes["public_rules"] = _with_rules(settings, asked.public)
+        if asked.public_box:
+            # An id may hold an equals sign, a word does not.
+            trail.mark_boxes(dict(_parted(text, last=True) for text in asked.public_box))
         if changes:
             settings = trail.change_settings(**changes)
     own = "; ".join(f"{name}: {', '.join(words)}" for name, words in settings.own_words.items())
@@ -127,6 +147,7 @@ def _settings(asked: argparse.Namespace) -> int:
             ("visit every days", settings.visit_every_days),
             ("own words", own or "none"),
             ("own guide", "none" if settings.guide is None else "yes"),
+            *((f"public {name}", value) for name, value in settings.public_rules.said()),
         ],
     )
     return 0
@@ -141,6 +162,25 @@ def _with_words(settings: Settings, added: list[str]) -> dict[str, tuple[str, ..
         if word.strip() not in settings.words(one_word(name, "add-word", EXTENDABLE)):
             words[name] = (*words.get(name, ()), word.strip())
     return words
+
+
+def _with_rules(settings: Settings, typed: list[str]) -> PublicRules:
+    rules = settings.public_rules
+    guide = guide_with(settings.guide)
+    for text in typed:
+        rule, value = _parted(text)
+        rules = rules.with_text(rule, value)
+    for name in rules.coarse_species + rules.withheld_species:
+        # A name that the guide does not know would guard nothing.
+        guide.find(name)
+    return rules
+
+
+def _parted(text: str, *, last: bool = False) -> tuple[str, str]:
+    name, equals, value = text.rpartition("=") if last else text.partition("=")
+    if not equals or not name.strip():
+        raise BadValue("NAME=VALUE", repr(text), column="public")
+    return name.strip(), value.strip()
 
 
 def _guide_text(path: Path) -> str:

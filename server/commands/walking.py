@@ -3,42 +3,36 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
 
-from layers.errors import BadValue, Conflict, NotKnown, TrailFull
-from layers.nesting.timeline import OUT_OF_SERVICE
-from layers.trail.settings import Settings
+from layers.errors import BadValue, Conflict, TrailFull
+from layers.trail.measures import said_distance
 from layers.trail.store import Trail
-from layers.trail.words import OCCUPANCY, nearest_words
-from layers.walking.distances import Walking
-from layers.walking.gpx import gpx_text
-from layers.walking.network.attach import Spot, attach
-from layers.walking.network.barriers import barriers_from
-from layers.walking.network.build import build_network
 from layers.walking.network.graph import Network
-from layers.walking.network.lines import lines_from
-from layers.walking.network.report import Report
-from layers.walking.pace import PACES, Pace, pace_of
-from layers.walking.round import Call, LeftOut, Problem, Round, Walk, plan
-from layers.walking.round.directions import Units, instruction, length_text
+from layers.walking.pace import PACES, pace_of
+from layers.walking.round import Walk
+from layers.walking.round.directions import Units, instruction
 from layers.walking.round.problem import clock
-from layers.walking.round.written import round_json
 from server.commands.opened import day_or_today, opened
-from server.commands.words import add_day, add_json, add_trail, print_json, print_table
-from server.contents import Ground
-from server.near import near
-from server.states import box_states
-
-NEVER_VISITED_COUNTS = 2
-"""A box not visited in the season is as urgent as one unvisited for this many times the
-trail's days between visits (common practice, no source)."""
+from server.commands.words import add_day, add_json, add_trail, day, print_json, print_table
+from server.paths import built
+from server.round_sheet import sheet_file
+from server.rounds import (
+    Planned,
+    Wanted,
+    Which,
+    planned,
+    proof_said,
+    read_leaving,
+    said_minutes,
+    units_of,
+)
 
 NOT_KNOWN = "not known"
 
@@ -57,7 +51,14 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
     which = command.add_mutually_exclusive_group()
     which.add_argument("--boxes", nargs="+", metavar="BOX", help="only these boxes")
     which.add_argument("--section", nargs="+", metavar="SECTION", help="only boxes of these")
-    which.add_argument("--overdue", action="store_true", help="only boxes overdue for a visit")
+    which.add_argument(
+        "--due",
+        nargs="?",
+        type=day,
+        const=True,
+        metavar="DATE",
+        help="only boxes that are due, on that day or on the one of --on",
+    )
     add_day(command)
     command.add_argument("--minutes", type=float, metavar="N", help="time that each walker has")
     command.add_argument(
@@ -71,141 +72,61 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--stop-minutes",
         type=float,
-        default=Call.minutes,
+        default=Wanted.stop_minutes,
         metavar="M",
-        help=f"time spent at each box; {Call.minutes:g} if left out",
+        help=f"time for a look inside one box; {Wanted.stop_minutes:g} if left out",
+    )
+    command.add_argument(
+        "--leave", default="08:00", metavar="HH:MM", help="when to set out; 08:00 if left out"
     )
     command.add_argument("--gpx", type=Path, metavar="FILE", help="write it for a GPS or phone")
+    command.add_argument("--sheet", type=Path, metavar="FILE", help="write a sheet to print (HTML)")
     add_json(command)
     command.set_defaults(run=_walk)
 
 
 def _walk(asked: argparse.Namespace) -> int:
-    pace = pace_of(asked.pace)
+    if isinstance(asked.due, date) and asked.on not in (None, asked.due):
+        raise BadValue("one day", f"--due {asked.due} and --on {asked.on}")
+    asked_on = asked.due if isinstance(asked.due, date) else asked.on
+    which, names = _which(asked)
     with opened(asked.trail) as (_, contents):
-        on = day_or_today(asked.on, contents)
-        states = _chosen(box_states(contents, on), asked)
-        ground, settings = contents.ground, contents.settings
-    calls, left_out = _calls(states, ground, settings=settings, minutes=asked.stop_minutes)
-    start = _start(ground.places, asked.start)
-    end = start if asked.end is None else _place(ground.places, asked.end)
-    network, report = _paths(ground.paths)
-    planned = plan(
-        Problem(
-            network,
-            calls,
-            start,
-            None if end == start else end,
-            barriers=barriers_from(ground.zones.to_dict("records")),
-            hazards=_spots(ground.places, kind="hazard"),
+        wanted = Wanted(
+            on=day_or_today(asked_on, contents),
+            which=which,
+            names=names,
+            start=asked.start,
+            end=asked.end,
             budget_minutes=asked.minutes,
             walkers=asked.walkers,
-        ),
-        pace=pace,
-    )
-    planned = replace(planned, left_out=(*planned.left_out, *left_out))
-    units = _units(settings)
-    if asked.gpx is not None:
-        title = f"{settings.name} {on}"
-        _write_new(asked.gpx, gpx_text(planned, name=title, start=start, end=end, units=units))
-    notes = replace(report, ends=(), merged=(), apart=()).sentences()
-    if asked.json:
-        head = {"on": on.isoformat(), "from": start.name, "to": end.name}
-        print_json(head | round_json(planned, units=units) | {"path_notes": notes})
-        return 0
-    default = " (the first start of the trail)" if asked.start is None else ""
-    print(
-        f"Round on {on} from {start.name}{default} to {end.name}, {asked.stop_minutes:g} min a box"
-    )
-    _tell(planned, notes, units=units, heights=_has_heights(network))
-    if asked.gpx is not None:
-        print(
-            f"Wrote {asked.gpx}. It shows exact places: give it only to people who may know them."
+            pace=pace_of(asked.pace),
+            stop_minutes=asked.stop_minutes,
+            leave_at=read_leaving(asked.leave),
         )
+        found = planned(contents, wanted)
+        written = []
+        if asked.gpx is not None:
+            written.append(_written(asked.gpx, found.gpx()))
+        if asked.sheet is not None:
+            written.append(_written(asked.sheet, sheet_file(contents, found)))
+    if asked.json:
+        print_json(found.json())
+        return 0
+    _tell(found, said_start=asked.start is None)
+    for target in written:
+        print(f"Wrote {target}. It shows exact places: give it only to people who may know them.")
     return 0
 
 
-def _chosen(states: Sequence[dict[str, Any]], asked: argparse.Namespace) -> list[dict[str, Any]]:
-    """States of the boxes asked for; those named by hand also where they are out of service."""
+def _which(asked: argparse.Namespace) -> tuple[Which, tuple[str, ...]]:
     if asked.boxes is not None:
-        by_id = {state["box"]: state for state in states}
-        ids = dict.fromkeys(_known(box, by_id, "the id of a box") for box in asked.boxes)
-        return [by_id[box] for box in ids]
-    serving = [state for state in states if state["occupancy"] != OCCUPANCY[OUT_OF_SERVICE]]
+        return "boxes", tuple(asked.boxes)
     if asked.section is not None:
-        names = [state["section"] for state in states if state["section"]]
-        sections = {_known(name, names, "a section of the trail") for name in asked.section}
-        return [state for state in serving if state["section"] in sections]
-    if asked.overdue:
-        return [s for s in serving if s["overdue"] or s["days_since_visit"] is None]
-    return serving
+        return "section", tuple(asked.section)
+    return ("all" if asked.due is None else "due"), ()
 
 
-def _known(asked: str, known: Iterable[str], what: str) -> str:
-    """The known name that is meant, in any case; `NotKnown` names the nearest."""
-    names = dict.fromkeys(known)
-    found = asked if asked in names else {n.casefold(): n for n in names}.get(asked.casefold())
-    if found is None:
-        close = nearest_words(asked, names)
-        hint = f" (nearest: {', '.join(close)})" if close else ""
-        raise NotKnown(f"Expected {what}{hint}, got {asked!r}")
-    return found
-
-
-def _calls(
-    states: Iterable[dict[str, Any]], ground: Ground, *, settings: Settings, minutes: float
-) -> tuple[tuple[Call, ...], tuple[LeftOut, ...]]:
-    """The boxes to see, the more urgent the longer they went unvisited; those without a place."""
-    points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
-    never = NEVER_VISITED_COUNTS * settings.visit_every_days
-    calls, left_out = [], []
-    for state in states:
-        box, days, point = state["box"], state["days_since_visit"], points[state["box"]]
-        if point is None:
-            left_out.append(LeftOut(box, "it has no place on the map"))
-        else:
-            urgency = 1.0 + (never if days is None else days)
-            calls.append(Call(box, point.x, point.y, minutes=minutes, urgency=urgency))
-    return tuple(calls), tuple(left_out)
-
-
-def _spots(places: gpd.GeoDataFrame, *, kind: str | None = None) -> tuple[Spot, ...]:
-    """The named places of a kind, or of any."""
-    return tuple(
-        Spot(name, point.x, point.y)
-        for name, this, point in zip(places["name"], places["kind"], places.geometry, strict=True)
-        if name and point is not None and kind in (None, this)
-    )
-
-
-def _place(places: gpd.GeoDataFrame, name: str) -> Spot:
-    spots = {spot.name: spot for spot in reversed(_spots(places))}
-    return spots[_known(name, spots, "a place of the trail")]
-
-
-def _start(places: gpd.GeoDataFrame, name: str | None) -> Spot:
-    if name is not None:
-        return _place(places, name)
-    starts = _spots(places, kind="start")
-    if not starts:
-        raise BadValue("a place of kind start in the trail, or --from PLACE", "neither")
-    return starts[0]
-
-
-def _paths(paths: gpd.GeoDataFrame) -> tuple[Network, Report]:
-    lines, unused = lines_from(paths.to_dict("records"))
-    return build_network(lines, unused=unused)
-
-
-def _units(settings: Settings) -> Units:
-    return "us" if settings.units == "us" else "metric"
-
-
-def _has_heights(network: Network) -> bool:
-    return bool(np.isfinite(network.vertex_height_m).any())
-
-
-def _write_new(target: Path, text: str) -> None:
+def _written(target: Path, text: str) -> Path:
     try:
         with target.open("x", encoding="utf-8") as file:
             file.write(text)
@@ -213,32 +134,40 @@ def _write_new(target: Path, text: str) -> None:
         raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
     except OSError as error:
         raise TrailFull(f"{target} cannot be written: {error.strerror}") from error
+    return target
 
 
-def _tell(planned: Round, notes: Iterable[str], *, units: Units, heights: bool) -> None:
-    for number, walk in enumerate(planned.walks, start=1):
-        if len(planned.walks) > 1:
+def _tell(found: Planned, *, said_start: bool) -> None:
+    wanted, walked, units = found.wanted, found.round, found.units
+    default = " (the first start of the trail)" if said_start else ""
+    print(
+        f"Round on {wanted.on} from {found.start.name}{default} to {found.end.name}, "
+        f"{wanted.stop_minutes:g} min for a look inside"
+    )
+    for number, walk in enumerate(walked.walks, start=1):
+        if len(walked.walks) > 1:
             print(f"\nWalker {number}" + ("" if walk.stops else ": no box left to visit"))
         if walk.stops:
-            _tell_walk(walk, planned.leave_at, units=units, heights=heights)
-    if len(planned.walks) > 1:
-        total = length_text(planned.length_m, units=units)
-        print(f"\nAll walks together {total}, the longest {_said_minutes(planned.minutes)}")
-    if planned.left_out:
+            _tell_walk(walk, walked.leave_at, units=units)
+    if len(walked.walks) > 1:
+        total = said_distance(walked.length_m, units)
+        print(f"\nAll walks together {total}, the longest {said_minutes(walked.minutes)}")
+    if walked.left_out:
         print("\nLeft out")
-        print_table(("box", "why"), [(left.box, left.reason) for left in planned.left_out])
+        print_table(("box", "why"), [(left.box, left.reason) for left in walked.left_out])
     print()
-    for sentence in (*planned.warnings, *notes):
+    for sentence in (*walked.warnings, *found.path_notes):
         print(f"Note: {sentence}")
-    print(f"Proof: {planned.proof}")
+    if any(walk.stops for walk in walked.walks):
+        print(proof_said(walked.proof))
 
 
-def _tell_walk(walk: Walk, leave_at: float, *, units: Units, heights: bool) -> None:
+def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
     boxes = sum(len(stop.boxes) for stop in walk.stops)
-    climb = length_text(walk.climb_m, units=units) if heights else NOT_KNOWN
+    climb = NOT_KNOWN if walk.climb_m is None else said_distance(walk.climb_m, units)
     print(
-        f"{boxes} box{'' if boxes == 1 else 'es'}, {length_text(walk.length_m, units=units)}, "
-        f"{_said_minutes(walk.minutes)}, climb {climb}; "
+        f"{boxes} box{'' if boxes == 1 else 'es'}, {said_distance(walk.length_m, units)}, "
+        f"{said_minutes(walk.minutes)}, climb {climb}; "
         f"leaving at {clock(leave_at)}, back at {clock(leave_at + walk.minutes)}\n"
     )
     rows = [
@@ -256,55 +185,6 @@ def _tell_walk(walk: Walk, leave_at: float, *, units: Units, heights: bool) -> N
     print_table(("", "at", "box", "how to get there"), [*rows, last])
 
 
-def _said_minutes(minutes: float) -> str:
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest} min" if hours else f"{rest} min"
-
-
-def near_walking(
-    ground: Ground, *, lon: float, lat: float, k: int, pace: Pace
-) -> list[dict[str, Any]]:
-    """The `k` boxes nearest to a place along the paths, nearest first.
-
-    Boxes that cannot be reached are left out, so there may be fewer.
-
-    Returns
-    -------
-    list of dict
-        `box`, `walk_m` and `minutes` of the quickest way at the pace.
-
-    Raises
-    ------
-    BadValue
-        The place cannot be reached from the paths.
-    """
-    if not ground.placed:
-        return []
-    network, _ = _paths(ground.paths)
-    barriers = barriers_from(ground.zones.to_dict("records"))
-    number = k
-    while True:
-        straight = near(ground, lon=lon, lat=lat, k=number)
-        at = [ground.box(each["box"]) for each in straight]
-        spots = [Spot("here", lon, lat), *(Spot(box["box"], box["lon"], box["lat"]) for box in at)]
-        attached = attach(network, spots, barriers=barriers)
-        if attached.reasons[0]:
-            came = f"{lat}, {lon}: {attached.reasons[0]}"
-            raise BadValue("a place that the paths can be reached from", came)
-        walking = Walking(attached, pace)
-        length_m, minutes = walking.length_m[0].tolist(), walking.minutes[0].tolist()
-        found = [
-            {"box": spots[n].name, "walk_m": round(length_m[n], 1), "minutes": round(minutes[n], 2)}
-            for n in sorted(range(1, len(spots)), key=lambda n: length_m[n])
-            if np.isfinite(length_m[n])
-        ][:k]
-        # No walk is shorter than the straight line, so no box beyond these can be nearer.
-        enough = len(found) == k and found[-1]["walk_m"] <= straight[-1]["distance_m"]
-        if enough or len(straight) < number:
-            return found
-        number *= 2
-
-
 def _length_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
     add_json(command)
@@ -313,8 +193,8 @@ def _length_arguments(command: argparse.ArgumentParser) -> None:
 
 def _length(asked: argparse.Namespace) -> int:
     with Trail.open(asked.trail) as trail:
-        network, report = _paths(trail.paths())
-        units = _units(trail.settings())
+        network, report = built(trail.paths())
+        units = units_of(trail.settings())
     paths = _measured(network)
     whole = {name: _total(paths, name) for name in ("length_m", "climb_m", "descent_m")}
     notes = report.sentences()
@@ -325,7 +205,7 @@ def _length(asked: argparse.Namespace) -> int:
         return 0
 
     def said(row: Mapping[str, Any]) -> list[str]:
-        return [NOT_KNOWN if row[m] is None else length_text(row[m], units=units) for m in whole]
+        return [NOT_KNOWN if row[m] is None else said_distance(row[m], units) for m in whole]
 
     rows = [(path["name"], *said(path)) for path in paths]
     print_table(("path", "length", "climb", "descent"), [*rows, ("all together", *said(whole))])

@@ -12,6 +12,7 @@ from layers.nesting.cautions import ALWAYS
 from server.answers import Live, day_asked, kept_page
 from server.api.questions import AboutDay
 from server.cards import card_of
+from server.people.roles import Role, who
 from server.states import box_states, occupancy_counts
 
 router = APIRouter(include_in_schema=False)
@@ -58,6 +59,8 @@ def one_box(
         "state": state,
         "on": on,
         "saved": asked.saved is not None,
+        # Kept for keepers and walkers apart; see `server.hot`.
+        "keeper": who(request).may(Role.KEEPER),
     }
     return kept_page(request, contents, "box.html", values)
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Annotated
 from urllib.parse import urlsplit
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 
 from layers.errors import NotKnown
 from layers.maps.page import Sources, Tiles, inline_hashes, map_page
-from layers.maps.payload import base_payload, ground_payload, season_payload
+from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.trail.settings import season_of
-from server.answers import Live, kept
+from server.answers import Live, day_asked, kept
+from server.api.questions import AboutDay
 
 router = APIRouter(include_in_schema=False)
 
@@ -19,11 +21,19 @@ SOURCES = Sources(
     base="/map/base",
     season="/map/season/{season}",
     ground="/map/ground",
-    card="/api/boxes/{box}",
+    card="/api/boxes/{box}?on={day}",
+    due="/map/due?on={day}",
     box_page="/boxes/{box}",
     visit_form="/boxes/{box}/visit",
 )
 PACKED = "application/octet-stream"
+LINKS = (
+    ("List", "/list"),
+    ("Due", "/due"),
+    ("Round", "/round"),
+    ("Season", "/season"),
+    ("Help", "/help"),
+)
 
 
 @router.get("/")
@@ -36,7 +46,7 @@ def whole_map(request: Request, live: Live) -> Response:
         title=contents.settings.name,
         sources=SOURCES,
         assets_url=ASSETS_URL,
-        links=[("List", "/list"), ("Help", "/help")],
+        links=LINKS,
         tiles=tiles,
     )
     answer = kept(request, contents, html.encode(), media_type="text/html; charset=utf-8")
@@ -78,6 +88,14 @@ def season_of_map(request: Request, live: Live, season: int) -> Response:
     body = season_payload(
         contents.timeline(season), season=season, boxes=len(contents.ground.boxes)
     )
+    return kept(request, contents, body, media_type=PACKED)
+
+
+@router.get("/map/due")
+def due_of_map(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+    """What every box needs on one day."""
+    contents, on = live.contents(), day_asked(live, asked.on)
+    body = due_payload(contents.due(on), boxes=contents.ground.ids, on=on)
     return kept(request, contents, body, media_type=PACKED)
 
 

@@ -5,24 +5,31 @@ from __future__ import annotations
 import uuid
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
 from starlette.responses import HTMLResponse, RedirectResponse
 
-from layers.errors import CallerError, Fault, Refused, TrailBusy
+from layers.errors import BadValue, CallerError, Fault, Refused, TrailBusy
 from layers.nesting.card import inside
-from layers.nesting.cautions import ALWAYS, box_cautions
+from layers.nesting.cautions import ALWAYS, sign_cautions
+from layers.nesting.due import due_of_box
+from layers.nesting.key import GROUNDS, MARKS, MATERIALS, Answer
 from layers.trail.settings import Settings
 from layers.trail.words import ADULT, NEST, YES_NO
 from server.answers import Live
 from server.api.questions import Asked
 from server.contents import Contents
+from server.days import read_day
+from server.key_told import read_length_mm, who_it_may_be
 from server.live import LiveTrail
+from server.people.author import Writing
+from server.people.roles import WALKER, Who
 from server.problems import RETRY_AFTER_S, STATUS
 from server.recording import record_in_turn
 from server.templating import rendered
@@ -51,8 +58,13 @@ _NAMES = ("visit_id", *LABELS)
 _MOST_FIELDS = 200
 
 
+_ASK, _CHOOSE = "ask", "choose"
+"""Names of the buttons that ask the key, and that take one of its species."""
+
+
 class AboutForm(Asked):
     replaces: str | None = None
+    who: str | None = None
 
 
 @dataclass(frozen=True)
@@ -62,6 +74,23 @@ class Field:
     name: str
     label: str
     words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class KeyPart:
+    """The part of the form that helps to tell who it is; `answer` once it was asked."""
+
+    shown: bool = False
+    materials: tuple[str, ...] = ()
+    ground: str = ""
+    marks: str = ""
+    egg_length_mm: str = ""
+    answer: Answer | None = None
+    fault: str | None = None
+
+    material_words = tuple(MATERIALS)
+    ground_words = tuple(GROUNDS)
+    mark_words = tuple(MARKS)
 
 
 def _fields(settings: Settings) -> dict[str, Field]:
@@ -77,45 +106,89 @@ def _fields(settings: Settings) -> dict[str, Field]:
 
 
 @router.get("/boxes/{box:path}/visit")
-def empty_form(live: Live, box: str, asked: Annotated[AboutForm, Query()]) -> Response:
+def empty_form(live: Live, by: Who, box: str, asked: Annotated[AboutForm, Query()]) -> Response:
     """The form, empty or filled with the visit to correct."""
     values = dict.fromkeys(_NAMES, "")
     values |= {"visit_id": str(uuid.uuid4()), "date": live.today().isoformat()}
+    values |= {"observer": by.name}
     if asked.replaces is not None:
         with live.borrowed() as trail:
             wrong, settings = trail.visit(asked.replaces), trail.settings()
         values |= {name: _shown(wrong.get(name)) for name in LABELS}
         values |= {"date": wrong["seen_on"], "time": _local_time(wrong, settings)}
-    return _page(live, box, values=values, replaces=asked.replaces)
+    key = KeyPart(shown=asked.who is not None)
+    return _page(live, box, values=values, replaces=asked.replaces, key=key)
 
 
-@router.post("/boxes/{box:path}/visit")
-async def send_form(request: Request, live: Live, box: str) -> Response:
+@router.post("/boxes/{box:path}/visit", dependencies=[WALKER])
+async def send_form(request: Request, live: Live, author: Writing, box: str) -> Response:
     """Save the visit and show the box, or show the form again with what is wrong."""
     form = await request.form(max_fields=_MOST_FIELDS, max_files=0)
     sent: dict[str, str] = dict.fromkeys(_NAMES, "")
     for name in (*_NAMES, "replaces"):
         sent[name] = ";".join(str(value) for value in form.getlist(name))
     replaces = sent.pop("replaces") or None
+    key = _key_part(form)
+    if _ASK in form or _CHOOSE in form:
+        sent["species"] = str(form.get(_CHOOSE, sent["species"]))
+        return await run_in_threadpool(_asked_who, live, box, sent, replaces, key)
     raw = {name: text for name, text in sent.items() if text.strip()} | {"box": box}
     if replaces is not None:
         raw["replaces"] = replaces
     faults: Sequence[Fault] = ()
     refused: str | None = None
     try:
-        await record_in_turn(live, raw)
+        await record_in_turn(live, raw, author=author)
         return RedirectResponse(f"/boxes/{quote(box, safe='')}?saved=yes", 303)
     except Refused as error:
         faults, status = error.faults, STATUS[Refused]
     except (CallerError, TrailBusy) as error:
         refused, status = str(error), STATUS[type(error)]
     page = await run_in_threadpool(
-        _page, live, box, values=sent, replaces=replaces, faults=faults, refused=refused
+        _page, live, box, values=sent, replaces=replaces, key=key, faults=faults, refused=refused
     )
     page.status_code = status
     if refused is not None and status == STATUS[TrailBusy]:
         page.headers["Retry-After"] = str(RETRY_AFTER_S)
     return page
+
+
+def _key_part(form: FormData) -> KeyPart:
+    return KeyPart(
+        shown=any(name.startswith("key_") and value for name, value in form.multi_items()),
+        materials=tuple(str(word) for word in form.getlist("key_material")),
+        ground=str(form.get("key_ground", "")),
+        marks=str(form.get("key_marks", "")),
+        egg_length_mm=str(form.get("key_egg_length_mm", "")),
+    )
+
+
+def _asked_who(
+    live: LiveTrail, box: str, sent: Mapping[str, str], replaces: str | None, key: KeyPart
+) -> Response:
+    """The form again, all that was typed kept, with what the key says."""
+    eggs = sent["eggs"].strip()
+    try:
+        answer = who_it_may_be(
+            live.contents(),
+            on=_day_of(sent) or live.today(),
+            materials=key.materials,
+            ground=key.ground or None,
+            marks=key.marks or None,
+            eggs=int(eggs) if eggs.isdecimal() and int(eggs) > 0 else None,
+            egg_length_mm=read_length_mm(key.egg_length_mm),
+        )
+        key = replace(key, shown=True, answer=answer)
+    except BadValue as error:
+        key = replace(key, shown=True, fault=str(error))
+    return _page(live, box, values=sent, replaces=replaces, key=key)
+
+
+def _day_of(sent: Mapping[str, str]) -> date | None:
+    try:
+        return read_day(sent["date"])
+    except ValueError:
+        return None
 
 
 def _page(
@@ -124,6 +197,7 @@ def _page(
     *,
     values: Mapping[str, str],
     replaces: str | None,
+    key: KeyPart,
     faults: Sequence[Fault] = (),
     refused: str | None = None,
 ) -> HTMLResponse:
@@ -151,7 +225,11 @@ def _page(
         fields=_fields(contents.settings),
         species={name for _, names in groups for name in names},
         species_groups=groups,
-        cautions=box_cautions(contents.histories, box, on=today),
+        key=key,
+        due=due_of_box(
+            contents.histories, box, on=today, settings=contents.settings, dates=contents.dates()
+        ),
+        cautions=sign_cautions(contents.histories, box, on=today),
         always=ALWAYS,
     )
     return HTMLResponse(page, headers={"Cache-Control": "no-store"})

@@ -7,7 +7,7 @@ const said = form.querySelector("[data-said]");
 function asVisit() {
   const visit = {};
   for (const [name, value] of new FormData(form)) {
-    if (value === "") continue;
+    if (value === "" || name.startsWith("key_")) continue;
     visit[name] = name in visit ? visit[name] + ";" + value : value;
   }
   return visit;
@@ -16,7 +16,7 @@ function asVisit() {
 // Opened from the list of visits that wait: show what was typed then.
 function refill(visit) {
   for (const field of form.elements) {
-    if (!field.name) continue;
+    if (!field.name || field.name.startsWith("key_") || field.type === "submit") continue;
     const value = visit[field.name] || "";
     if (field.type === "radio") field.checked = field.value === value;
     else if (field.type === "checkbox") field.checked = value.split(";").includes(field.value);
@@ -28,8 +28,32 @@ const asked = new URLSearchParams(location.hash.slice(1)).get("waiting");
 const kept = waiting().find((one) => one.visit.visit_id === asked);
 if (kept) refill(kept.visit);
 
+// What the key says is a part of the page that the server gives for the form as it stands.
+async function askWho(button) {
+  const answer = form.querySelector("[data-key-answer]");
+  const body = new URLSearchParams(new FormData(form));
+  body.append(button.name, button.value);
+  answer.textContent = "Asking ...";
+  try {
+    const got = await fetch(location.pathname, { method: "POST", body });
+    const page = new DOMParser().parseFromString(await got.text(), "text/html");
+    answer.replaceChildren(...page.querySelector("[data-key-answer]").childNodes);
+  } catch {
+    answer.textContent = "The key needs a connection. Ask again when there is one.";
+  }
+}
+
+function choose(species) {
+  const list = form.elements.species;
+  list.value = species;
+  list.focus();
+}
+
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
+  const pressed = event.submitter;
+  if (pressed?.name === "ask") return askWho(pressed);
+  if (pressed?.name === "choose") return choose(pressed.value);
   const visit = asVisit(), button = form.querySelector("button.button");
   button.disabled = true;
   said.textContent = "Sending ...";

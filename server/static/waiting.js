@@ -53,7 +53,9 @@ export async function send(visit) {
   const faults = (problem.faults || []).map(
     (fault) => (fault.column ? fault.column + ": " : "") + "expected " + fault.expected + ", got " + fault.came);
   const said = [problem.detail || "The server answered " + answer.status, ...faults].join("; ");
-  return { state: answer.status >= 500 ? "later" : "wrong", said };
+  // Signed out, too slow or too often: the same visit may be sent again.
+  const later = answer.status >= 500 || [401, 408, 429].includes(answer.status);
+  return { state: later ? "later" : "wrong", said };
 }
 
 // Try every waiting visit once. Visits may be added meanwhile, so each is taken out by itself.

@@ -19,6 +19,7 @@ from fastapi.testclient import TestClient
 from data_demo.build import build_demo
 from server.app import create_app
 from server.settings import ServerSettings
+from tests.server.team import TeamClient, make_team
 
 ON = dt.date(2026, 6, 3)
 HOST = "http://127.0.0.1"
@@ -42,6 +43,17 @@ def client(trail_path: Path) -> Iterator[TestClient]:
     app = create_app(ServerSettings(trail=trail_path, on=ON, busy_s=0.2))
     with TestClient(app, raise_server_exceptions=False, base_url=HOST) as opened:
         yield opened
+
+
+@pytest.fixture
+def team(trail_path: Path) -> Iterator[TeamClient]:
+    """An app on a trail with a team, closed to whoever is not of it."""
+    mark, tokens = make_team(trail_path)
+    app = create_app(ServerSettings(trail=trail_path, on=ON, busy_s=0.5))
+    with TestClient(
+        app, raise_server_exceptions=False, base_url=HOST, follow_redirects=False
+    ) as opened:
+        yield TeamClient(opened, trail_path, mark, tokens)
 
 
 class Process:

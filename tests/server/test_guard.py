@@ -16,9 +16,11 @@ from layers.errors import BoxroundError
 from layers.maps.page import inline_hashes
 from server.app import create_app
 from server.guard import MOST_BODY_BYTES
+from server.people.cookies import cookie_name
 from server.problems import STATUS
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process
+from tests.server.team import make_team
 
 PAGES = ("/", "/list", "/help", "/boxes/M05", "/boxes/M05/visit")
 
@@ -109,9 +111,11 @@ def test_an_unforeseen_error_gives_a_number_and_no_more(
 def test_a_name_allowed_on_the_command_line_is_answered(
     start: Callable[..., Process], trail_path: Path
 ) -> None:
+    mark, tokens = make_team(trail_path)
     server = start(trail_path, "--allow-host", "Field-laptop.local")
+    cookie = f"{cookie_name(mark, secure=False)}={tokens['Wren']}"
     for host, status in (("field-laptop.local:8000", 200), ("other.local", 421)):
-        answer = httpx.get(f"{server.address}/health", headers={"Host": host})
+        answer = httpx.get(f"{server.address}/health", headers={"Host": host, "Cookie": cookie})
         assert answer.status_code == status
 
 

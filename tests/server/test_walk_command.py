@@ -12,14 +12,15 @@ import gpxpy
 import pytest
 import shapely
 
+from layers.nesting.due import DO_NOT_VISIT, OPEN, Due
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.walking.nearest import WGS84
 from server.command import CALLER_AT_FAULT, WORLD_AT_FAULT, main
 from server.contents import Contents
-from server.states import box_states
 
 ON = "2026-06-03"
+CLOSED = "it is not to be visited: the keeper has closed this box"
 GATE = shapely.Point(-77.9, 42.601)
 
 
@@ -50,9 +51,9 @@ def boxes_of(found: dict[str, Any]) -> list[str]:
     return [stop["box"] for stop in found["stops"]]
 
 
-def states_of(trail: Path) -> list[dict[str, Any]]:
+def dues_of(trail: Path) -> dict[str, Due]:
     with Trail.open(trail) as opened:
-        return box_states(Contents.read(opened), date.fromisoformat(ON))
+        return {one.box: one for one in Contents.read(opened).due(date.fromisoformat(ON))}
 
 
 def test_json_of_a_walk_has_the_promised_keys(
@@ -68,27 +69,36 @@ def test_json_of_a_walk_has_the_promised_keys(
     assert found["path_notes"] == ["Old Bobolink Path is not used: it is closed."]
 
 
-def test_every_box_in_service_is_visited_once(
+def test_every_box_that_stands_and_may_be_visited_is_visited_once(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     found = walked(capsys, built)
-    serving = [s["box"] for s in states_of(built) if s["occupancy"] != "out of service"]
-    assert 0 < len(serving) < 60
-    assert sorted(boxes_of(found)) == sorted(serving)
-    assert found["left_out"] == []
+    open_to_visits = [one.box for one in dues_of(built).values() if one.look != DO_NOT_VISIT]
+    assert 0 < len(open_to_visits) < 60
+    assert sorted(boxes_of(found)) == sorted(open_to_visits)
+    assert found["left_out"] == [{"box": "N07", "reason": CLOSED}]
 
 
-def test_overdue_boxes_are_those_that_status_tells(
+def test_due_boxes_are_those_of_the_due_list(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
-    overdue = [
-        state["box"]
-        for state in states_of(built)
-        if state["occupancy"] != "out of service"
-        and (state["overdue"] or state["days_since_visit"] is None)
-    ]
-    assert overdue
-    assert sorted(boxes_of(walked(capsys, built, "--overdue"))) == sorted(overdue)
+    due = [one.box for one in dues_of(built).values() if one.due]
+    assert due
+    assert sorted(boxes_of(walked(capsys, built, "--due"))) == sorted(due)
+
+
+def test_the_day_of_the_due_list_may_stand_behind_it(
+    capsys: pytest.CaptureFixture[str], built: Path
+) -> None:
+    found = json.loads(run(capsys, "walk", built, "--due", "2026-05-20", "--json"))
+    assert found["on"] == "2026-05-20"
+    assert boxes_of(found) != boxes_of(walked(capsys, built, "--due"))
+
+
+def test_two_different_days_are_refused(capsys: pytest.CaptureFixture[str], built: Path) -> None:
+    words = ("walk", built, "--due", "2026-05-20", "--on", ON)
+    told = run(capsys, *words, code=CALLER_AT_FAULT)
+    assert told == f"Expected one day, got --due 2026-05-20 and --on {ON}\n"
 
 
 def test_a_section_is_meant_in_any_case(capsys: pytest.CaptureFixture[str], built: Path) -> None:
@@ -99,9 +109,17 @@ def test_a_section_is_meant_in_any_case(capsys: pytest.CaptureFixture[str], buil
 def test_boxes_named_by_hand_are_visited_once_also_out_of_service(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
-    shut = next(s["box"] for s in states_of(built) if s["occupancy"] == "out of service")
-    found = walked(capsys, built, "--boxes", shut, "m02", "M02")
-    assert sorted(boxes_of(found)) == sorted([shut, "M02"])
+    with Trail.open(built) as trail:
+        gone = next(box for box in trail.boxes()["box"] if box not in dues_of(built))
+    found = walked(capsys, built, "--boxes", gone, "m02", "M02")
+    assert sorted(boxes_of(found)) == sorted([gone, "M02"])
+
+
+def test_a_closed_box_named_by_hand_is_looked_at_from_the_path(
+    capsys: pytest.CaptureFixture[str], built: Path
+) -> None:
+    found = walked(capsys, built, "--boxes", "N07")
+    assert [(stop["box"], stop["look"]) for stop in found["stops"]] == [("N07", True)]
 
 
 def test_a_round_may_begin_and_end_at_named_places(
@@ -128,10 +146,11 @@ def test_what_does_not_fit_the_time_is_left_out_with_a_reason(
 def test_time_at_each_box_and_the_pace_are_counted(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
-    asked = ("--boxes", "P01", "--pace", "4", "--stop-minutes")
+    box = next(one.box for one in dues_of(built).values() if not one.due and one.look == OPEN)
+    asked = ("--boxes", box, "--pace", "4", "--stop-minutes")
     short, long = (walked(capsys, built, *asked, minutes) for minutes in (1, 11))
     assert long["minutes"] - short["minutes"] == pytest.approx(10.0)
-    faster = walked(capsys, built, "--boxes", "P01", "--pace", "8", "--stop-minutes", "1")
+    faster = walked(capsys, built, "--boxes", box, "--pace", "8", "--stop-minutes", "1")
     assert (short["minutes"] - 1) / (faster["minutes"] - 1) == pytest.approx(2.0, rel=0.01)
 
 
@@ -153,7 +172,27 @@ def test_a_round_is_told_as_a_numbered_list(
     assert re.search(r"2 boxes, [\d.]+ k?m, \d+ min, climb \d+ m; leaving at 08:00, back at", told)
     assert re.search(r"^1\s+08:\d\d\s+P0\d\s+follow .* off the path$", told, re.MULTILINE)
     assert re.search(r"^\s+\d\d:\d\d\s+Car park\s+follow ", told, re.MULTILINE)
-    assert told.endswith("Proof: optimal\n")
+    assert told.endswith("Proven: no round over these boxes is quicker.\n")
+
+
+def test_the_time_of_leaving_sets_the_time_of_return(
+    capsys: pytest.CaptureFixture[str], built: Path
+) -> None:
+    asked = ("walk", built, "--on", ON, "--boxes", "P01", "--leave")
+    early, late = (run(capsys, *asked, leave) for leave in ("6:05", "18:05"))
+    back = re.search(r"leaving at 06:05, back at 06:(\d\d)", early)
+    assert back
+    assert f"leaving at 18:05, back at 18:{back[1]}" in late
+
+
+def test_the_sheet_is_one_page_that_needs_no_server(
+    capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path
+) -> None:
+    target = tmp_path / "sheet.html"
+    found = walked(capsys, built, "--due", "--sheet", target)
+    page = target.read_text(encoding="utf-8")
+    assert not re.search(r"""(src|href)=["']""", page)
+    assert all(f"<b>{box}</b>" in page for box in boxes_of(found))
 
 
 def test_lengths_are_told_in_the_units_of_the_trail(
@@ -204,6 +243,7 @@ def test_a_file_that_cannot_be_written_is_said(
         (("--pace", "naismit"), "(nearest: naismith), got 'naismit', column pace"),
         (("--minutes", "0"), "more than 0 minutes"),
         (("--minutes", "nan"), "more than 0 minutes"),
+        (("--leave", "25:00"), "a time of day like 08:30, got '25:00', column leave"),
         (("--walkers", "0"), "1 to 20 walkers"),
         (("--stop-minutes", "-1"), "from 0 to a day"),
     ],
@@ -220,13 +260,13 @@ def test_two_ways_to_choose_boxes_are_refused(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     with pytest.raises(SystemExit, match="2"):
-        main(["walk", str(built), "--overdue", "--boxes", "P01"])
+        main(["walk", str(built), "--due", "--boxes", "P01"])
     assert "not allowed with" in capsys.readouterr().err
 
 
 def test_a_trail_without_a_start_says_so(capsys: pytest.CaptureFixture[str], bare: Path) -> None:
     told = run(capsys, "walk", bare, code=CALLER_AT_FAULT)
-    assert "a place of kind start in the trail, or --from PLACE" in told
+    assert "a place of kind start in the trail, or the name of a place to start from" in told
 
 
 def test_a_trail_without_paths_is_walked_straight_and_says_so(
@@ -240,7 +280,7 @@ def test_a_trail_without_paths_is_walked_straight_and_says_so(
     assert re.search(r"^A3\s+it has no place on the map$", told, re.MULTILINE)
 
 
-def test_a_day_with_nothing_overdue_is_no_error(
+def test_a_day_with_nothing_due_is_no_error(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     path = tmp_path / "fresh.gpkg"
@@ -248,7 +288,7 @@ def test_a_day_with_nothing_overdue_is_no_error(
         trail.add_rows("boxes", [{"box": "A1", "geometry": shapely.Point(-77.9, 42.6)}])
         trail.add_rows("visits", [{"box": "A1", "seen_on": ON, "nest": "none"}])
         trail.add_rows("places", [{"name": "Gate", "kind": "start", "geometry": GATE}])
-    found = walked(capsys, path, "--overdue")
+    found = walked(capsys, path, "--due")
     assert (found["stops"], found["warnings"]) == ([], ["There is no box to visit."])
 
 

@@ -1,0 +1,64 @@
+"""The picture of a nest's days as SVG. It needs no script; a table beside it tells the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any
+
+from markupsafe import Markup
+
+_ROW_PX, _AXIS_PX = 26, 24
+
+# Height of a bar: the wider interval is drawn lower than the narrower. The likeliest day is a
+# narrow mark.
+_HIGH_PX = {"95": 8, "best": 22}
+_USUAL_PX = 16
+
+_LINE = Markup('<line class="{}" x1="{:.2f}%" x2="{:.2f}%" y1="0" y2="{}"/>')
+_DAY = Markup('<text x="{:.2f}%" y="{}" dx="3">{}</text>')
+_BAR = Markup('<rect class="days-{}" x="{:.2f}%" width="{:.2f}%" y="{}" height="{}"/>')
+_MARK = Markup(
+    '<rect class="days-{}" x="{:.2f}%" width="6" transform="translate(-3 0)" y="{}" height="{}"/>'
+)
+
+
+def nest_picture(drawn: Mapping[str, Any] | None, on: date) -> Markup:
+    """The picture that `layers.nesting.pictures.picture` tells of; empty where there is none.
+
+    `on` is marked by a dashed line.
+    """
+    if drawn is None:
+        return Markup("")
+    high = len(drawn["rows"]) * _ROW_PX
+    label = Markup("<span>{}</span>")
+    labels = Markup("").join(label.format(row["label"]) for row in drawn["rows"])
+    return Markup(
+        '<div class="calendar" aria-hidden="true"><div class="calendar-labels">{}</div>'
+        '<svg width="100%" height="{}">{}</svg></div>'
+    ).format(labels, high + _AXIS_PX, Markup("").join(_pieces(drawn, on, high)))
+
+
+def _pieces(drawn: Mapping[str, Any], on: date, high: int) -> Iterator[Markup]:
+    first = date.fromisoformat(drawn["from"])
+    whole = (date.fromisoformat(drawn["to"]) - first).days
+
+    def at(day: str) -> float:
+        return (date.fromisoformat(day) - first).days * 100 / whole
+
+    for day in drawn["marks"]:
+        yield _LINE.format("axis", at(day), at(day), high + 5)
+        told = date.fromisoformat(day)
+        yield _DAY.format(at(day), high + _AXIS_PX - 6, f"{told.day} {told:%b}")
+    for number, row in enumerate(drawn["rows"]):
+        for part in row["parts"]:
+            left, wide = at(part["from"]), at(part["to"]) - at(part["from"])
+            height = _HIGH_PX.get(part["look"], _USUAL_PX)
+            top = number * _ROW_PX + (_ROW_PX - height) // 2
+            if part["look"] == "best":
+                yield _MARK.format(part["look"], left + wide / 2, top, height)
+            else:
+                yield _BAR.format(part["look"], left, wide, top, height)
+    if drawn["from"] <= on.isoformat() < drawn["to"]:
+        middle = at(on.isoformat()) + 50 / whole
+        yield _LINE.format("shown", middle, middle, high)

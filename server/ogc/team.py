@@ -1,0 +1,288 @@
+"""What the team's doors show: all there is in the trail, as it is now."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from fastapi import Request
+from numpy.typing import NDArray
+
+from layers.errors import NotKnown
+from layers.nesting import attempt_columns as c
+from layers.nesting.nests import begun, nests
+from layers.trail.give.collection import (
+    MINUTES_A_DAY,
+    Collection,
+    Pick,
+    Row,
+    Source,
+    days_held,
+    in_memory,
+    pick_by,
+    pick_by_code,
+)
+from layers.trail.tables import BOXES, PATHS, PLACES, VISITS, ZONES, Column, Geometry, Table
+from layers.trail.visits import UNKNOWN
+from layers.trail.words import ADULT, FATES, NEST, STAGES, YES_NO
+from server.contents import Contents
+from server.live import LiveTrail
+from server.states import box_states
+
+STATE_FIELDS = (
+    Column("occupancy", "TEXT", "what the box is on the day asked"),
+    Column("species", "TEXT", "species of the latest nest of the season"),
+    Column("fate", "TEXT", "how that nest ended, or ongoing"),
+    Column("days_since_visit", "INTEGER", "days since the last visit of the season"),
+    Column("overdue", "TEXT", "yes where the box waits longer for a visit than the trail allows"),
+)
+NEST_FIELDS = (
+    Column("box", "TEXT", "id of the box"),
+    Column("attempt", "INTEGER", "number of the attempt in its box and season, from 1"),
+    Column("season", "INTEGER", "year the season begins in"),
+    Column("species", "TEXT", "common name as in the guide"),
+    Column("first_seen", "DATE", "day of the first visit that found it"),
+    Column("last_seen", "DATE", "day of the last visit that found it alive"),
+    Column("stage", "TEXT", "building, laying, incubating, nestlings, over"),
+    Column("eggs_max", "INTEGER", "most eggs counted"),
+    Column("young_max", "INTEGER", "most living young counted"),
+    Column("young_fledged", "INTEGER", "young that fledged, where known"),
+    Column("fate", "TEXT", "ongoing, fledged, failed, unknown"),
+    Column("cause", "TEXT", "why it failed"),
+    Column("reasons", "TEXT", "why it is read so, in sentences"),
+)
+
+Rows = Callable[[str, Sequence[Any]], list[tuple[Any, ...]]]
+
+
+class TeamSource:
+    """The trail's own collections at one version, looked at on a day.
+
+    Parameters
+    ----------
+    rows
+        Gives the rows of an SQL query on the trail file.
+    """
+
+    def __init__(self, contents: Contents, *, on: date, rows: Rows) -> None:
+        self._contents = contents
+        self._on = on
+        self._rows = rows
+        self._makers = {
+            "boxes": self._boxes,
+            "paths": lambda: self._drawn(PATHS, "LINESTRING"),
+            "places": lambda: self._drawn(PLACES, "POINT"),
+            "zones": lambda: self._drawn(ZONES, "POLYGON"),
+            "visits": self._visits,
+            "nests": self._nests,
+        }
+        self.names = tuple(self._makers)
+        self.title = contents.settings.name
+        self.statement = (
+            "For the trail's own team: exact places, names of observers and nests in use are "
+            "shown. Nothing was generalised or withheld."
+        )
+        self.licence = None
+
+    def collection(self, name: str) -> Collection:
+        if name not in self._makers:
+            raise NotKnown(f"Expected one of {', '.join(self.names)}, got {name!r}")
+        return self._contents.once(("given", name, self._on), self._makers[name])
+
+    def _boxes(self) -> Collection:
+        frame = self._contents.ground.boxes
+        states = pd.DataFrame(
+            box_states(self._contents, self._on),
+            columns=[column.name for column in STATE_FIELDS],
+            dtype=object,
+        )
+        states["overdue"] = [YES_NO[bool(late)] for late in states["overdue"]]
+        since, until = days_held(frame["installed_on"].tolist(), frame["removed_on"].tolist())
+        fields = BOXES.fields + STATE_FIELDS
+        return in_memory(
+            pd.concat([pd.DataFrame(frame.drop(columns="geometry")), states], axis=1),
+            name="boxes",
+            title="Boxes",
+            note=f"{BOXES.note} What each is on {self._on.isoformat()} stands with it.",
+            geometry="POINT",
+            fields=fields,
+            zone=self._contents.settings.zone,
+            ids=frame["box"].tolist(),
+            shapes=frame.geometry.to_numpy(),
+            since=since,
+            until=until,
+            picked=[column.name for column in fields if column.name != "note"],
+        )
+
+    def _drawn(self, table: Table, geometry: Geometry) -> Collection:
+        frame = getattr(self._contents.ground, table.name)
+        return in_memory(
+            frame,
+            name=table.name,
+            title=table.name.capitalize(),
+            note=table.note,
+            geometry=geometry,
+            fields=table.fields,
+            zone=self._contents.settings.zone,
+            ids=frame["fid"].tolist(),
+            shapes=frame.geometry.to_numpy(),
+            picked=table.columns,
+        )
+
+    def _box_places(self, codes: NDArray[Any]) -> NDArray[np.int64]:
+        """The position in the ground's boxes of each box code; -1 for a box not in it."""
+        return np.where(codes < len(self._contents.ground.boxes), codes, -1).astype(np.int64)
+
+    def _visits(self) -> Collection:
+        visits = self._contents.histories.visits
+        # In the order of entry, so that a visit saved meanwhile comes last.
+        order = np.argsort(visits.row, kind="stable")
+        row, day, minute = visits.row[order], visits.day[order], visits.minute[order]
+        midnight = day.astype(np.int64) * MINUTES_A_DAY
+        known = minute >= 0
+        points = self._contents.ground.boxes.geometry.to_numpy()
+        place = self._box_places(visits.box)[order]
+        columns = ", ".join(VISITS.columns)
+
+        def read(positions: NDArray[np.int64]) -> list[Row]:
+            found = self._rows(
+                f"SELECT {columns} FROM visits WHERE fid IN (SELECT value FROM json_each(?))"
+                " ORDER BY fid",
+                (json.dumps(row[positions].tolist()),),
+            )
+            return [
+                Row(cells[0], dict(zip(VISITS.columns, cells, strict=True)), _at(points, at))
+                for cells, at in zip(found, place[positions].tolist(), strict=True)
+            ]
+
+        def find(visit_id: str) -> int | None:
+            found = self._rows("SELECT fid FROM visits WHERE visit_id = ?", (visit_id,))
+            if not found:
+                return None
+            at = int(np.searchsorted(row, found[0][0]))
+            return at if at < len(row) and row[at] == found[0][0] else None
+
+        coded = {
+            "box": visits.boxes,
+            "species": visits.species_names,
+            "observer": visits.observers,
+            "nest": NEST,
+            "adult": ADULT,
+            "opened": YES_NO,
+            "eggs_warm": YES_NO,
+        }
+        counted = ("eggs", "young", "young_days", "dead_young")
+
+        def by_word(name: str, words: Sequence[str]) -> Pick:
+            return lambda text: pick_by_code(getattr(visits, name), words)(text)[order]
+
+        def by_count(name: str) -> Pick:
+            return lambda text: (
+                pick_by(getattr(visits, name), "INTEGER", name)(text)
+                & (getattr(visits, name) != UNKNOWN)
+            )[order]
+
+        return Collection(
+            name="visits",
+            title="Visits",
+            note="One look at one box, at the box's place. Corrected rows are left out.",
+            geometry="POINT",
+            fields=VISITS.fields,
+            zone=self._contents.settings.zone,
+            shapes=points,
+            place=place,
+            read=read,
+            find=find,
+            since=midnight + np.where(known, minute, 0),
+            until=midnight + np.where(known, minute, MINUTES_A_DAY - 1),
+            picks={name: by_word(name, words) for name, words in coded.items()}
+            | {name: by_count(name) for name in counted},
+        )
+
+    def _nests(self) -> Collection:
+        histories, on = self._contents.histories, self._on
+        stages, fates = histories.stages(on), histories.fates(on)
+        attempts = np.flatnonzero(stages >= 0)
+        rows = histories.rows[attempts]
+        points = self._contents.ground.boxes.geometry.to_numpy()
+        place = self._box_places(rows[:, c.BOX])
+        names = histories.visits.boxes
+
+        def read(positions: NDArray[np.int64]) -> list[Row]:
+            wanted = attempts[positions].tolist()
+            told: dict[int, dict[str, Any]] = {}
+            for code in np.unique(rows[positions, c.BOX]).tolist():
+                box = names[code]
+                told |= zip(
+                    begun(histories, on=on, box=box),
+                    nests(histories, on=on, box=box),
+                    strict=True,
+                )
+            return [
+                Row(_nest_id(told[attempt]), _nest_cells(told[attempt]), _at(points, at))
+                for attempt, at in zip(wanted, place[positions].tolist(), strict=True)
+            ]
+
+        def find(nest_id: str) -> int | None:
+            box, _, rest = nest_id.rpartition("-")
+            box, _, season = box.rpartition("-")
+            if box not in names or not (rest.isdecimal() and season.isdecimal()):
+                return None
+            code = names.index(box)
+            numbers = histories.numbers[attempts]
+            found = np.flatnonzero(
+                (rows[:, c.BOX] == code)
+                & (rows[:, c.SEASON] == int(season))
+                & (numbers == int(rest))
+            )
+            return int(found[0]) if len(found) else None
+
+        return Collection(
+            name="nests",
+            title="Nests",
+            note="One nesting attempt, at its box's place, as read from the visits.",
+            geometry="POINT",
+            fields=NEST_FIELDS,
+            zone=self._contents.settings.zone,
+            shapes=points,
+            place=place,
+            read=read,
+            find=find,
+            since=rows[:, c.FIRST_DAY].astype(np.int64) * MINUTES_A_DAY,
+            until=rows[:, c.ALIVE_DAY].astype(np.int64) * MINUTES_A_DAY + MINUTES_A_DAY - 1,
+            picks={
+                "box": pick_by_code(rows[:, c.BOX], names),
+                "season": pick_by(rows[:, c.SEASON], "INTEGER", "season"),
+                "species": pick_by_code(rows[:, c.SPECIES], histories.visits.species_names),
+                "stage": pick_by_code(stages[attempts], STAGES),
+                "fate": pick_by_code(fates[attempts], FATES),
+            },
+        )
+
+
+def _at(points: NDArray[Any], place: int) -> Any:
+    return points[place] if place >= 0 else None
+
+
+def _nest_id(nest: dict[str, Any]) -> str:
+    return f"{nest['box']}-{nest['season']}-{nest['attempt']}"
+
+
+def _nest_cells(nest: dict[str, Any]) -> dict[str, Any]:
+    cells = {column.name: nest[column.name] for column in NEST_FIELDS}
+    return cells | {"reasons": " ".join(nest["reasons"])}
+
+
+def team_source(request: Request) -> Source:
+    """The collections of the trail that the app serves, as it is now."""
+    live: LiveTrail = request.app.state.live
+
+    def rows(sql: str, values: Sequence[Any]) -> list[tuple[Any, ...]]:
+        with live.borrowed() as trail:
+            return trail.rows(sql, values)
+
+    return TeamSource(live.contents(), on=live.today(), rows=rows)

@@ -1,0 +1,1 @@
+"""The public pages: made from a `PublicView` and from nothing else."""
