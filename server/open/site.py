@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import re
 from collections.abc import Callable, Mapping
 from functools import partial
@@ -10,7 +11,6 @@ from types import MappingProxyType
 
 from layers.maps.public import PublicView
 from server.open import written
-from server.open.card import card_png
 from server.open.pages import PAGES, page
 
 OWN = ("open.css", "map.js", "icon.svg")
@@ -29,13 +29,20 @@ _KINDS = {
     "geojson": "application/geo+json",
 }
 
+
+def _card(view: PublicView) -> bytes:
+    # Matplotlib takes half a second to load, and the picture is seldom asked for.
+    made: bytes = importlib.import_module("server.open.card").card_png(view)
+    return made
+
+
 _DATA: Mapping[str, Callable[[PublicView], bytes]] = MappingProxyType(
     {
         "data.geojson": written.geojson,
         "cells.csv": written.cells_csv,
         "nests.csv": written.nests_csv,
         "about.txt": written.about_txt,
-        "card.png": card_png,
+        "card.png": _card,
     }
 )
 

@@ -29,8 +29,7 @@ from server.app import create_app
 from server.command import main
 from server.contents import Contents
 from server.settings import ServerSettings
-from tests.server.conftest import ON, Process
-from tests.server.team import HOST
+from tests.server.conftest import HOST, ON, Process
 
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 SEASON = [dt.date(2026, 4, 20) + dt.timedelta(days=step) for step in range(0, 84, 7)]

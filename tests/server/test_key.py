@@ -16,8 +16,7 @@ from layers.trail.store import Trail
 from server.api.key import Told
 from server.app import create_app
 from server.settings import ServerSettings
-from tests.server.conftest import Process
-from tests.server.team import HOST
+from tests.server.conftest import HOST, Process
 
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 STICKS = {"key_material": "twigs", "key_ground": "white", "key_marks": "spotted"}

@@ -187,32 +187,31 @@ def sure_day(visits: Any) -> int:
     for k in range(len(visits)):
         says = visits[k]["says"]
         warm = says == t.SAYS_EGGS and visits[k]["warm"] == 1
-        if warm or says == t.SAYS_YOUNG or says == t.SAYS_SITTING:
+        if warm or says in (t.SAYS_YOUNG, t.SAYS_SITTING):
             sure = max(sure, visits[k]["day"])
     return sure
 
 
 @compiled
 def add_given_up(
-    visits: Any, days: tuple[int, int, int], frame: Any, tables: Any, laid: Any, post: Any
+    visits: Any, days: tuple[int, int, int], finding: float, tables: Any, weights: tuple[Any, Any]
 ) -> None:
     """Add the courses in which a clutch was complete and given up before the look that
     found more eggs than the ones before, and lay there then.
 
     `days` are the first of the axis, that of the look, and the last on which the nest can
-    end. `laid` holds the weights of laying, with survival up to the day of the look.
+    end; `finding` is the chance of what found it over, if it was lost as eggs. `weights` are
+    those of laying, with survival up to the day of the look, and those to add to.
     """
     origin, looked, latest = days
+    laid, post = weights
     chances, spans = tables.chances, tables.spans
-    loss, found = chances[m.DAILY_LOSS], frame[t.F_FOUND]
+    loss = chances[m.DAILY_LOSS]
     sure = sure_day(visits)
     lying = visits.copy()
     for k in range(len(lying)):
         if lying[k]["day"] == looked and lying[k]["says"] == t.SAYS_EGGS:
             lying[k]["says"] = t.SAYS_EGGS_LEFT
-    finding = 1.0
-    if frame[t.F_OVER] != c.MISSING and found != t.FOUND_EGGS:
-        finding = tables.findings[found, t.LOST_EGGS]
     low, most = spans[t.INCUBATION_LOW], spans[t.INCUBATION_HIGH]
     sat = np.zeros(most + 1)
     for x in range(min(looked - origin, len(laid) + laid.shape[1] - 1)):
@@ -351,7 +350,10 @@ def weigh(visits: Any, frame: Any, all_tables: Any) -> Any:
         for day in range(since + 1, latest + 1):
             post[t.FAILURE, day - origin] += unhatched / (latest - since)
     if sure_day(visits) < alive and frame[t.F_FOUND] != t.FOUND_REMOVED:
-        add_given_up(visits, (origin, alive, latest), frame, tables, laid, post)
+        finding = 1.0
+        if over and frame[t.F_FOUND] != t.FOUND_EGGS:
+            finding = tables.findings[frame[t.F_FOUND], t.LOST_EGGS]
+        add_given_up(visits, (origin, alive, latest), finding, tables, (laid, post))
     sums[t.TOTAL] = post[t.FIRST_EGG].sum()
     sums[t.HATCHED] = post[t.HATCH].sum()
     sums[t.FLEDGED_SUM] = post[t.FLEDGE].sum()
