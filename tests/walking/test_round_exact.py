@@ -14,6 +14,7 @@ from layers.walking.round.shared import improved
 from layers.walking.round.single import orders
 from layers.walking.round.solve import SHARED_STEPS, _filled, _shared_out
 from layers.walking.round.task import SLACK, Orders, Task, merit
+from tests.walking.all_orders import best_of_all, quickest_of_all
 
 KINDS = {
     "closed": {"closed": True},
@@ -103,6 +104,13 @@ def test_the_search_for_larger_rounds_finds_the_best_of_small_ones(kind: str, se
     found, best = merit(given, by_search(given, seed)), merit(given, best_orders(given))
     assert found[0] == best[0]
     assert found == pytest.approx(best, abs=0.01)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_twelve_stops_are_the_best_of_all_their_orders(kind: str) -> None:
+    given = task(12, 300, **KINDS[kind])  # type: ignore[arg-type]
+    best = best_of_all(given, quickest_of_all(given))
+    assert merit(given, best_orders(given)) == pytest.approx(best, abs=2e-6)
 
 
 @pytest.mark.parametrize("kind", ["closed", "open", "symmetric"])
