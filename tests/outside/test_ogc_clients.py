@@ -25,8 +25,10 @@ from owslib.ogcapi.features import Features
 from starlette.types import Receive, Scope, Send
 
 from data_demo.build import build_demo
+from layers.nesting.nests import begun
 from layers.trail.store import Trail
 from server.app import create_app
+from server.contents import Contents
 from server.people.roles import Role
 from server.people.store import People
 from server.settings import ServerSettings
@@ -112,7 +114,8 @@ def counts(path: Path) -> dict[str, int]:
         whole = {
             name: len(getattr(trail, name)()) for name in ("boxes", "paths", "places", "zones")
         }
-        return whole | {"visits": len(trail.visit_rows())}
+        attempts = begun(Contents.read(trail).histories, on=ON)
+        return whole | {"visits": len(trail.visit_rows()), "nests": len(attempts)}
 
 
 def owslib(served: Served, door: str = "/ogc") -> Features:
