@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import shutil
 import sqlite3
@@ -12,6 +13,10 @@ import pyproj
 import pytest
 import shapely
 from playwright.sync_api import Browser, sync_playwright
+
+from layers.nesting.due import due
+from layers.trail.settings import Settings
+from tests.nesting.notebook import BLUEBIRD, read, seen
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 
@@ -24,6 +29,12 @@ def pytest_report_header() -> str:
     )
 
 
+def _compile() -> None:
+    """Compile what pages wait for: on a new machine it takes longer than a browser does."""
+    eggs = read(seen("05-01", species=BLUEBIRD, nest="lined", eggs=4))
+    due(eggs, on=dt.date(2026, 5, 10), settings=Settings("Alderbeck", "America/New_York"))
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Headless Chromium; a machine of ours must have it, another may do without."""
@@ -31,6 +42,7 @@ def browser() -> Iterator[Browser]:
         if os.environ.get("CI"):
             raise FileNotFoundError(f"Expected Chromium at {CHROMIUM}")
         pytest.skip(f"no Chromium at {CHROMIUM}: browser tests left out")
+    _compile()
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(
             executable_path=CHROMIUM,

@@ -90,7 +90,8 @@ def test_every_theme_counts_every_box(watched: Watched) -> None:
     watched.unfold()
     for theme in ("occupancy", "species", "fate", "due"):
         page.locator(f"input[name=theme][value={theme}]").check()
-        expect(page.locator("#legend .word").first).not_to_have_text("not told for this day")
+        told = page.locator("#legend .word").first
+        expect(told).not_to_have_text("not told for this day", timeout=30_000)
         assert sum(counts(page).values()) == len(made().boxes)
         accessible(page)
 
