@@ -51,7 +51,7 @@ SCRIPTS = (
     "paper.js",
     "start.js",
 )
-STYLES = ("leaflet/leaflet.css", "map.css")
+STYLES = ("leaflet/leaflet.css", "calendar.css", "map.css")
 
 CARDS_A_CHUNK = 50
 """Cards that are unpacked together when one of them is opened in a self-contained page."""

@@ -35,7 +35,7 @@ _WGS84 = (
     'AUTHORITY["EPSG","4326"]]'
 )
 
-_CORE = f"""
+CORE = f"""
 CREATE TABLE gpkg_spatial_ref_sys (
   srs_name TEXT NOT NULL, srs_id INTEGER NOT NULL PRIMARY KEY, organization TEXT NOT NULL,
   organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
@@ -55,6 +55,10 @@ CREATE TABLE gpkg_geometry_columns (
   CONSTRAINT uk_gc_table_name UNIQUE (table_name),
   CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name),
   CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
+"""
+"""Tables that every GeoPackage has, and the reference systems it must know (OGC 12-128r19)."""
+
+_OURS = """
 CREATE TABLE gpkg_extensions (
   table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, definition TEXT NOT NULL,
   scope TEXT NOT NULL, CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name));
@@ -185,7 +189,7 @@ CREATE TRIGGER boxround_visits_never_deleted BEFORE DELETE ON visits
 
 def empty_trail_sql() -> str:
     """The script that makes an empty trail file, but for its one `trail` row."""
-    parts = [_CORE]
+    parts = [CORE, _OURS]
     parts += [_table(table) for table in TABLES.values()]
     parts += [_spatial_index(table.name) for table in TABLES.values() if table.geometry]
     parts += [sql for table in TABLES.values() for sql in _log_changes(table)]

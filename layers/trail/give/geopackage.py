@@ -12,30 +12,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import shapely
-from pyproj import CRS
 
 from layers.trail.connection import translated
 from layers.trail.geometry import SRS_ID, to_blob
-from layers.trail.geopackage import APPLICATION_ID, USER_VERSION
+from layers.trail.geopackage import APPLICATION_ID, CORE, USER_VERSION
 from layers.trail.give.collection import Collection, Source
 
-_CORE = """
-CREATE TABLE gpkg_spatial_ref_sys (
-  srs_name TEXT NOT NULL, srs_id INTEGER NOT NULL PRIMARY KEY, organization TEXT NOT NULL,
-  organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
-CREATE TABLE gpkg_contents (
-  table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, identifier TEXT UNIQUE,
-  description TEXT DEFAULT '', last_change DATETIME NOT NULL DEFAULT
-  (strftime('%Y-%m-%dT%H:%M:%fZ','now')),
-  min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER,
-  CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
-CREATE TABLE gpkg_geometry_columns (
-  table_name TEXT NOT NULL, column_name TEXT NOT NULL, geometry_type_name TEXT NOT NULL,
-  srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL,
-  CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name),
-  CONSTRAINT uk_gc_table_name UNIQUE (table_name),
-  CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name),
-  CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
+_OURS = """
 CREATE TABLE about (
   fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, subject TEXT NOT NULL, told TEXT);
 CREATE TABLE layer_styles (
@@ -69,8 +52,7 @@ def write_geopackage(path: Path, source: Source, *, styles: Sequence[Style]) -> 
         try:
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {USER_VERSION}")
-            connection.executescript(_CORE)
-            _add_reference_systems(connection)
+            connection.executescript(CORE + _OURS)
             for name in source.names:
                 _add_table(connection, source.collection(name))
             connection.executemany(
@@ -93,18 +75,6 @@ def write_geopackage(path: Path, source: Source, *, styles: Sequence[Style]) -> 
             connection.commit()
         finally:
             connection.close()
-
-
-def _add_reference_systems(connection: sqlite3.Connection) -> None:
-    wgs84 = CRS.from_epsg(SRS_ID).to_wkt("WKT1_GDAL")
-    connection.executemany(
-        "INSERT INTO gpkg_spatial_ref_sys VALUES (?, ?, ?, ?, ?, ?)",
-        [
-            ("Undefined Cartesian SRS", -1, "NONE", -1, "undefined", None),
-            ("Undefined geographic SRS", 0, "NONE", 0, "undefined", None),
-            ("WGS 84 geodetic", SRS_ID, "EPSG", SRS_ID, wgs84, "longitude, latitude"),
-        ],
-    )
 
 
 def _add_table(connection: sqlite3.Connection, one: Collection) -> None:
