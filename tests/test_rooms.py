@@ -13,8 +13,8 @@ ROOT = Path(__file__).parent.parent
 ROOMS = ("layers.trail", "layers.walking", "layers.nesting", "layers.maps", "server")
 MAY_USE = {
     "layers.trail": {"layers.errors", "layers.trail"},
-    "layers.walking": {"layers.errors", "layers.trail", "layers.walking"},
-    "layers.nesting": {"layers.errors", "layers.trail", "layers.nesting"},
+    "layers.walking": {"layers.errors", "layers.compiled", "layers.trail", "layers.walking"},
+    "layers.nesting": {"layers.errors", "layers.compiled", "layers.trail", "layers.nesting"},
     "layers.maps": {
         "layers.errors",
         "layers.trail",
@@ -39,8 +39,8 @@ NOT_IN_PURE_ROOMS = {
 NOT_WITH_A_LIVE_TRAIL = {"fiona", "pyogrio", "osgeo"}
 # Reads foreign files, in a process of its own.
 READS_FOREIGN_FILES = ROOT / "layers" / "trail" / "bring"
-# Holds the guide's files and the compiler's cache; both are the package's own.
-READS_ITS_OWN_FILES = {"layers/nesting/compiled.py", "layers/nesting/guide/loading.py"}
+# Holds the guide's files, which are the package's own.
+READS_ITS_OWN_FILES = {"layers/nesting/guide/loading.py"}
 
 
 def modules(room: str) -> list[Path]:

@@ -1,0 +1,57 @@
+"""Compile functions once per machine, and keep them.
+
+Numba's own cache looks at one file's date only, so a change in a module that the
+compiled one imports would go unseen. Ours is kept under a name made from the
+content of every module that takes part.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numba
+
+
+def compiler(folder: Path, parts: Sequence[str], **options: Any) -> Callable[..., Any]:
+    """A decorator that compiles a function; the Python original stays at its `py_func`.
+
+    Where the cache folder cannot be written, functions are compiled anew in each process.
+
+    Parameters
+    ----------
+    folder, parts
+        The modules that take part, those that compiled code imports among them, as
+        paths below a folder.
+    options
+        Passed on to `numba.njit`.
+    """
+    kept_in = _cache_folder([folder / name for name in parts])
+
+    def compiled(function: Callable[..., Any]) -> Any:
+        if kept_in is None:
+            return numba.njit(**options)(function)
+        config: Any = numba.config
+        before, config.CACHE_DIR = config.CACHE_DIR, str(kept_in)
+        try:
+            return numba.njit(cache=True, **options)(function)
+        finally:
+            config.CACHE_DIR = before
+
+    return compiled
+
+
+def _cache_folder(modules: Sequence[Path]) -> Path | None:
+    """Where the compiled code of these modules is kept; None if nothing can be written there."""
+    content = b"".join(path.read_bytes() for path in modules)
+    mark = hashlib.sha256(content + numba.__version__.encode()).hexdigest()[:16]
+    home = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    folder = Path(home) / "boxround" / mark
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return folder if os.access(folder, os.W_OK) else None
