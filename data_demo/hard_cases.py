@@ -13,7 +13,7 @@ from types import MappingProxyType
 from data_demo.biology import BIOLOGY, Biology
 from data_demo.chance import begin, go_on, season_by_chance
 from data_demo.nest import Inside, Loss, Plan
-from data_demo.plans import day_in, never_hatches
+from data_demo.plans import befall, day_in, never_hatches
 from data_demo.story import BoxStory
 
 SECOND_BROOD = "second brood in the same nest"
@@ -37,6 +37,21 @@ NEVER_VISITED = "never visited"
 SAME_CUP = "laid again in the same cup"
 THEN_ANOTHER_SPECIES = "failed, then another species"
 
+FATE_IS_MADE = frozenset(
+    {
+        SECOND_BROOD,
+        TAKEN_OVER,
+        PARTLY_HATCHED,
+        ABANDONED_COLD,
+        NEVER_HATCHED,
+        DUMP_LAYING,
+        EGG_COUNT_FALLS,
+        SAME_CUP,
+        THEN_ANOTHER_SPECIES,
+    }
+)
+"""The cases whose nests end as the case needs it; in the others chance has its say."""
+
 
 def _breeds_twice(bird: Biology) -> bool:
     return bird.again >= 0.4
@@ -48,6 +63,17 @@ def _begins_early(bird: Biology) -> bool:
 
 def _last_egg_day(plan: Plan) -> int:
     return plan.first_egg_day + plan.laying[-1]
+
+
+def _with_luck_after(story: BoxStory, plan: Plan, *, day: int) -> Plan:
+    """A nest that lives on a day, and has the luck of any other after it.
+
+    What befalls it empties the box, so that another clutch can follow.
+    """
+    loss = befall(plan, random=story.random).loss
+    while loss is not None and loss.day <= day:
+        loss = befall(plan, random=story.random).loss
+    return plan if loss is None else replace(plan, loss=Loss(loss.day, "predator"))
 
 
 def _second_brood(story: BoxStory) -> None:
@@ -73,6 +99,7 @@ def _two_clutches_in_a_gap(story: BoxStory) -> None:
     bird = story.pick(_breeds_twice)
     plan = story.first_nest(bird, label=TWO_CLUTCHES_IN_A_GAP)
     left = _last_egg_day(plan) + story.random.randint(0, 4)
+    plan = _with_luck_after(story, plan, day=left)
     story.live(plan)
     start_day = plan.end_day + story.random.randint(4, 9)
     second = story.next_nest(
@@ -81,7 +108,7 @@ def _two_clutches_in_a_gap(story: BoxStory) -> None:
     back = _last_egg_day(second) + story.random.randint(0, 5)
     story.absent.append((left + 1, back - 1))
     story.extra_visits |= {left, back}
-    go_on(story, story.live(second))
+    go_on(story, story.live(_with_luck_after(story, second, day=back)))
 
 
 def _partly_hatched(story: BoxStory) -> None:
@@ -156,7 +183,7 @@ def _of_visiting(label: str) -> Callable[[BoxStory], None]:
 
     def any_nest(story: BoxStory) -> None:
         story.label = label
-        go_on(story, story.live(story.first_nest(story.pick())))
+        begin(story, story.first_nest(story.pick()))
 
     return any_nest
 

@@ -19,10 +19,10 @@ from layers.nesting.dating.evidence import evidence_of
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from tests.bench.clock import best_of, heading, line
-from tests.nesting.dating.scoring import FLEDGES_UNSEEN, DateScore, brier, reliability, score_dates
+from tests.nesting.dating.scoring import DateScore, brier, reliability, score_dates
 
 BOXES = [f"B{i:04d}" for i in range(1200)]
-SEEDS = (51, 52, 53)
+SEEDS = (81, 82, 83)
 ATTEMPTS = 10_000
 PLAIN_ATTEMPTS = 100
 
@@ -61,7 +61,7 @@ def coverage_table(total: DateScore) -> None:
 def fate_table(total: DateScore) -> None:
     told = [("all nests", total.fates), ("end not told", total.open_fates)]
     if len(total.fates_by_chance) < len(total.fates):
-        told.append((f"all but {FLEDGES_UNSEEN!r}", total.fates_by_chance))
+        told.append(("fates left to chance", total.fates_by_chance))
     for what, fates in told:
         print(f"    chance of fledging, {what}: {len(fates):,}, Brier score {brier(fates):.4f}")
         for chance, came, nests in reliability(fates):
@@ -116,8 +116,8 @@ def main() -> None:
     )
     print("  in 80 %, in 95 %: true moments within intervals, ends within days; beside them whole")
     print("  days that the 80 and 95 % intervals touch, which must hold more (see the scoring).")
-    print(f"  In the hard case {FLEDGES_UNSEEN!r} the first brood always fledges unseen, by the")
-    print("  way it is made, which no chance can know: the last table of fates leaves it out.")
+    print("  Nests of nine hard cases end as the case needs it, whatever the chances: the last")
+    print("  table of fates leaves them out.")
     print("  Warm eggs long past hatching count as lost when they are found so, though parents may")
     print("  sit on: of such nests the day of loss comes before the true one.")
     for hard in (False, True):

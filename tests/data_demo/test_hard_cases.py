@@ -64,13 +64,12 @@ def two_clutches_in_a_gap(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> 
     seen = days(rows)
     gap, after = max((b - a, b) for a, b in itertools.pairwise(seen))
     return (
-        gap >= 30
-        and first.first_egg_day is not None
-        and first.hatch_day is not None
-        and second.hatch_day is not None
+        first.first_egg_day is not None
+        and first.end_day is not None
         and second.first_egg_day is not None
-        and first.first_egg_day <= after - gap < first.hatch_day
-        and second.first_egg_day <= after < second.hatch_day
+        and second.end_day is not None
+        and first.first_egg_day <= after - gap < min(first.hatch_day or after, first.end_day)
+        and first.end_day < second.first_egg_day <= after < (second.hatch_day or second.end_day)
     )
 
 
@@ -115,7 +114,8 @@ def missed_weeks(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
 
 def two_visits_a_day(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
     seen = days(rows)
-    return len(seen) - len(set(seen)) == 3
+    # A nest lost early may be met on fewer days than three.
+    return 1 <= len(seen) - len(set(seen)) <= 3
 
 
 def corrections(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
@@ -127,7 +127,8 @@ def corrections(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
         [row[name] for name in told] != [by_id[row["replaces"]][name] for name in told]
         for row in mended
     )
-    return len(mended) == 2 and later and other
+    # A nest lost early may have been counted once only.
+    return 1 <= len(mended) <= 2 and later and other
 
 
 def mouse(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
@@ -184,6 +185,11 @@ CHECKS: dict[str, Check] = {
 def test_a_hard_case_is_what_its_name_says(case: str) -> None:
     for truth, rows in made_as(case):
         assert CHECKS[case](truth, rows), (truth, rows)
+
+
+def test_the_first_of_two_clutches_in_a_gap_has_the_luck_of_any_other() -> None:
+    fates = [truth[0].fate for truth, _ in made_as(cases.TWO_CLUTCHES_IN_A_GAP)]
+    assert 2 <= fates.count("failed") < fates.count("fledged")
 
 
 def test_a_sitting_bird_is_left_uncounted_at_most_visits() -> None:

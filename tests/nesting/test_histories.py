@@ -110,13 +110,14 @@ def test_the_compiled_reader_and_its_python_original_agree() -> None:
     attempt, stage = np.empty(size, np.int32), np.empty(size, np.int8)
     records = ALL.seen.view(np.recarray)
     total = 0
-    for box in range(12):
+    boxes = 16
+    for box in range(boxes):
         total += read_box.py_func(
             box, starts[box], starts[box + 1], records, ALL.limits, rows[total:], attempt, stage
         )
     assert total > 10
     assert (rows[:total] == ALL.rows[:total]).all()
-    assert (stage[: starts[12]] == ALL.visit_stage[: starts[12]]).all()
+    assert (stage[: starts[boxes]] == ALL.visit_stage[: starts[boxes]]).all()
 
 
 def test_what_was_known_at_a_moment_leaves_out_later_entries_and_corrections() -> None:

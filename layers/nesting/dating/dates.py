@@ -16,11 +16,10 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import terms as t
-from layers.nesting.dating.evidence import Evidence, evidence_of
+from layers.nesting.dating.evidence import Evidence, evidence_of, evidence_of_one, one
 from layers.nesting.dating.model import STANDARD, Model
 from layers.nesting.dating.priors import tables_for
-from layers.nesting.dating.summing import PARTS, date_all
-from layers.nesting.dating.weighing import weigh
+from layers.nesting.dating.summing import PARTS, date_all, weigh_first
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_of
 
@@ -227,11 +226,13 @@ def posterior(histories: Histories, dates: Dates, attempt: int) -> Posterior | N
     """
     if dates.how[attempt] in (NO_EGGS_SEEN, CANNOT_BE_DATED):
         return None
-    evidence = evidence_of(histories, range(attempt, attempt + 1))
+    evidence = evidence_of_one(histories, attempt)
     left_out = int(dates.left_out[attempt])
     if left_out >= 0:
         evidence = without(evidence, left_out)
-    first_day, weights, sums = weigh(evidence.visits, evidence.frames[0], dates.tables)
+    first_day, weights, sums = weigh_first(
+        evidence.visits, evidence.starts, evidence.frames, dates.tables
+    )
     total = sums[t.TOTAL]
     return Posterior(
         int(first_day),
@@ -242,7 +243,7 @@ def posterior(histories: Histories, dates: Dates, attempt: int) -> Posterior | N
 
 
 def without(evidence: Evidence, position: int) -> Evidence:
-    """The evidence of one attempt as if one visit had seen nothing.
+    """The evidence for one attempt, the first row, as if one visit had seen nothing.
 
     `position` is that of the visit in `Histories.visits`. One before the attempt, or one
     that saw no egg, takes the last day without an egg with it.
@@ -252,7 +253,8 @@ def without(evidence: Evidence, position: int) -> Evidence:
     visits["says"][own] = t.SAYS_NOTHING
     if not own.any() or (visits["day"][own] == frames[0, t.F_NO_EGG]).any():
         frames[0, t.F_NO_EGG] = c.MISSING
-    alive = visits["day"][np.isin(visits["says"], (t.SAYS_EGGS, t.SAYS_SITTING, t.SAYS_YOUNG))]
+    first = visits[: evidence.starts[1]]
+    alive = first["day"][np.isin(first["says"], (t.SAYS_EGGS, t.SAYS_SITTING, t.SAYS_YOUNG))]
     if own.any() and len(alive):
         frames[0, t.F_ALIVE] = alive.max()
     return replace(evidence, visits=visits, frames=frames)
@@ -288,17 +290,6 @@ def dated(evidence: Evidence, tables: t.Tables) -> Dates:
     )
 
 
-def one(evidence: Evidence, attempt: int) -> Evidence:
-    """The evidence of one attempt of several."""
-    lo, hi = (int(at) for at in evidence.starts[attempt : attempt + 2])
-    return Evidence(
-        evidence.visits[lo:hi],
-        evidence.positions[lo:hi],
-        np.array([0, hi - lo]),
-        evidence.frames[attempt : attempt + 1],
-    )
-
-
 def _leave_one_out(histories: Histories, evidence: Evidence, attempt: int, dates: Dates) -> None:
     """Date an attempt from all visits but the one without which the others agree best."""
     own = one(evidence, attempt)
@@ -319,8 +310,8 @@ def suspects(histories: Histories, own: Evidence) -> list[int]:
     """Visits that may contradict the others: those that say something, and the last one
     without an egg, which may lie before the attempt. Later ones first.
     """
-    says = own.visits["says"] != t.SAYS_NOTHING
-    found = own.positions[says].tolist()
+    says = own.visits["says"][: own.starts[1]] != t.SAYS_NOTHING
+    found = own.positions[: own.starts[1]][says].tolist()
     no_egg = own.frames[0, t.F_NO_EGG]
     if no_egg != c.MISSING and len(own.positions):
         box = histories.visits.box[own.positions[0]]
@@ -330,8 +321,9 @@ def suspects(histories: Histories, own: Evidence) -> list[int]:
 
 
 def total_weight(own: Evidence, tables: t.Tables) -> float:
-    """Weight of all courses that fit one attempt's evidence; 0 = its visits contradict each other.
+    """Weight of all courses of an attempt, the first row, that fit its evidence; 0 = its visits
+    contradict each other.
 
     Of two visits that could be left out, the one that leaves more weight is the odder one.
     """
-    return float(weigh(own.visits, own.frames[0], tables)[2][t.TOTAL])
+    return float(weigh_first(own.visits, own.starts, own.frames, tables)[2][t.TOTAL])

@@ -13,7 +13,7 @@ from layers.nesting.dating.dates import (
     Dates,
     total_weight,
 )
-from layers.nesting.dating.evidence import Evidence, evidence_of
+from layers.nesting.dating.evidence import Evidence, evidence_of_one
 from layers.nesting.histories import Histories
 from layers.nesting.reasons import said_count
 from layers.trail.coding import day_of
@@ -61,7 +61,7 @@ def disagreement(histories: Histories, dates: Dates, attempt: int) -> Disagreeme
         return None
     visit = int(dates.left_out[attempt])
     day = int(histories.visits.day[visit])
-    own = evidence_of(histories, range(attempt, attempt + 1))
+    own = evidence_of_one(histories, attempt)
     steps = sorted(range(-_MOST_DAYS, _MOST_DAYS + 1), key=abs)
     days = next(
         (by for by in steps if total_weight(_moved(own, visit, day, by), dates.tables) > 0.0), None

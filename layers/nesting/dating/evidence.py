@@ -26,7 +26,8 @@ EVIDENCE = np.dtype(
 """One record a visit that belongs to an attempt."""
 
 _SIGNS_OF_LOSS = c.SIGNS_RAIDED | c.SIGNS_PERHAPS_RAIDED | c.SIGNS_WEATHER | c.SIGNS_INSECTS
-_OTHERS = (c.WHY_TAKEN, c.WHY_GAP, c.WHY_RELAID)
+_AGAIN = (c.WHY_GAP, c.WHY_RELAID)
+_OTHERS = (c.WHY_TAKEN,)
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,8 @@ class Evidence:
     starts
         Attempt i's records are `visits[starts[i]:starts[i + 1]]`.
     frames
-        One row an attempt of what holds for it as a whole; columns as in `terms`.
+        One row an attempt of what holds for it as a whole; columns as in `terms`. An
+        attempt that `F_FOLLOWED` marks has the clutch that followed it in the next row.
     """
 
     visits: NDArray[Any]
@@ -85,8 +87,37 @@ def evidence_of(histories: Histories, attempts: range | None = None) -> Evidence
     frames[:, t.F_ALIVE] = histories.visits.day[alive]
     frames[:, t.F_OVER] = own[:, c.OVER_DAY]
     frames[:, t.F_FOUND] = _found(histories, own)
+    frames[:, t.F_FOLLOWED] = followed(own)
     starts = np.searchsorted(attempt, np.arange(hi - lo + 1)).astype(np.int64)
     return Evidence(visits, positions, starts, frames)
+
+
+def followed(rows: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Which attempts, of rows next to each other, were found over by the clutch in the next row."""
+    by_next = np.isin(rows[:, c.WHY], _AGAIN + _OTHERS) & (rows[:, c.OVER] >= 0)
+    by_next[:-1] &= rows[1:, c.BOX] == rows[:-1, c.BOX]
+    by_next[-1:] = False
+    return by_next
+
+
+def evidence_of_one(histories: Histories, attempt: int) -> Evidence:
+    """The evidence for one attempt, and for the clutches that followed it."""
+    box = histories.visits.boxes[histories.rows[attempt, c.BOX]]
+    return one(evidence_of(histories, range(attempt, histories.attempts_of(box).stop)), 0)
+
+
+def one(evidence: Evidence, attempt: int) -> Evidence:
+    """The evidence for one attempt of several, and for the clutches that followed it."""
+    stop = attempt + 1
+    while evidence.frames[stop - 1, t.F_FOLLOWED]:
+        stop += 1
+    lo, hi = (int(at) for at in evidence.starts[[attempt, stop]])
+    return Evidence(
+        evidence.visits[lo:hi],
+        evidence.positions[lo:hi],
+        evidence.starts[attempt : stop + 1] - lo,
+        evidence.frames[attempt:stop],
+    )
 
 
 def _young(seen: NDArray[Any]) -> NDArray[np.bool_]:
@@ -154,9 +185,11 @@ def _found(histories: Histories, rows: NDArray[np.int32]) -> NDArray[np.int64]:
     left |= (rows[:, c.NOTES] & c.NOTE_LATE_SIGNS != 0) & (rows[:, c.FATE] == c.FATE_FLEDGED)
     kinds = (
         (rows[:, c.OVER] < 0, t.FOUND_EMPTY),
+        (np.isin(rows[:, c.WHY], _AGAIN), t.FOUND_AGAIN),
         (np.isin(rows[:, c.WHY], _OTHERS), t.FOUND_OTHERS),
         (rows[:, c.WHY] == c.WHY_KEEPER, t.FOUND_REMOVED),
-        ((seen["dead"] > 0) & ~left, t.FOUND_DEAD),
+        ((seen["dead"] > 0) & ~left & (seen["dead"] >= rows[:, c.YOUNG_LAST]), t.FOUND_DEAD),
+        ((seen["dead"] > 0) & ~left, t.FOUND_SOME_DEAD),
         ((seen["signs"] & c.SIGNS_RAIDED) != 0, t.FOUND_LOSS),
         (left, t.FOUND_LEFT),
         (seen["eggs"] > 0, t.FOUND_EGGS),

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating.dates import NO_EGGS_SEEN, AttemptDates, Dated, Dates
 from layers.nesting.dating.disagreement import disagreement
+from layers.nesting.dating.evidence import followed
 from layers.nesting.histories import Histories
 from layers.nesting.reasons import said_count, said_day
 from layers.trail.coding import day_number
@@ -24,6 +25,12 @@ def explained(histories: Histories, dates: Dates, attempt: int) -> list[str]:
         return ["no eggs or young were seen, so there is nothing to date"]
     odd = disagreement(histories, dates, attempt)
     sentences = list(_events(histories, found, attempt))
+    if followed(histories.rows[attempt : attempt + 2])[0]:
+        begun = dates.of(attempt + 1).first_egg
+        if begun is not None:
+            sentences.append(
+                f"over before the next clutch here, whose first egg came {_said(begun)}"
+            )
     if histories.species_name(int(histories.rows[attempt, c.SPECIES])) is None and sentences:
         sentences.append("the species is not recorded: the guide's widest figures were used")
     if odd is not None:

@@ -3,8 +3,9 @@
 All are our own choice, from common practice and without a source, except where one
 is named. They are few and weak: what a visit counted outweighs them. `tests/bench/dating.py`
 prints how well the dates hold on simulated nests; the simulator shares no code and no figure
-with this module, but the rows of `finding` on empty nests and signs of loss were set after
-a look at its tables, on other seeds than those printed.
+with this module, but the rows of `finding` on empty nests, signs of loss, dead young and
+further clutches, and `next_from_days`, were set after a look at its tables, on other seeds
+than those printed.
 """
 
 from __future__ import annotations
@@ -21,9 +22,11 @@ _FINDING = (
     (0.13, 0.50, 0.50, 0.05),  # empty, no sign
     (0.83, 0.02, 0.005, 0.0),  # signs of leaving
     (0.005, 0.45, 0.30, 0.03),  # signs of a loss
-    (0.005, 0.20, 0.002, 0.0),  # dead young
+    (0.001, 0.20, 0.002, 0.0),  # all young dead
+    (0.03, 0.12, 0.002, 0.0),  # some young dead, the others gone
     (0.05, 0.03, 0.25, 0.92),  # eggs
-    (0.20, 0.60, 1.00, 0.30),  # another clutch or species
+    (0.50, 0.70, 0.70, 0.20),  # another clutch
+    (0.20, 0.60, 1.00, 0.30),  # another species
     (0.0, 1.00, 1.00, 1.00),  # taken out by the keeper
 )
 
@@ -66,6 +69,11 @@ class Model:
     cold_alive, left_eggs, left_young
         That eggs are found cold though alive; that they lie there after the clutch was
         lost, or after the brood was.
+    next_from_days, next_mean_days
+        After a nest is over, the first egg of the next clutch in its box comes so many days
+        later at the earliest, and then so many days later on average, falling off as an
+        exponential does. A pair that lost its eggs needs four days or five for new ones
+        (from memory), one that throws another out may have its own on the way.
     finding
         For each finding of the visit that found the nest over (rows `terms.FOUND_...`),
         how likely it is after each outcome (columns `FLEDGED, LOST_YOUNG, LOST_EGGS,
@@ -95,6 +103,8 @@ class Model:
     cold_alive: float = 0.1
     left_eggs: float = 0.35
     left_young: float = 0.03
+    next_from_days: float = 2.0
+    next_mean_days: float = 10.0
     finding: tuple[tuple[float, ...], ...] = field(default=_FINDING)
 
     def chances(self) -> NDArray[np.float64]:
@@ -135,6 +145,8 @@ CHANCES = tuple(name for name in Model.__dataclass_fields__ if name != "finding"
     COLD_ALIVE,
     LEFT_EGGS,
     LEFT_YOUNG,
+    NEXT_FROM_DAYS,
+    NEXT_MEAN_DAYS,
 ) = range(len(CHANCES))
 
 STANDARD = Model()

@@ -45,14 +45,38 @@ def sum_up(origin: int, post: Any, best: Any, ends: Any) -> None:
 
 
 @compiled
+def first_eggs(weighed: tuple[int, Any, Any]) -> tuple[int, Any]:
+    """First day of the axis and the chance of each day of the first egg; none where no course
+    fits.
+    """
+    origin, post, sums = weighed
+    if sums[t.TOTAL] > 0.0:
+        return origin, post[t.FIRST_EGG] / sums[t.TOTAL]
+    return origin, np.zeros(0)
+
+
+@compiled
+def weigh_first(visits: Any, starts: Any, frames: Any, tables: Any) -> Any:
+    """`weigh` for the first of an attempt and the clutches that followed it."""
+    following = (0, np.zeros(0))
+    for a in range(len(frames) - 1, 0, -1):
+        weighed = weigh(visits[starts[a] : starts[a + 1]], frames[a], tables, following)
+        following = first_eggs(weighed)
+    return weigh(visits[: starts[1]], frames[0], tables, following)
+
+
+@compiled
 def date_all(
     visits: Any, starts: Any, frames: Any, tables: Any, results: tuple[Any, Any, Any]
 ) -> None:
     """`weigh` and `sum_up` for every attempt, into a row each of best days, ends and sums."""
     best, ends, sums = results
-    for a in range(len(frames)):
-        own = visits[starts[a] : starts[a + 1]]
-        origin, post, found = weigh(own, frames[a], tables)
-        sums[a] = found
-        if found[t.TOTAL] > 0.0:
+    following = (0, np.zeros(0))
+    for a in range(len(frames) - 1, -1, -1):
+        if not frames[a, t.F_FOLLOWED]:
+            following = (0, np.zeros(0))
+        weighed = weigh(visits[starts[a] : starts[a + 1]], frames[a], tables, following)
+        origin, post, sums[a] = weighed
+        if sums[a, t.TOTAL] > 0.0:
             sum_up(origin, post, best[a], ends[a])
+        following = first_eggs(weighed)

@@ -23,12 +23,14 @@ from numpy.typing import NDArray
     FOUND_EMPTY,  # no sign either way
     FOUND_LEFT,  # signs of leaving
     FOUND_LOSS,  # signs of a loss
-    FOUND_DEAD,  # dead young
+    FOUND_DEAD,  # as many dead young as were last counted alive
+    FOUND_SOME_DEAD,  # fewer
     FOUND_EGGS,  # eggs
-    FOUND_OTHERS,  # another clutch, or another species
+    FOUND_AGAIN,  # another clutch of the same species
+    FOUND_OTHERS,  # another species
     FOUND_REMOVED,  # the keeper took it out, alive
     N_FOUND,
-) = range(8)
+) = range(10)
 
 # How a nest can come out; a column each of `Model.finding`
 FLEDGED, LOST_YOUNG, LOST_EGGS, NEVER_HATCHED, N_OUTCOMES = range(5)
@@ -43,8 +45,9 @@ FIRST_EGG, COMPLETE, HATCH, FLEDGE, FAILURE, N_EVENTS = range(6)
     F_ALIVE,  # last day on which it was alive
     F_OVER,  # day on which it was found over, MISSING if none
     F_FOUND,
+    F_FOLLOWED,  # 1 if the next attempt here is the clutch by which it was found over
     N_FRAME,
-) = range(6)
+) = range(7)
 
 # Columns of a species' spans
 (

@@ -116,16 +116,44 @@ def eggs_lay_there(visits: Any, end: int) -> bool:
 
 
 @compiled
+def chance_before(following: tuple[int, Any], days: tuple[int, int, int], chances: Any) -> Any:
+    """Chance, for an end on each day, that the next clutch begins when it did.
+
+    `following` are the first day that the next clutch's first egg may have and the chance
+    of each day from it on; empty where no clutch followed. `days` are the first and last of
+    the answer, and the last on which the nest was alive. No end is favoured where none
+    after that goes with the next clutch.
+    """
+    origin, latest, alive = days
+    first_egg, each = following
+    chance = np.ones(latest - origin + 1)
+    if len(each) == 0:
+        return chance
+    falls = math.exp(-1.0 / chances[m.NEXT_MEAN_DAYS])
+    for e in range(len(chance)):
+        chance[e] = 0.0
+        for d in range(len(each)):
+            waited = first_egg + d - origin - e - chances[m.NEXT_FROM_DAYS]
+            if each[d] > 0.0 and waited >= 0.0:
+                chance[e] += each[d] * falls**waited
+    if chance[alive + 1 - origin :].sum() == 0.0:
+        chance[:] = 1.0
+    return chance
+
+
+@compiled
 def weigh_ends(
-    visits: Any, frame: Any, days: tuple[int, int, int], tables: Any, ends: Any
+    visits: Any, frame: Any, days: tuple[int, int, int], tables: Any, weights: tuple[Any, Any]
 ) -> tuple[float, float]:
     """Weigh each end if the first egg hatches on a day: young leave, or the nest is lost.
 
     `days` are that of hatching, the last on which the nest was alive, and the last on
-    which it can end. Row 0 of `ends` gets the weight of leaving on each day after the
-    one on which it was alive, row 1 that of a loss. Returns all of them, and those after hatching.
+    which it can end. `weights` are what `chance_before` gave for each day after the one on
+    which it was alive, and the weights to fill: row 0 those of leaving on each of these days,
+    row 1 those of a loss. Returns the sum of them all, and of those after hatching.
     """
     hatch, alive, last = days
+    before, ends = weights
     over, found = frame[t.F_OVER] != c.MISSING, frame[t.F_FOUND]
     nestling, chances, findings = tables.nestling, tables.chances, tables.findings
     loss = chances[m.DAILY_LOSS]
@@ -148,7 +176,7 @@ def weigh_ends(
                 lives * leaves * later_chance(visits, hatch, end, chances[m.LEFT_YOUNG], chances)
             )
             if over:
-                chance *= findings[found, t.FLEDGED]
+                chance *= findings[found, t.FLEDGED] * before[end - alive - 1]
             ends[0, end - alive - 1] = chance
             every += chance
             hatched += chance
@@ -156,6 +184,7 @@ def weigh_ends(
         if end <= hatch:
             outcome, left = t.LOST_EGGS, chances[m.LEFT_EGGS]
         chance = lives * loss * stays * later_chance(visits, hatch, end, left, chances)
+        chance *= before[end - alive - 1]
         if over and not (found == t.FOUND_EGGS and eggs_lay_there(visits, end)):
             chance *= findings[found, outcome]
         if found == t.FOUND_REMOVED and end != last:
@@ -194,14 +223,19 @@ def sure_day(visits: Any) -> int:
 
 @compiled
 def add_given_up(
-    visits: Any, days: tuple[int, int, int], finding: float, tables: Any, weights: tuple[Any, Any]
+    visits: Any,
+    days: tuple[int, int, int],
+    finding: Any,
+    tables: Any,
+    weights: tuple[Any, Any],
 ) -> None:
     """Add the courses in which a clutch was complete and given up before the look that
     found more eggs than the ones before, and lay there then.
 
     `days` are the first of the axis, that of the look, and the last on which the nest can
-    end; `finding` is the chance of what found it over, if it was lost as eggs. `weights` are
-    those of laying, with survival up to the day of the look, and those to add to.
+    end; `finding` is the chance of what found it over, for a loss as eggs on each day of the
+    axis. `weights` are those of laying, with survival up to the day of the look, and those
+    to add to.
     """
     origin, looked, latest = days
     laid, post = weights
@@ -234,7 +268,7 @@ def add_given_up(
                     left = later_chance(lying, last_egg + i, end, chances[m.LEFT_EGGS], chances)
                     course += sat[i] * left
             # Survival was counted up to the look; it lasted only until the day before the end.
-            course *= finding * loss / (1.0 - loss) ** (looked - end + 1)
+            course *= finding[end - origin] * loss / (1.0 - loss) ** (looked - end + 1)
             post[t.FAILURE, end - origin] += clutch * course
             post[t.COMPLETE, x] += clutch * course
             for f in range(first, min(x + 1, len(laid))):
@@ -257,8 +291,10 @@ def own_tables(tables: Any, species: int) -> Any:
 
 
 @compiled
-def weigh(visits: Any, frame: Any, all_tables: Any) -> Any:
+def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) -> Any:
     """First day of the axis, weights of each dated day, and sums over all courses.
+
+    `following` is when the first egg of the next clutch in the box was; see `chance_before`.
 
     The weights have a row each for FIRST_EGG ... FAILURE and a column a day; those of
     FLEDGE and FAILURE are weights of that outcome and day together.
@@ -319,22 +355,27 @@ def weigh(visits: Any, frame: Any, all_tables: Any) -> Any:
     latest = frame[t.F_OVER] if over else origin + len(hatches) + stay_most
     post = np.zeros((t.N_EVENTS, max(latest - origin + 1, len(hatches))))
     sums = np.zeros(t.N_SUMS)
+    before = chance_before(following, (origin, latest, alive), chances)
     ends = np.zeros((2, max(latest - alive, 0)))
     ended = np.zeros(len(hatches))
     for h in range(len(hatches)):
         if hatches[h] == 0.0:
             continue
         last = min(latest, origin + h + stay_most)
-        ended[h], hatched = weigh_ends(visits, frame, (origin + h, alive, last), tables, ends)
+        weights = (before[alive + 1 - origin :], ends)
+        ended[h], hatched = weigh_ends(visits, frame, (origin + h, alive, last), tables, weights)
         post[t.HATCH, h] = hatches[h] * hatched
         for e in range(last - alive):
             post[t.FLEDGE, alive + 1 + e - origin] += hatches[h] * ends[0, e]
             post[t.FAILURE, alive + 1 + e - origin] += hatches[h] * ends[1, e]
 
-    # A clutch that never hatches lies there until it is found to be over.
+    # A clutch that never hatches lies there until it is found to be over. Nothing tells when
+    # it was given up; what the keeper took out, it was that day.
+    since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
+    given_up = before[since + 1 - origin :] / max(latest - since, 1)
     lies = later_chance(visits, _NEVER, alive + 1 if over else _NEVER, 1.0, chances)
     if over:
-        lies *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED]
+        lies *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED] * given_up.sum()
     unhatched = 0.0
     for x in range(len(complete)):
         course = never[x] * lies
@@ -345,14 +386,12 @@ def weigh(visits: Any, frame: Any, all_tables: Any) -> Any:
         for f in range(max(x - laying, 0), min(x, n_first - 1) + 1):
             post[t.FIRST_EGG, f] += laid[f, x - f] * course
     if over:
-        # Nothing tells when it was given up; what the keeper took out, it was that day.
-        since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
-        for day in range(since + 1, latest + 1):
-            post[t.FAILURE, day - origin] += unhatched / (latest - since)
+        for k in range(len(given_up)):
+            post[t.FAILURE, since + 1 + k - origin] += unhatched * given_up[k] / given_up.sum()
     if sure_day(visits) < alive and frame[t.F_FOUND] != t.FOUND_REMOVED:
-        finding = 1.0
+        finding = before
         if over and frame[t.F_FOUND] != t.FOUND_EGGS:
-            finding = tables.findings[frame[t.F_FOUND], t.LOST_EGGS]
+            finding = before * tables.findings[frame[t.F_FOUND], t.LOST_EGGS]
         add_given_up(visits, (origin, alive, latest), finding, tables, (laid, post))
     sums[t.TOTAL] = post[t.FIRST_EGG].sum()
     sums[t.HATCHED] = post[t.HATCH].sum()

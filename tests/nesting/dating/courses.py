@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from layers.nesting import attempt_columns as c
@@ -19,14 +19,21 @@ from layers.nesting.dating.model import Model
 Weights = dict[str, dict[int, float]]
 
 
-def walk(own: Evidence, tables: t.Tables, model: Model) -> Weights:
-    """Weight of each day of each event, keys `first egg, complete, hatch, fledge, loss`."""
+def walk(
+    own: Evidence, tables: t.Tables, model: Model, following: Mapping[int, float] | None = None
+) -> Weights:
+    """Weight of each day of each event, keys `first egg, complete, hatch, fledge, loss`.
+
+    `following` is the chance of each day of the next clutch's first egg.
+    """
+    before = _before(following, model)
     frame = own.frames[0]
     species = int(frame[t.F_SPECIES])
     clutch, interval = tables.clutch[species], tables.interval[species]
     sitting = tables.sitting[species]
     incubation, nestling = tables.incubation[species], tables.nestling[species]
-    visits = [dict(zip(own.visits.dtype.names or (), one, strict=True)) for one in own.visits]
+    visits = [dict(zip(own.visits.dtype.names or (), one, strict=True))
+              for one in own.visits[: own.starts[1]]]  # fmt: skip
     told = [v for v in visits if v["says"] not in (t.SAYS_NOTHING, t.SAYS_NEAR, t.SAYS_QUIET)]
     first = min(int(v["day"]) for v in told)
     over = int(frame[t.F_OVER]) if frame[t.F_OVER] != c.MISSING else None
@@ -50,7 +57,7 @@ def walk(own: Evidence, tables: t.Tables, model: Model) -> Weights:
                     hatch = laying[-1] + sat
                     for what, day, stays in _ends(alive, over, hatch, nestling) if course else ():
                         chance = course * stays * (1 - model.daily_loss) ** (day - 1 - begin)
-                        chance *= _end_chance(what, day, hatch, frame, model)
+                        chance *= _end_chance(what, day, hatch, frame, model) * before(day)
                         found[what][day] += chance
                         found["first egg"][begin] += chance
                         found["complete"][laying[-1]] += chance
@@ -61,11 +68,24 @@ def walk(own: Evidence, tables: t.Tables, model: Model) -> Weights:
                     first_day = max(laying[-1], _sure(visits)) + 1
                     for day in range(first_day, alive + 1) if given_up else ():
                         chance = given_up * (1 - model.daily_loss) ** (day - 1 - begin)
-                        chance *= _end_chance("loss", day, hatch, frame, model) * model.left_eggs
+                        chance *= _end_chance("loss", day, hatch, frame, model) * before(day)
+                        chance *= model.left_eggs
                         found["loss"][day] += chance
                         found["first egg"][begin] += chance
                         found["complete"][laying[-1]] += chance
     return found
+
+
+def _before(following: Mapping[int, float] | None, model: Model) -> Callable[[int], float]:
+    """The chance, for an end on a day, that the next clutch begins when it did."""
+
+    def waits(days: int) -> float:
+        wait = days - model.next_from_days
+        return math.exp(-wait / model.next_mean_days) if wait >= 0 else 0.0
+
+    if following is None:
+        return lambda end: 1.0
+    return lambda end: sum(chance * waits(day - end) for day, chance in following.items())
 
 
 def _sure(visits: list[dict[str, Any]]) -> int:

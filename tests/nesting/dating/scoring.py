@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from data_demo.hard_cases import FATE_IS_MADE
 from data_demo.nest import TrueAttempt
 from data_demo.simulate import Season
 from layers.nesting import attempt_columns as c
@@ -24,10 +25,6 @@ from layers.trail.coding import day_number
 from tests.nesting.scoring import read_season
 
 _NEVER = 10**6
-
-FLEDGES_UNSEEN = "two clutches in a gap"
-"""The hard case that is made so that its first brood always fledges between two visits and
-another clutch lies there at the second: in it no chance but 1 could be right."""
 
 
 @dataclass
@@ -109,7 +106,7 @@ def score_dates(season: Season, boxes: Sequence[str], into: DateScore) -> None:
         if truth.fate in ("fledged", "failed") and row[c.WHY] != c.WHY_KEEPER:
             fate = (float(dates.fledged[attempt]), truth.fate == "fledged")
             into.fates.append(fate)
-            if season.cases.get(truth.box) != FLEDGES_UNSEEN:
+            if truth.label not in FATE_IS_MADE:
                 into.fates_by_chance.append(fate)
             if row[c.FATE] in (c.ONGOING, c.FATE_UNKNOWN):
                 into.open_fates.append(fate)

@@ -1,9 +1,11 @@
 """Dates against simulated nests whose true days are known; see `scoring.py` for what is counted."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 
-from data_demo.simulate import simulate_season
+from data_demo.simulate import deal_cases, simulate_season
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import DATED, date_attempts
 from layers.nesting.dating.terms import (
@@ -60,10 +62,27 @@ def test_first_eggs_are_nearer_the_truth_than_the_midpoint_by_a_third(score: Dat
 
 
 def test_chances_of_fledging_come_true_as_often_as_they_say(score: DateScore) -> None:
-    assert brier(score.fates) < 0.05
-    for chance, came, nests in reliability(score.fates):
+    _expect_calibrated(score.fates)
+
+
+@pytest.mark.parametrize("interval_days", INTERVALS)
+def test_chances_come_true_with_hard_cases_too_where_chance_has_its_say(interval_days: int) -> None:
+    total = DateScore()
+    for seed in SEEDS:
+        cases = deal_cases(BOXES, seed=seed)
+        season = simulate_season(
+            BOXES, year=2025, seed=seed, interval_days=interval_days, cases=cases
+        )
+        score_dates(season, BOXES, total)
+    assert len(total.fates_by_chance) < len(total.fates)
+    _expect_calibrated(total.fates_by_chance)
+
+
+def _expect_calibrated(fates: Sequence[tuple[float, bool]]) -> None:
+    assert brier(fates) < 0.04
+    for chance, came, nests in reliability(fates):
         # Three standard errors of a share, and 0.05 for what the model does not know.
-        assert abs(chance - came) <= 0.05 + 3 * np.sqrt(0.25 / nests)
+        assert abs(chance - came) <= 0.05 + 3 * np.sqrt(chance * (1 - chance) / nests)
 
 
 def test_where_the_end_was_not_told_chances_beat_a_guess_by_the_mean(score: DateScore) -> None:

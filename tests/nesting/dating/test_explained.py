@@ -40,6 +40,17 @@ def test_a_brood_that_left_is_told_without_ifs() -> None:
     assert "chance" not in said
 
 
+def test_the_next_clutch_is_named_where_it_tells_when_one_was_over() -> None:
+    looks = (
+        NONE_YET,
+        seen("05-09", eggs=5, young=0, eggs_warm="yes"),
+        seen("06-22", eggs=3, young=0, eggs_warm="no"),
+        seen("06-24", eggs=5, young=0),
+    )
+    assert "over before the next clutch here, whose first egg came about 20 June" in piper(*looks)
+    assert "the next clutch" not in piper(*looks[:2])
+
+
 def test_a_nest_without_eggs_is_said_to_have_nothing_to_date() -> None:
     assert told(read(NONE_YET)) == "no eggs or young were seen, so there is nothing to date"
 

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from layers.nesting.dating import STANDARD, date_attempts, model, posterior
-from layers.nesting.dating.evidence import evidence_of
+from layers.nesting.dating import STANDARD, Posterior, date_attempts, model, posterior
+from layers.nesting.dating.evidence import evidence_of_one
 from layers.nesting.dating.laying import brood_chance, count_chance
 from layers.nesting.dating.terms import COMPLETE, FAILURE, FIRST_EGG, FLEDGE, HATCH
 from layers.nesting.dating.weighing import age_chance
 from layers.nesting.guide import Guide
-from tests.nesting.dating.courses import walk
+from tests.nesting.dating.courses import Weights, walk
 from tests.nesting.dating.nests import piper_guide, piper_histories
 from tests.nesting.notebook import seen
 
@@ -68,7 +68,43 @@ def test_weights_are_those_of_every_course_walked_one_by_one(
     dates = date_attempts(histories, model=MODEL)
     found = posterior(histories, dates, 0)
     assert found is not None
-    walked = walk(evidence_of(histories), dates.tables, MODEL)
+    check(found, walk(evidence_of_one(histories, 0), dates.tables, MODEL))
+
+
+# Eggs at one look and eggs at the next, with a whole nest's end in between.
+TWO_CLUTCHES = (
+    seen("05-01", eggs=0, young=0, nest="full"),
+    seen("05-09", eggs=4, young=0, eggs_warm="yes"),
+    seen("06-22", eggs=3, young=0, eggs_warm="no"),
+    seen("07-12", eggs=0, young=4, young_days=4),
+)
+
+
+@pytest.mark.parametrize("guide", GUIDES.values(), ids=GUIDES)
+def test_a_clutch_that_follows_weighs_the_end_of_the_one_before(guide: Guide) -> None:
+    histories = piper_histories(*TWO_CLUTCHES, guide=guide)
+    assert len(histories) == 2
+    dates = date_attempts(histories, model=MODEL)
+    second = walk(evidence_of_one(histories, 1), dates.tables, MODEL)["first egg"]
+    following = {day: weight / sum(second.values()) for day, weight in second.items()}
+    found = posterior(histories, dates, 0)
+    assert found is not None
+    own = evidence_of_one(histories, 0)
+    assert len(own.frames) == 2
+    walked = walk(own, dates.tables, MODEL, following)
+    check(found, walked)
+    assert dates.fledged[0] == pytest.approx(found.fledged)
+    # Without it a loss as eggs, right after the first look, would be likelier than now.
+    alone = walk(own, dates.tables, MODEL)
+    assert chance_of_fledging(walked) > chance_of_fledging(alone) + 0.1
+
+
+def chance_of_fledging(walked: Weights) -> float:
+    return sum(walked["fledge"].values()) / sum(walked["first egg"].values())
+
+
+def check(found: Posterior, walked: Weights) -> None:
+    """Every chance of a posterior against the weights of courses walked one by one."""
     total = sum(walked["first egg"].values())
     for name, event in EVENTS.items():
         expected = np.zeros(found.chances.shape[1])
