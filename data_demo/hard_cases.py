@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from random import Random
 from types import MappingProxyType
 
 from data_demo.biology import BIOLOGY, Biology
@@ -46,6 +47,9 @@ FATE_IS_MADE = frozenset(
         NEVER_HATCHED,
         DUMP_LAYING,
         EGG_COUNT_FALLS,
+        ADULT_SITTING,
+        CORRECTIONS,
+        TWO_VISITS_A_DAY,
         SAME_CUP,
         THEN_ANOTHER_SPECIES,
     }
@@ -70,9 +74,11 @@ def _with_luck_after(story: BoxStory, plan: Plan, *, day: int) -> Plan:
 
     What befalls it empties the box, so that another clutch can follow.
     """
-    loss = befall(plan, random=story.random).loss
+    # Drawn apart: what befalls this nest leaves the boxes after it as they are.
+    random = Random(f"{story.box}/{plan.start_day}")
+    loss = befall(plan, random=random).loss
     while loss is not None and loss.day <= day:
-        loss = befall(plan, random=story.random).loss
+        loss = befall(plan, random=random).loss
     return plan if loss is None else replace(plan, loss=Loss(loss.day, "predator"))
 
 
@@ -183,7 +189,7 @@ def _of_visiting(label: str) -> Callable[[BoxStory], None]:
 
     def any_nest(story: BoxStory) -> None:
         story.label = label
-        begin(story, story.first_nest(story.pick()))
+        go_on(story, story.live(story.first_nest(story.pick())))
 
     return any_nest
 

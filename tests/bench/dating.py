@@ -116,7 +116,7 @@ def main() -> None:
     )
     print("  in 80 %, in 95 %: true moments within intervals, ends within days; beside them whole")
     print("  days that the 80 and 95 % intervals touch, which must hold more (see the scoring).")
-    print("  Nests of nine hard cases end as the case needs it, whatever the chances: the last")
+    print("  Nests of twelve hard cases end as the case needs it, whatever the chances: the last")
     print("  table of fates leaves them out.")
     print("  Warm eggs long past hatching count as lost when they are found so, though parents may")
     print("  sit on: of such nests the day of loss comes before the true one.")

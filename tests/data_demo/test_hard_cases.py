@@ -114,8 +114,7 @@ def missed_weeks(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
 
 def two_visits_a_day(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
     seen = days(rows)
-    # A nest lost early may be met on fewer days than three.
-    return 1 <= len(seen) - len(set(seen)) <= 3
+    return len(seen) - len(set(seen)) == 3
 
 
 def corrections(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
@@ -127,8 +126,7 @@ def corrections(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
         [row[name] for name in told] != [by_id[row["replaces"]][name] for name in told]
         for row in mended
     )
-    # A nest lost early may have been counted once only.
-    return 1 <= len(mended) <= 2 and later and other
+    return len(mended) == 2 and later and other
 
 
 def mouse(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
