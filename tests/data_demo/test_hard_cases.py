@@ -61,15 +61,13 @@ def taken_over(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
 
 def two_clutches_in_a_gap(truth: Sequence[TrueAttempt], rows: Sequence[Row]) -> bool:
     first, second = truth
-    seen = days(rows)
-    gap, after = max((b - a, b) for a, b in itertools.pairwise(seen))
-    return (
-        first.first_egg_day is not None
-        and first.end_day is not None
-        and second.first_egg_day is not None
-        and second.end_day is not None
-        and first.first_egg_day <= after - gap < min(first.hatch_day or after, first.end_day)
-        and first.end_day < second.first_egg_day <= after < (second.hatch_day or second.end_day)
+
+    def has_eggs(nest: TrueAttempt, day: int) -> bool:
+        over = nest.hatch_day or nest.end_day
+        return nest.first_egg_day is not None and nest.first_egg_day <= day < (over or 0)
+
+    return any(
+        has_eggs(first, a) and has_eggs(second, b) for a, b in itertools.pairwise(days(rows))
     )
 
 
