@@ -1,8 +1,9 @@
-"""Histories of one box from visits written down by hand."""
+"""Histories of boxes from visits written down by hand."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,27 +19,33 @@ BLUEBIRD, SWALLOW, WREN = "eastern bluebird", "tree swallow", "house wren"
 
 
 def seen(day: str, **found: Any) -> dict[str, Any]:
-    """One visit to box A1 on a day of 2026 given as `MM-DD` (or a full date)."""
+    """One visit, to box A1 unless another is named, on a day of 2026 given as `MM-DD` (or a
+    full date).
+    """
     on = dt.date.fromisoformat(day if len(day) > 5 else f"2026-{day}")
     entered = dt.datetime.combine(on, dt.time(20), dt.UTC)
-    row = {"box": "A1", "seen_on": on, "entered_at": entered, "visit_id": f"{on}{len(found)}"}
+    box = found.get("box", "A1")
+    row = {"box": box, "seen_on": on, "entered_at": entered, "visit_id": f"{box}{on}{len(found)}"}
     if "eggs" in found or "young" in found:
         row["opened"] = "yes"
     return row | found
 
 
-def coded(*visits: dict[str, Any]) -> Visits:
+def coded(*visits: dict[str, Any], boxes: Sequence[str] = ("A1",)) -> Visits:
     return code_visits(
         visits,
-        boxes=["A1"],
+        boxes=boxes,
         timezone=ZoneInfo("America/New_York"),
         signs_words=SIGNS,
         actions_words=ACTIONS,
     )
 
 
-def read(*visits: dict[str, Any], season_starts: str = "01-01") -> Histories:
-    return read_histories(coded(*visits), standard_guide(), season_starts=season_starts)
+def read(
+    *visits: dict[str, Any], season_starts: str = "01-01", boxes: Sequence[str] = ("A1",)
+) -> Histories:
+    visited = coded(*visits, boxes=boxes)
+    return read_histories(visited, standard_guide(), season_starts=season_starts)
 
 
 def told(*visits: dict[str, Any], on: str = "2026-12-31") -> list[dict[str, Any]]:

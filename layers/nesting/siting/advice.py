@@ -1,0 +1,81 @@
+"""What speaks for and against a place for a box."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from layers.nesting.histories import Histories
+from layers.nesting.siting.fitting import Fit, expected_species, fit
+from layers.nesting.siting.minding import against, to_mind
+from layers.nesting.siting.place import Place
+from layers.nesting.siting.reason import Reason
+from layers.trail.settings import Settings, season_of
+
+ALWAYS = (
+    "Room is told by distance alone: whether the ground suits a species is yours to judge.",
+    "A metal pole is safer than a tree; no more than one box to a tree; away from feeders; "
+    "where summers are very hot with the hole to the north or east (USDA-NRCS NH-645).",
+    "No more than four small boxes for one species, or one large box, per acre (USDA-NRCS NH-645).",
+    "A box that nobody looks after helps house sparrows and predators: put up only as many as "
+    "somebody will visit (common practice, no source).",
+    "Ask whoever owns the land; in many places boxes, and what nests in them, fall under rules "
+    "of their own: keep to your local law.",
+)
+"""What holds for every box."""
+
+
+@dataclass(frozen=True)
+class Siting:
+    """What a place is for a box.
+
+    Attributes
+    ----------
+    against
+        Why no box should stand there at all; mostly empty.
+    mind
+        What to mind there.
+    species
+        What it is for each species that may come, those that had most nests here first.
+    """
+
+    place: Place
+    on: date
+    against: tuple[Reason, ...]
+    mind: tuple[Reason, ...]
+    species: tuple[Fit, ...]
+
+
+def siting(
+    histories: Histories,
+    place: Place,
+    *,
+    habitats: Mapping[str, str],
+    on: date,
+    settings: Settings,
+) -> Siting:
+    """What speaks for and against a place, by the visits up to a day and by the guide.
+
+    `habitats` are those of the trail's boxes, by id.
+    """
+    known = histories.up_to(on)
+    season = season_of(on, settings.season_starts)
+    units = settings.units
+    return Siting(
+        place=place,
+        on=on,
+        against=tuple(against(place)),
+        mind=tuple(to_mind(known, place, season=season, on=on, units=units)),
+        species=tuple(
+            fit(
+                known,
+                place,
+                known.guide.find(name),
+                habitats=habitats,
+                nests=nests,
+                units=units,
+            )
+            for name, nests in expected_species(known).items()
+        ),
+    )

@@ -1,0 +1,213 @@
+"""For which species a place has room: how far the next box that could serve it stands."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+import numpy as np
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.guide import Guide, Span, Species
+from layers.nesting.histories import Histories
+from layers.nesting.reasons import said_count
+from layers.nesting.siting.place import BoxNear, Place
+from layers.nesting.siting.reason import Figure, Reason
+from layers.nesting.winter.unused import HOLE_TOLERANCE_MM
+from layers.trail.measures import said_distance, said_height, said_mm
+
+Room = Literal["room", "close", "too close", "not known"]
+ROOMS: tuple[Room, ...] = get_args(Room)
+
+_FIGURES: tuple[tuple[str, str, Callable[[float, str], str]], ...] = (
+    ("hole", "hole_mm", said_mm),
+    ("floor inside", "floor_mm", said_mm),
+    ("depth inside", "depth_mm", said_mm),
+    ("hole above the floor", "entrance_height_mm", said_mm),
+    ("height above the ground", "height_m", said_height),
+)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What a place is for one species.
+
+    Attributes
+    ----------
+    nests
+        Nests with eggs that it had on this trail.
+    room
+        "room"; "close": nearer to a box that could serve it than the wider distance of the
+        guide; "too close": nearer than the least; "not known": the guide gives no distance.
+    why
+        What `room` rests on.
+    habitat
+        How it used boxes in the habitat of the place, and elsewhere; None where the trail
+        does not tell.
+    figures
+        The box that the guide describes for it; empty where it does not.
+    """
+
+    species: str
+    nests: int
+    room: Room
+    why: Reason
+    habitat: Reason | None
+    figures: tuple[Figure, ...]
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """The citations behind all of it, each once."""
+        cited = [*self.why.sources, *(source for one in self.figures for source in one.sources)]
+        return tuple(dict.fromkeys(cited))
+
+
+def expected_species(histories: Histories) -> dict[str, int]:
+    """Species of the guide that may come to a box here -> the nests with eggs that each had on
+    this trail; those that had most first, then by name.
+
+    They are those that nested here, and those of the region that most of these share; before
+    any nest, every one. Species of whose boxes the guide tells nothing are left out.
+    """
+    guide = histories.guide
+    laid = histories.rows[histories.rows[:, c.LAID] == 1, c.SPECIES]
+    counted: Counter[str] = Counter()
+    for code, nests in zip(*np.unique(laid[laid >= 0], return_counts=True), strict=True):
+        species = guide.get(histories.visits.species_names[int(code)])
+        if species is not None and _described(species):
+            counted[species.common] += int(nests)
+    shared = Counter(region for name in counted for region in guide.find(name).regions)
+    regions = {region for region, number in shared.items() if number == max(shared.values())}
+    for species in guide.species:
+        if _described(species) and (not regions or regions & set(species.regions)):
+            counted.setdefault(species.common, 0)
+    ranked = sorted(counted, key=lambda name: (-counted[name], name))
+    return {name: counted[name] for name in ranked}
+
+
+def _described(species: Species) -> bool:
+    return species.hole_mm is not None or species.spacing_m is not None
+
+
+def rivals(histories: Histories, boxes: Iterable[Mapping[str, Any]], species: Species) -> list[str]:
+    """Which boxes, rows of the trail, could serve a species, or held it before."""
+    return [
+        facts["box"]
+        for facts in boxes
+        if _could_serve(facts, species) or held_in(histories, facts["box"], species)
+    ]
+
+
+def _could_serve(facts: Mapping[str, Any], species: Species) -> bool:
+    """Whether a box has a hole that the guide names for a species, or one nobody recorded."""
+    hole, span = facts.get("hole_mm"), species.hole_mm
+    if hole is None or span is None:
+        return True
+    return bool(span.low - HOLE_TOLERANCE_MM <= hole <= span.high + HOLE_TOLERANCE_MM)
+
+
+def held_in(histories: Histories, box: str, species: Species) -> list[int]:
+    """Seasons in which a species laid in a box, oldest first."""
+    seasons = set()
+    for attempt in histories.attempts_of(box):
+        row = histories.rows[attempt]
+        name = histories.species_name(int(row[c.SPECIES]))
+        if row[c.LAID] == 1 and name is not None and histories.guide.get(name) is species:
+            seasons.add(int(row[c.SEASON]))
+    return sorted(seasons)
+
+
+def fit(
+    histories: Histories,
+    place: Place,
+    species: Species,
+    *,
+    habitats: Mapping[str, str],
+    nests: int,
+    units: str,
+) -> Fit:
+    """What a place is for one species of the guide; `habitats` are those of boxes, by id."""
+    room, why = _room(histories, place, species, units)
+    return Fit(
+        species=species.common,
+        nests=nests,
+        room=room,
+        why=why,
+        habitat=_habitat(histories, place, species, habitats) if nests else None,
+        figures=_figures(histories.guide, species, units),
+    )
+
+
+def _habitat(
+    histories: Histories, place: Place, species: Species, habitats: Mapping[str, str]
+) -> Reason | None:
+    here = next((zone.detail for zone in place.zones if zone.detail in habitats.values()), None)
+    if here is None:
+        return None
+    boxes, used = Counter[bool](), Counter[bool]()
+    for box, habitat in habitats.items():
+        boxes[habitat == here] += 1
+        used[habitat == here] += bool(held_in(histories, box, species))
+    if not boxes[False]:
+        return None
+    return Reason(
+        f"It has laid in {used[True]} of the trail's {said_count(boxes[True], 'box', 'boxes')} in "
+        f"{here}, and in {used[False]} of {boxes[False]} elsewhere."
+    )
+
+
+def _room(histories: Histories, place: Place, species: Species, units: str) -> tuple[Room, Reason]:
+    span = species.spacing_m
+    if span is None:
+        return "not known", Reason("The guide gives no distance between boxes for it.")
+    able = set(rivals(histories, (near.facts for near in place.boxes), species))
+    sources = histories.guide.citations(span.sources)
+    near = next((one for one in place.boxes if one.box in able), None)
+    if near is None or near.distance_m >= span.high:
+        next_one = (
+            f"; the next, {near.box}, is {said_distance(near.distance_m, units)} away"
+            if near is not None
+            else ""
+        )
+        wanted = said_distance(span.high, units)
+        return "room", Reason(
+            f"No box that could serve it stands within {wanted}{next_one}.", sources
+        )
+    held = held_in(histories, near.box, species)
+    low = said_distance(span.low, units)
+    if near.distance_m < span.low:
+        kept = f"the guide keeps boxes for it at least {low} apart"
+        room: Room = "too close"
+    else:
+        kept = f"the guide gives {low} to {said_distance(span.high, units)} between boxes for it"
+        room = "close"
+    return room, Reason(f"{_said_rival(near, held, units)}; {kept}.", sources)
+
+
+def _said_rival(near: BoxNear, held: list[int], units: str) -> str:
+    hole = near.facts.get("hole_mm")
+    if held:
+        what = f"held it in {_said_seasons(held)}"
+    elif hole is None:
+        what = "could serve it, as nobody recorded its hole"
+    else:
+        what = f"has a hole that fits it ({said_mm(hole, units)})"
+    return f"Box {near.box}, {said_distance(near.distance_m, units)} away, {what}"
+
+
+def _said_seasons(seasons: list[int]) -> str:
+    *before, last = (str(season) for season in seasons)
+    return f"{', '.join(before)} and {last}" if before else last
+
+
+def _figures(guide: Guide, species: Species, units: str) -> tuple[Figure, ...]:
+    figures = []
+    for name, column, say in _FIGURES:
+        span: Span | None = getattr(species, column)
+        if span is not None:
+            low, high = say(span.low, units), say(span.high, units)
+            said = low if low == high else f"{low} {'by' if column == 'floor_mm' else 'to'} {high}"
+            figures.append(Figure(name, said, guide.citations(span.sources)))
+    return tuple(figures)

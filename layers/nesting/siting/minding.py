@@ -1,0 +1,136 @@
+"""What speaks against a place whatever the species, and what to mind there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layers.nesting import attempt_columns as c
+from layers.nesting.histories import Histories
+from layers.nesting.reasons import said_count
+from layers.nesting.siting.fitting import held_in
+from layers.nesting.siting.place import Place
+from layers.nesting.siting.reason import Reason
+from layers.trail.measures import said_distance
+
+SEASONS_BACK = 3
+"""Losses longer ago say little (common practice, no source)."""
+
+NEIGHBOURS = 5
+"""Boxes nearest to a place by whose losses it is judged; our own choice, no source."""
+
+SPARROWS_M = 300.0
+"""House sparrows stay near where they nest, some hundred metres; from memory."""
+
+BUILDING_M = 100.0
+"""House sparrows keep to buildings and yards (common practice; the distance is our own)."""
+
+WATCHED_M = 15.0
+"""Who walks by a box as near as this sees it, and the birds mind; our own choice."""
+
+FAR_M = 100.0
+"""A box farther off a path costs each visit a walk through cover; our own choice."""
+
+HOUSE_SPARROW = "house sparrow"
+
+
+def against(place: Place) -> Iterator[Reason]:
+    """Why no box should stand there."""
+    for zone in place.zones:
+        if zone.kind == "keep_out":
+            yield Reason(f"It lies in {zone.said}, where nobody is to go.")
+        elif zone.kind == "building":
+            yield Reason(f"It lies on a building ({zone.said}).")
+    if place.boxes and place.boxes[0].distance_m < 1.0:
+        yield Reason(f"Box {place.boxes[0].box} stands there.")
+
+
+def to_mind(
+    histories: Histories, place: Place, *, season: int, on: date, units: str
+) -> Iterator[Reason]:
+    """What a keeper should know of the place before she puts up a box."""
+    for zone in place.zones:
+        if zone.kind == "water":
+            yield Reason(
+                f"It lies over water ({zone.said}): on a pole, above the highest water, and "
+                "only where it can be reached safely (common practice, no source)."
+            )
+    yield from _sparrows(histories, place, since=season - SEASONS_BACK + 1, units=units)
+    yield from _predators(
+        histories, place, since=season - SEASONS_BACK + 1, fates=histories.fates(on), units=units
+    )
+    yield from _path(place, units)
+
+
+def _sparrows(histories: Histories, place: Place, *, since: int, units: str) -> Iterator[Reason]:
+    sparrow = histories.guide.find(HOUSE_SPARROW)
+    near = [
+        (one, held[-1])
+        for one in place.boxes
+        if one.distance_m <= SPARROWS_M
+        and (held := held_in(histories, one.box, sparrow))
+        and held[-1] >= since
+    ]
+    if near:
+        one, season = near[0]
+        more = f", and in {said_count(len(near) - 1, 'box', 'boxes')} more" if near[1:] else ""
+        yield Reason(
+            f"House sparrows nested in box {one.box}, "
+            f"{said_distance(one.distance_m, units)} away, in {season}{more}: they take "
+            "boxes from other birds (common practice, no source)."
+        )
+    elif place.building_m is not None and place.building_m <= BUILDING_M:
+        yield Reason(
+            f"A building stands {said_distance(place.building_m, units)} away: house sparrows "
+            "keep to buildings and take boxes from other birds (common practice, no source)."
+        )
+
+
+def _predators(
+    histories: Histories, place: Place, *, since: int, fates: NDArray[np.int32], units: str
+) -> Iterator[Reason]:
+    """Nests lost to predators in the nearest boxes, with and without a guard."""
+    nests = {True: 0, False: 0}
+    robbed = {True: 0, False: 0}
+    told = [one for one in place.boxes if one.facts.get("guards") is not None][:NEIGHBOURS]
+    for one in told:
+        guarded = bool(str(one.facts["guards"]).strip())
+        for attempt in histories.attempts_of(one.box):
+            row, fate = histories.rows[attempt], fates[attempt]
+            if row[c.LAID] != 1 or row[c.SEASON] < since:
+                continue
+            if fate in (c.FATE_FLEDGED, c.FATE_FAILED):
+                nests[guarded] += 1
+                robbed[guarded] += int(fate == c.FATE_FAILED and row[c.CAUSE] == c.PREDATOR)
+    if not sum(robbed.values()):
+        return
+    parts = [
+        f"{robbed[guarded]} of {nests[guarded]} in boxes {'with' if guarded else 'without'} a guard"
+        for guarded in (False, True)
+        if nests[guarded]
+    ]
+    farthest = said_distance(told[-1].distance_m, units)
+    yield Reason(
+        f"Predators took {' and '.join(parts)}, of nests whose end is known since {since} in the "
+        f"{said_count(len(told), 'box', 'boxes')} nearest (up to {farthest} away)"
+        f"{': fit a guard from the start' if robbed[False] else ''}."
+    )
+
+
+def _path(place: Place, units: str) -> Iterator[Reason]:
+    path = place.path
+    if path is None:
+        return
+    name = path.name or "a path without a name"
+    away = said_distance(path.distance_m, units)
+    if path.open_to == "all" and path.distance_m < WATCHED_M:
+        yield Reason(f"{name}, open to all, passes {away} away: people will come close to the box.")
+    elif path.distance_m > FAR_M:
+        yield Reason(
+            f"The nearest path, {name}, is {away} away: every visit costs that walk twice."
+        )
+    else:
+        yield Reason(f"The nearest path, {name}, passes {away} away.")
