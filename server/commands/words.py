@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import shutil
+import sys
+import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 import orjson
 
 from server.days import EXPECTED_DAY, read_day
+
+_GAP = "  "
+_NARROWEST = 8
 
 
 def day(text: str) -> date:
@@ -40,9 +47,29 @@ def print_json(value: Any) -> None:
 
 
 def print_table(heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
-    """A table in columns wide enough for what they hold; None prints as nothing."""
+    """A table in columns wide enough for what they hold; None prints as nothing.
+
+    On a screen that is too narrow for it, the widest columns run over several lines.
+    """
     texts = [list(heads), *([("" if cell is None else str(cell)) for cell in row] for row in rows)]
     widths = [max(len(row[at]) for row in texts) for at in range(len(heads))]
+    if sys.stdout.isatty():
+        room = shutil.get_terminal_size().columns - len(_GAP) * (len(heads) - 1)
+        widths = _narrowed(widths, room)
     for row in texts:
-        padded = (text.ljust(width) for text, width in zip(row, widths, strict=True))
-        print("  ".join(padded).rstrip())
+        cells = [textwrap.wrap(text, width) for text, width in zip(row, widths, strict=True)]
+        for parts in zip_longest(*cells, fillvalue=""):
+            padded = (part.ljust(width) for part, width in zip(parts, widths, strict=True))
+            print(_GAP.join(padded).rstrip())
+
+
+def _narrowed(widths: Sequence[int], room: int) -> list[int]:
+    """Widths that fit together into a room, each at most as wide as it was: what narrow columns
+    leave over, the wide ones share evenly. None is narrower than `_NARROWEST`.
+    """
+    narrowed = list(widths)
+    for done, at in enumerate(sorted(range(len(widths)), key=widths.__getitem__)):
+        share = room // (len(widths) - done)
+        narrowed[at] = min(widths[at], max(share, _NARROWEST))
+        room -= narrowed[at]
+    return narrowed
