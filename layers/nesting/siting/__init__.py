@@ -2,6 +2,7 @@
 
 from layers.nesting.siting.advice import ALWAYS, Siting, siting
 from layers.nesting.siting.fitting import ROOMS, Fit, Room, expected_species, rivals
+from layers.nesting.siting.nested import Nested, nested
 from layers.nesting.siting.place import BoxNear, PathNear, Place, ZoneHere
 from layers.nesting.siting.reason import Figure, Reason
 
@@ -11,6 +12,7 @@ __all__ = [
     "BoxNear",
     "Figure",
     "Fit",
+    "Nested",
     "PathNear",
     "Place",
     "Reason",
@@ -18,6 +20,7 @@ __all__ = [
     "Siting",
     "ZoneHere",
     "expected_species",
+    "nested",
     "rivals",
     "siting",
 ]

@@ -9,6 +9,7 @@ from datetime import date
 from layers.nesting.histories import Histories
 from layers.nesting.siting.fitting import Fit, expected_species, fit
 from layers.nesting.siting.minding import against, to_mind
+from layers.nesting.siting.nested import nested
 from layers.nesting.siting.place import Place
 from layers.nesting.siting.reason import Reason
 from layers.trail.settings import Settings, season_of
@@ -60,22 +61,24 @@ def siting(
     `habitats` are those of the trail's boxes, by id.
     """
     known = histories.up_to(on)
+    laid = nested(known)
     season = season_of(on, settings.season_starts)
     units = settings.units
     return Siting(
         place=place,
         on=on,
         against=tuple(against(place)),
-        mind=tuple(to_mind(known, place, season=season, on=on, units=units)),
+        mind=tuple(to_mind(known, laid, place, season=season, on=on, units=units)),
         species=tuple(
             fit(
-                known,
+                known.guide,
+                laid,
                 place,
                 known.guide.find(name),
                 habitats=habitats,
                 nests=nests,
                 units=units,
             )
-            for name, nests in expected_species(known).items()
+            for name, nests in expected_species(known.guide, laid).items()
         ),
     )

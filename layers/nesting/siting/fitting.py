@@ -7,12 +7,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-import numpy as np
-
-from layers.nesting import attempt_columns as c
 from layers.nesting.guide import Guide, Span, Species
-from layers.nesting.histories import Histories
 from layers.nesting.reasons import said_count
+from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import BoxNear, Place
 from layers.nesting.siting.reason import Figure, Reason
 from layers.nesting.winter.unused import HOLE_TOLERANCE_MM
@@ -64,20 +61,18 @@ class Fit:
         return tuple(dict.fromkeys(cited))
 
 
-def expected_species(histories: Histories) -> dict[str, int]:
+def expected_species(guide: Guide, laid: Nested) -> dict[str, int]:
     """Species of the guide that may come to a box here -> the nests with eggs that each had on
     this trail; those that had most first, then by name.
 
     They are those that nested here, and those of the region that most of these share; before
     any nest, every one. Species of whose boxes the guide tells nothing are left out.
     """
-    guide = histories.guide
-    laid = histories.rows[histories.rows[:, c.LAID] == 1, c.SPECIES]
     counted: Counter[str] = Counter()
-    for code, nests in zip(*np.unique(laid[laid >= 0], return_counts=True), strict=True):
-        species = guide.get(histories.visits.species_names[int(code)])
-        if species is not None and _described(species):
-            counted[species.common] += int(nests)
+    for here in laid.values():
+        for name, seasons in here.items():
+            if _described(guide.find(name)):
+                counted[name] += len(seasons)
     shared = Counter(region for name in counted for region in guide.find(name).regions)
     regions = {region for region, number in shared.items() if number == max(shared.values())}
     for species in guide.species:
@@ -91,12 +86,12 @@ def _described(species: Species) -> bool:
     return species.hole_mm is not None or species.spacing_m is not None
 
 
-def rivals(histories: Histories, boxes: Iterable[Mapping[str, Any]], species: Species) -> list[str]:
+def rivals(laid: Nested, boxes: Iterable[Mapping[str, Any]], species: Species) -> list[str]:
     """Which boxes, rows of the trail, could serve a species, or held it before."""
     return [
         facts["box"]
         for facts in boxes
-        if _could_serve(facts, species) or held_in(histories, facts["box"], species)
+        if _could_serve(facts, species) or species.common in laid.get(facts["box"], {})
     ]
 
 
@@ -108,19 +103,9 @@ def _could_serve(facts: Mapping[str, Any], species: Species) -> bool:
     return bool(span.low - HOLE_TOLERANCE_MM <= hole <= span.high + HOLE_TOLERANCE_MM)
 
 
-def held_in(histories: Histories, box: str, species: Species) -> list[int]:
-    """Seasons in which a species laid in a box, oldest first."""
-    seasons = set()
-    for attempt in histories.attempts_of(box):
-        row = histories.rows[attempt]
-        name = histories.species_name(int(row[c.SPECIES]))
-        if row[c.LAID] == 1 and name is not None and histories.guide.get(name) is species:
-            seasons.add(int(row[c.SEASON]))
-    return sorted(seasons)
-
-
 def fit(
-    histories: Histories,
+    guide: Guide,
+    laid: Nested,
     place: Place,
     species: Species,
     *,
@@ -129,19 +114,19 @@ def fit(
     units: str,
 ) -> Fit:
     """What a place is for one species of the guide; `habitats` are those of boxes, by id."""
-    room, why = _room(histories, place, species, units)
+    room, why = _room(guide, laid, place, species, units)
     return Fit(
         species=species.common,
         nests=nests,
         room=room,
         why=why,
-        habitat=_habitat(histories, place, species, habitats) if nests else None,
-        figures=_figures(histories.guide, species, units),
+        habitat=_habitat(laid, place, species, habitats) if nests else None,
+        figures=_figures(guide, species, units),
     )
 
 
 def _habitat(
-    histories: Histories, place: Place, species: Species, habitats: Mapping[str, str]
+    laid: Nested, place: Place, species: Species, habitats: Mapping[str, str]
 ) -> Reason | None:
     here = next((zone.detail for zone in place.zones if zone.detail in habitats.values()), None)
     if here is None:
@@ -149,7 +134,7 @@ def _habitat(
     boxes, used = Counter[bool](), Counter[bool]()
     for box, habitat in habitats.items():
         boxes[habitat == here] += 1
-        used[habitat == here] += bool(held_in(histories, box, species))
+        used[habitat == here] += species.common in laid.get(box, {})
     if not boxes[False]:
         return None
     return Reason(
@@ -158,12 +143,14 @@ def _habitat(
     )
 
 
-def _room(histories: Histories, place: Place, species: Species, units: str) -> tuple[Room, Reason]:
+def _room(
+    guide: Guide, laid: Nested, place: Place, species: Species, units: str
+) -> tuple[Room, Reason]:
     span = species.spacing_m
     if span is None:
         return "not known", Reason("The guide gives no distance between boxes for it.")
-    able = set(rivals(histories, (near.facts for near in place.boxes), species))
-    sources = histories.guide.citations(span.sources)
+    able = set(rivals(laid, (near.facts for near in place.boxes), species))
+    sources = guide.citations(span.sources)
     near = next((one for one in place.boxes if one.box in able), None)
     if near is None or near.distance_m >= span.high:
         next_one = (
@@ -175,7 +162,7 @@ def _room(histories: Histories, place: Place, species: Species, units: str) -> t
         return "room", Reason(
             f"No box that could serve it stands within {wanted}{next_one}.", sources
         )
-    held = held_in(histories, near.box, species)
+    held = seasons_held(laid, near.box, species.common)
     low = said_distance(span.low, units)
     if near.distance_m < span.low:
         kept = f"the guide keeps boxes for it at least {low} apart"
@@ -186,7 +173,7 @@ def _room(histories: Histories, place: Place, species: Species, units: str) -> t
     return room, Reason(f"{_said_rival(near, held, units)}; {kept}.", sources)
 
 
-def _said_rival(near: BoxNear, held: list[int], units: str) -> str:
+def _said_rival(near: BoxNear, held: tuple[int, ...], units: str) -> str:
     hole = near.facts.get("hole_mm")
     if held:
         what = f"held it in {_said_seasons(held)}"
@@ -197,7 +184,7 @@ def _said_rival(near: BoxNear, held: list[int], units: str) -> str:
     return f"Box {near.box}, {said_distance(near.distance_m, units)} away, {what}"
 
 
-def _said_seasons(seasons: list[int]) -> str:
+def _said_seasons(seasons: tuple[int, ...]) -> str:
     *before, last = (str(season) for season in seasons)
     return f"{', '.join(before)} and {last}" if before else last
 

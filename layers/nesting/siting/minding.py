@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
 from layers.nesting.reasons import said_count
-from layers.nesting.siting.fitting import held_in
+from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import Place
 from layers.nesting.siting.reason import Reason
 from layers.trail.measures import said_distance
@@ -49,7 +49,7 @@ def against(place: Place) -> Iterator[Reason]:
 
 
 def to_mind(
-    histories: Histories, place: Place, *, season: int, on: date, units: str
+    histories: Histories, laid: Nested, place: Place, *, season: int, on: date, units: str
 ) -> Iterator[Reason]:
     """What a keeper should know of the place before she puts up a box."""
     for zone in place.zones:
@@ -58,20 +58,19 @@ def to_mind(
                 f"It lies over water ({zone.said}): on a pole, above the highest water, and "
                 "only where it can be reached safely (common practice, no source)."
             )
-    yield from _sparrows(histories, place, since=season - SEASONS_BACK + 1, units=units)
+    yield from _sparrows(laid, place, since=season - SEASONS_BACK + 1, units=units)
     yield from _predators(
         histories, place, since=season - SEASONS_BACK + 1, fates=histories.fates(on), units=units
     )
     yield from _path(place, units)
 
 
-def _sparrows(histories: Histories, place: Place, *, since: int, units: str) -> Iterator[Reason]:
-    sparrow = histories.guide.find(HOUSE_SPARROW)
+def _sparrows(laid: Nested, place: Place, *, since: int, units: str) -> Iterator[Reason]:
     near = [
         (one, held[-1])
         for one in place.boxes
         if one.distance_m <= SPARROWS_M
-        and (held := held_in(histories, one.box, sparrow))
+        and (held := seasons_held(laid, one.box, HOUSE_SPARROW))
         and held[-1] >= since
     ]
     if near:

@@ -15,6 +15,7 @@ from layers.nesting.siting import (
     Siting,
     ZoneHere,
     expected_species,
+    nested,
     rivals,
     siting,
 )
@@ -83,15 +84,15 @@ def test_room_is_told_by_the_distances_of_the_guide(distance_m: float | None, ro
 
 
 def test_a_box_counts_whose_hole_fits_or_that_nobody_measured_or_that_held_the_species() -> None:
-    boxes = [
+    boxes: list[dict[str, object]] = [
         {"box": "A1", "hole_mm": 39.0},  # 1 mm wider: sixteenths of an inch are not finer
         {"box": "A2", "hole_mm": 76.0},
         {"box": "A3", "hole_mm": None},
     ]
     bluebird = GUIDE.find(BLUEBIRD)
-    assert rivals(NOTHING, boxes, bluebird) == ["A1", "A3"]
+    assert rivals({}, boxes, bluebird) == ["A1", "A3"]
     held = read(*nest("A2", 2025), boxes=BOXES)
-    assert rivals(held, boxes, bluebird) == ["A1", "A2", "A3"]
+    assert rivals(nested(held), boxes, bluebird) == ["A1", "A2", "A3"]
 
 
 def test_a_nearer_box_that_could_not_serve_leaves_room() -> None:
@@ -132,7 +133,7 @@ def test_species_that_nested_here_come_first_then_others_of_their_region() -> No
         *nest("A2", 2025),
         boxes=BOXES,
     )
-    expected = expected_species(histories)
+    expected = expected_species(GUIDE, nested(histories))
     assert list(expected.items())[:2] == [(BLUEBIRD, 2), (SWALLOW, 1)]
     assert "prothonotary warbler" in expected
     # Of western North America alone; two of two species nested here live in the east.
@@ -140,7 +141,7 @@ def test_species_that_nested_here_come_first_then_others_of_their_region() -> No
 
 
 def test_before_any_nest_every_species_with_a_box_is_expected() -> None:
-    expected = expected_species(NOTHING)
+    expected = expected_species(GUIDE, {})
     assert {"western bluebird", BLUEBIRD, "wood duck"} <= set(expected)
     assert "house sparrow" not in expected
 
