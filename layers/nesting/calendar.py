@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
-from icalendar import Calendar, Event
+import numpy as np
+from icalendar import Calendar, vDDDTypes, vInt, vText
+from icalendar.parser import Contentline
+from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import BANDING, CHECK, CLOSED, HATCHING, Coming, coming
-from layers.nesting.dating import Dates
+from layers.nesting.coming import BANDING, CHECK, CLOSED, HATCHING, coming
+from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
 
@@ -31,6 +36,9 @@ _SUMMARIES = {
 # Days for which the end of a nest is told: a program that is given a new file once a month
 # hears of it (our own choice, no source).
 _TOLD_OFF_DAYS = 31
+
+_BEGIN_EVENT, _END_EVENT = b"BEGIN:VEVENT\r\n", b"END:VEVENT\r\n"
+_END = b"END:VCALENDAR\r\n"
 
 # A name space of our own for the ids of events, so that they never meet another program's.
 _NAMESPACE = uuid.UUID("6f7e3a52-7c2b-5d1e-9a44-b1c0a51d0f3e")
@@ -56,7 +64,10 @@ def nest_calendar(
     Parameters
     ----------
     on
-        The day to look from; what lies wholly before it is left out.
+        The day to look from: only visits up to it are used, and what lies wholly before it
+        is left out.
+    dates
+        Those of `histories`; used where no visit is later than `on`.
     trail
         The trail's name: part of the ids, and the calendar's name.
     made_at
@@ -66,23 +77,82 @@ def nest_calendar(
     boxes
         Only these; None = all.
     """
+    if (histories.visits.day > day_number(on)).any():
+        histories = histories.up_to(on)
+        dates = date_attempts(histories)
     calendar = Calendar()
     calendar.add("prodid", "-//Boxround//Nest calendar//EN")
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
-    calendar.add("name", f"{trail}: nests")  # RFC 7986; the next line is for older programs
-    calendar.add("x-wr-calname", f"{trail}: nests")
+    name = vText(f"{trail}: nests")
+    calendar["name"] = name  # RFC 7986; the next line is for older programs
+    calendar["x-wr-calname"] = name
     calendar.add("refresh-interval", REFRESH, parameters={"value": "DURATION"})
+    whole: bytes = calendar.to_ical()
+    head, tail = whole[: -len(_END)], whole[-len(_END) :]
+    assert tail == _END
+    lines = _Lines()
+    always = [
+        lines.written("DTSTAMP", vDDDTypes(made_at)),
+        lines.written("SEQUENCE", vInt(version)),
+        lines.text("TRANSP", "TRANSPARENT"),
+    ]
+    events = []
     for attempt in _attempts(histories, boxes):
         entered = datetime.fromtimestamp(_last_entry_s(histories, attempt), UTC)
+        changed = lines.written("LAST-MODIFIED", vDDDTypes(min(entered, made_at)))
         for event in _events(histories, dates, attempt, on=on, trail=trail):
-            event.add("dtstamp", made_at)
-            event.add("last-modified", min(entered, made_at))
-            event.add("sequence", version)
-            event.add("transp", "TRANSPARENT")
-            calendar.add_component(event)
-    ical: bytes = calendar.to_ical()
-    return ical
+            events += [_BEGIN_EVENT, *lines.of(event), *always, changed, _END_EVENT]
+    return b"".join([head, *events, tail])
+
+
+@dataclass(frozen=True)
+class _Event:
+    """Whole days in the calendar, both included."""
+
+    uid: str
+    first: date
+    last: date
+    summary: str
+    said: str
+    called_off: bool = False
+
+
+class _Lines:
+    """Properties as the library writes them: escaped, folded, with their parameters.
+
+    A component of the library writes each of its lines anew, and most are the same in event
+    after event. So lines that come again are kept.
+    """
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, str | date], bytes] = {}
+
+    def of(self, event: _Event) -> Iterator[bytes]:
+        yield self.written("UID", vText(event.uid))
+        yield self.day("DTSTART", event.first)
+        yield self.day("DTEND", event.last + timedelta(days=1))
+        yield self.written("SUMMARY", vText(event.summary))
+        yield self.text("DESCRIPTION", event.said)
+        if event.called_off:
+            yield self.text("STATUS", "CANCELLED")
+
+    def day(self, name: str, day: date) -> bytes:
+        return self._once(name, day, vDDDTypes)
+
+    def text(self, name: str, text: str) -> bytes:
+        return self._once(name, text, vText)
+
+    def _once(self, name: str, value: Any, kind: Callable[[Any], Any]) -> bytes:
+        line = self._kept.get((name, value))
+        if line is None:
+            line = self._kept[name, value] = self.written(name, kind(value))
+        return line
+
+    @staticmethod
+    def written(name: str, value: Any) -> bytes:
+        line: bytes = Contentline.from_parts(name, value.params, value).to_ical()
+        return line + b"\r\n"
 
 
 def event_id(histories: Histories, attempt: int, *, kind: str, trail: str) -> str:
@@ -110,38 +180,29 @@ def _last_entry_s(histories: Histories, attempt: int) -> int:
 
 def _events(
     histories: Histories, dates: Dates, attempt: int, *, on: date, trail: str
-) -> Iterator[Event]:
+) -> Iterator[_Event]:
     row = histories.rows[attempt]
+
+    def event(kind: str, first: date, last: date, said: str, *, called_off: bool) -> _Event:
+        uid = event_id(histories, attempt, kind=kind, trail=trail)
+        return _Event(uid, first, last, _summary(histories, attempt, kind), said, called_off)
+
     (fate,) = histories.fates(on, among=slice(attempt, attempt + 1))
     if fate == c.ONGOING:
         for one in coming(histories, dates, attempt, on=on):
             if one.kind in KINDS:
-                yield _event(histories, attempt, one, trail=trail)
-    elif row[c.LAID] == 1 and 0 <= day_number(on) - row[c.END] <= _TOLD_OFF_DAYS:
+                last = one.last or one.first
+                yield event(one.kind, one.first, last, one.said, called_off=False)
+    elif row[c.LAID] == 1 and day_number(on) - _known_over(row) <= _TOLD_OFF_DAYS:
+        over = day_of(int(row[c.END]))
         for kind in KINDS:
-            yield _called_off(histories, attempt, kind, trail=trail)
+            yield event(kind, over, over, "The nest is over.", called_off=True)
 
 
-def _event(histories: Histories, attempt: int, one: Coming, *, trail: str) -> Event:
-    event = Event()
-    event.add("uid", event_id(histories, attempt, kind=one.kind, trail=trail))
-    event.add("dtstart", one.first)
-    event.add("dtend", (one.last or one.first) + timedelta(days=1))
-    event.add("summary", _summary(histories, attempt, one.kind))
-    event.add("description", one.said)
-    return event
-
-
-def _called_off(histories: Histories, attempt: int, kind: str, *, trail: str) -> Event:
-    over = day_of(int(histories.rows[attempt, c.END]))
-    event = Event()
-    event.add("uid", event_id(histories, attempt, kind=kind, trail=trail))
-    event.add("dtstart", over)
-    event.add("dtend", over + timedelta(days=1))
-    event.add("summary", _summary(histories, attempt, kind))
-    event.add("description", "The nest is over.")
-    event.add("status", "CANCELLED")
-    return event
+def _known_over(row: NDArray[np.int32]) -> int:
+    """Since when it has been known that a nest is over: found so, or too old to go on."""
+    found = int(row[c.OVER_DAY])
+    return found if found != c.MISSING else int(row[c.END])
 
 
 def _summary(histories: Histories, attempt: int, kind: str) -> str:

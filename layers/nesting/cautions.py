@@ -8,11 +8,16 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 
+LAW = (
+    "Nests in use are protected in most places and handling or marking birds needs a "
+    "permit: keep to your local law and licence."
+)
+"""Holds also where a box is only looked at from a distance."""
+
 ALWAYS = (
     "Not in cold, wet or very windy weather, nor in the first hours of the morning while "
     "eggs are being laid; be quick and close the box well (common practice, no source).",
-    "Nests in use are protected in most places and handling or marking birds needs a "
-    "permit: keep to your local law and licence.",
+    LAW,
 )
 """Holds at every box; pages show it once."""
 
@@ -37,11 +42,12 @@ ON_A_ROUND = (
 
 # CDC, Hantavirus pulmonary syndrome: clean up (2008).
 _MOUSE = (
-    "A mouse has used this box. Rodent dust can carry disease: do not sweep it out dry; air it, "
-    "wear gloves, wet it with disinfectant, wait five minutes, and keep your face upwind."
+    "A mouse has used this box. Rodent dust can carry disease: whenever it is cleaned, air it, "
+    "wear gloves, wet it with disinfectant, wait five minutes, never sweep it dry, and keep your "
+    "face upwind."
 )
-_WASPS = "Wasps or ants were seen here: open it from the side and step back if they stir."
-_SNAKE = "A snake has been at this box: look before you reach in."
+_WASPS = "Wasps or ants were seen here: stand beside it, not before it, and step back if they stir."
+_SNAKE = "A snake has been at this box: look well before a hand comes near it."
 
 
 def sign_cautions(histories: Histories, box: str, *, on: date) -> list[str]:

@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import Dated, Dates, posterior
+from layers.nesting.dating import AttemptDates, Dated, Dates, posterior
 from layers.nesting.dating.terms import COMPLETE, FLEDGE, HATCH
-from layers.nesting.guide import Guide, Span, Species
+from layers.nesting.ending import AGE_ERROR_DAYS
+from layers.nesting.guide import Span, Species
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
 
@@ -29,8 +30,9 @@ CHECK = "check and clean"
 KINDS = (CLUTCH_COMPLETE, HATCHING, BANDING, CLOSED, FLEDGING, CHECK)
 """What may come, in the order in which it does."""
 
-# Further than this from its best day no hatching lies.
-_FAR_DAYS = 60
+# Days on which fewer than one nest in twenty has young of an age to be banded are not worth
+# a walk (our own choice, no source).
+_LEAST_CHANCE = 0.05
 
 MEMORY_NOTE = "The figure behind it is from memory: set your own in the trail's guide."
 _BANDERS = (
@@ -79,45 +81,82 @@ class Coming:
 
 def species_of(histories: Histories, attempt: int) -> Species:
     """The guide's species of an attempt; the wide one where it is not recorded."""
-    return _species(
-        histories.guide, histories.species_name(int(histories.rows[attempt, c.SPECIES]))
-    )
-
-
-def _species(guide: Guide, name: str | None) -> Species:
-    return (guide.get(name) if name else None) or guide.unknown
+    return histories.guide_species[int(histories.rows[attempt, c.SPECIES])]
 
 
 def closed_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date, date] | None:
     """First and last day on which an attempt's box stays closed, both included.
 
     From the earliest day of hatching (95 % interval) and the guide's lower age on, up to
-    the day before the latest day of fledging: cautious at both ends. None where the
-    young leave at once, where nothing can hatch any more, or where nothing is dated.
+    the day before the latest day of fledging: cautious at both ends. Young seen at a visit
+    that the dates leave out close the box too. None where the young leave at once, where
+    nothing can hatch any more, or where nothing is dated.
     """
-    species, found = species_of(histories, attempt), dates.of(attempt)
-    if species.closed_from_day is None or found.hatch is None or found.fledge is None:
+    return closed_between(histories, species_of(histories, attempt), dates.of(attempt))
+
+
+def closed_between(
+    histories: Histories, species: Species, found: AttemptDates
+) -> tuple[date, date] | None:
+    """`closed_days` of an attempt whose species and days are at hand."""
+    if species.closed_from_day is None:
         return None
-    first = _closed_from(species.closed_from_day, found.hatch)
-    last = found.fledge.days_95[1] - timedelta(days=1)
-    return (first, last) if first <= last else None
+    days = _closed_by_left_out(histories, species, species.closed_from_day, found.left_out)
+    if found.hatch is not None and found.fledge is not None:
+        first = _closed_from(species.closed_from_day, found.hatch)
+        last = found.fledge.days_95[1] - timedelta(days=1)
+        if first <= last:
+            days.append((first, last))
+    return (min(day for day, _ in days), max(day for _, day in days)) if days else None
+
+
+def _closed_by_left_out(
+    histories: Histories, species: Species, closed_from: Span, visit: int | None
+) -> list[tuple[date, date]]:
+    """The days on which young seen at a visit that was left out would keep the box closed; none
+    where it saw no young.
+    """
+    if visit is None:
+        return []
+    seen = histories.seen[visit]
+    if not (seen["young"] > 0 or (seen["feeding"] and seen["young"] < 0)):
+        return []
+    day, age = int(seen["day"]), int(seen["age"])
+    closes, leave = math.floor(closed_from.low), math.ceil(species.nestling_days.high)
+    # Young whose age nobody judged, or wildly, may be large, and may be small.
+    youngest, oldest = 0, closes
+    if 0 <= age <= leave + AGE_ERROR_DAYS:
+        youngest, oldest = max(age - AGE_ERROR_DAYS, 0), age + AGE_ERROR_DAYS
+    first, last = day + max(closes - oldest, 0), day + leave - youngest - 1
+    return [(day_of(first), day_of(max(first, last)))]
 
 
 def _closed_from(age: Span, hatch: Dated) -> date:
     return hatch.days_95[0] + timedelta(days=math.floor(age.low))
 
 
-def banding_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date, date] | None:
+def banding_days(
+    histories: Histories, dates: Dates, attempt: int, *, on: date
+) -> tuple[date, date] | None:
     """First and last day on which an attempt's young can be banded, by licensed banders only.
 
-    None where the guide has no ages for it, or nothing is dated to hatch.
+    None where `on` is not among them, the guide has no age for it before the box must stay
+    closed, nothing is dated to hatch, or a visit contradicts the days.
     """
-    weights, hatch = posterior(histories, dates, attempt), dates.of(attempt).hatch
-    if weights is None or hatch is None:
+    species, found = species_of(histories, attempt), dates.of(attempt)
+    ages, hatch = _banding_ages(species), found.hatch
+    if ages is None or hatch is None or found.left_out is not None:
         return None
-    held = _held(weights.chances[HATCH], weights.first_day)
-    window = _window(species_of(histories, attempt), hatch, held)
-    return None if window is None else window[:2]
+    # A day of the window holds more of the weight than lies on either side of the 95 %
+    # interval, so most other days are told without weighing the attempt anew.
+    earliest, latest = hatch.days_95
+    if not earliest + timedelta(days=ages[0]) <= on <= latest + timedelta(days=ages[1]):
+        return None
+    weights = posterior(histories, dates, attempt)
+    if weights is None:
+        return None
+    window = _window(species, hatch, _held(weights.chances[HATCH], weights.first_day))
+    return window[:2] if window is not None and window[0] <= on <= window[1] else None
 
 
 def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> list[Coming]:
@@ -126,8 +165,9 @@ def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> lis
     Days that lie wholly before `on` are left out. A nest without eggs has nothing to
     come that could be dated.
     """
-    weights = posterior(histories, dates, attempt)
-    if weights is None or histories.fates(on)[attempt] != c.ONGOING:
+    (fate,) = histories.fates(on, among=slice(attempt, attempt + 1))
+    weights = posterior(histories, dates, attempt) if fate == c.ONGOING else None
+    if weights is None:
         return []
     species, found = species_of(histories, attempt), dates.of(attempt)
     told: list[Coming] = []
@@ -141,16 +181,19 @@ def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> lis
         told.append(
             _event(HATCHING, found.hatch, held[HATCH], species.incubation_days, weights.hatched)
         )
-        window = _window(species, found.hatch, held[HATCH])
+        window = _window(species, found.hatch, held[HATCH]) if found.left_out is None else None
         if window is not None:
             told.append(_banding(species, window, weights.hatched))
-    closed = closed_days(histories, dates, attempt)
+    closed = closed_between(histories, species, found)
     if closed is not None:
         told.append(_closed(species, closed, held, weights.fledged))
     if found.fledge is not None:
         span = species.nestling_days
         told.append(_event(FLEDGING, found.fledge, held[FLEDGE], span, weights.fledged))
-        told.append(_check(species, found.fledge, held[FLEDGE], weights.fledged))
+        first = found.fledge.days_95[1]
+        if closed is not None:
+            first = max(first, closed[1] + timedelta(days=1))
+        told.append(_check(species, first, held[FLEDGE], weights.fledged))
     return [one for one in told if one.last is None or one.last >= on]
 
 
@@ -161,10 +204,20 @@ class _Held:
         self._first_day = first_day
         self._up_to = np.concatenate([[0.0], np.cumsum(shares)])
 
+    @property
+    def days(self) -> tuple[int, int]:
+        """First and last day (since 1970-01-01) beyond which it does not lie."""
+        return self._first_day, self._first_day + len(self._up_to) - 2
+
     def by(self, day: int) -> float:
         """The chance that it has happened by the end of a day (since 1970-01-01)."""
         at = min(max(day - self._first_day + 1, 0), len(self._up_to) - 1)
         return float(self._up_to[at])
+
+    def by_each(self, days: NDArray[np.int64]) -> NDArray[np.float64]:
+        at = np.clip(days - self._first_day + 1, 0, len(self._up_to) - 1)
+        up_to: NDArray[np.float64] = self._up_to[at]
+        return up_to
 
     def within(self, first: date, last: date) -> float:
         return self.by(day_number(last)) - self.by(day_number(first) - 1)
@@ -205,10 +258,11 @@ def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> 
 
 
 def _banding(species: Species, window: tuple[date, date, float], goes_on: float) -> Coming:
-    span = species.banding_days
+    span, ages = species.banding_days, _banding_ages(species)
     assert span is not None
+    assert ages is not None
     first, last, chance = window
-    low, high = _banding_ages(species, span)
+    low, high = ages
     age = f"{low}" if low == high else f"{low} to {high}"
     said = f"Young about {age} days old: {said_days(first, last)} ({chance:.0%} chance). {_BANDERS}"
     return Coming(
@@ -217,31 +271,39 @@ def _banding(species: Species, window: tuple[date, date, float], goes_on: float)
     )  # fmt: skip
 
 
-def _banding_ages(species: Species, span: Span) -> tuple[int, int]:
-    """Youngest and oldest age at which young can be banded; before the box must stay closed."""
-    low, high = math.floor(span.low), math.ceil(span.high)
+def _banding_ages(species: Species) -> tuple[int, int] | None:
+    """Youngest and oldest age at which young can be banded and the box need not stay closed;
+    None where the guide has no such age.
+    """
+    if species.banding_days is None:
+        return None
+    low, high = math.floor(species.banding_days.low), math.ceil(species.banding_days.high)
     if species.closed_from_day is not None:
-        high = max(min(high, math.floor(species.closed_from_day.low) - 1), low)
-    return low, high
+        high = min(high, math.floor(species.closed_from_day.low) - 1)
+    return (low, high) if low <= high else None
 
 
 def _window(species: Species, hatch: Dated, held: _Held) -> tuple[date, date, float] | None:
     """Days on which the young are more likely than not of an age to be banded, and the best
     chance among them; where no day is more likely than not, the best days there are.
 
-    All lie before the days on which the box stays closed.
+    All lie before the days on which the box stays closed. None where the guide has no age
+    for it, or no day is likely enough.
     """
-    if species.banding_days is None:
+    ages = _banding_ages(species)
+    if ages is None:
         return None
-    low, high = _banding_ages(species, species.banding_days)
-    hatched = day_number(hatch.best)
-    end = hatched + high + _FAR_DAYS + 1
+    low, high = ages
+    first, last = held.days
+    end = last + high + 1
     if species.closed_from_day is not None:
-        end = day_number(_closed_from(species.closed_from_day, hatch))
-    days = range(hatched + low - _FAR_DAYS, end)
-    chances = [held.by(day - low) - held.by(day - high - 1) for day in days]
-    most = max(chances)
-    good = [day for day, chance in zip(days, chances, strict=True) if chance >= min(0.5, most)]
+        end = min(end, day_number(_closed_from(species.closed_from_day, hatch)))
+    days = np.arange(first + low, end)
+    chances = held.by_each(days - low) - held.by_each(days - high - 1)
+    most = float(chances.max(initial=0.0))
+    if most < _LEAST_CHANCE:
+        return None
+    good = days[chances >= min(0.5, most)]
     return day_of(good[0]), day_of(good[-1]), most
 
 
@@ -265,9 +327,8 @@ def _closed(
     )  # fmt: skip
 
 
-def _check(species: Species, fledge: Dated, held: _Held, goes_on: float) -> Coming:
+def _check(species: Species, first: date, held: _Held, goes_on: float) -> Coming:
     span = species.nestling_days
-    first = fledge.days_95[1]
     said = (
         f"From {said_days(first, first)} on the young should have left: the box can be checked, "
         "and cleaned once it is seen to be empty. Check your local law first: a nest in use "

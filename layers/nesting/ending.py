@@ -38,17 +38,30 @@ def latest_hatch(row: Any, limits: Any) -> int:
 
 
 @compiled
+def laying_seen(row: Any) -> bool:
+    """Whether eggs became more after they were first counted, and that was before any young.
+
+    Eggs first counted beside young are what was left unhatched.
+    """
+    counted = row[c.EGG_DAY] != c.MISSING
+    before_young = row[c.YOUNG_DAY] == c.MISSING or row[c.EGG_DAY] < row[c.YOUNG_DAY]
+    return counted and before_young and row[c.EGGS_MAX] > row[c.EGG_COUNT]
+
+
+@compiled
 def earliest_hatch(row: Any, limits: Any) -> int:
     """First day on which young could be in the nest, from the egg counts."""
-    earliest = max(row[c.NO_YOUNG_DAY], row[c.FIRST_DAY])
+    earliest = row[c.NO_YOUNG_DAY]
+    if row[c.YOUNG_DAY] != row[c.FIRST_DAY]:
+        earliest = max(earliest, row[c.FIRST_DAY])
     eggs = max(row[c.EGGS_MAX], 1)
     lay = limit(limits, row, c.LAY_DAYS)
     sitting = limit(limits, row, c.INCUBATION_LEAST) - limit(limits, row, c.EARLY_DAYS)
     to_hatch = (eggs - 1) * lay + sitting
     if row[c.NO_EGG_DAY] != c.MISSING:
         earliest = max(earliest, row[c.NO_EGG_DAY] + 1 + to_hatch)
-    if row[c.EGG_DAY] != c.MISSING and row[c.EGGS_MAX] > row[c.EGG_COUNT]:
-        # Laying was seen: the first egg lies close before the first count.
+    if laying_seen(row):
+        # The first egg lies close before the first count.
         first = row[c.EGG_DAY] - (row[c.EGG_COUNT] - 1) * lay - 2
         earliest = max(earliest, first + to_hatch)
     return earliest

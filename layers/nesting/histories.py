@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
-from layers.nesting.guide import Guide
+from layers.nesting.guide import Guide, Species
 from layers.nesting.limits import species_limits
 from layers.nesting.reading import read_all
 from layers.nesting.seen import what_was_seen
@@ -104,6 +104,15 @@ class Histories:
     def species_name(self, code: int) -> str | None:
         """The species of a code; None where it is not recorded."""
         return None if code < 0 else self.visits.species_names[code]
+
+    @cached_property
+    def guide_species(self) -> tuple[Species, ...]:
+        """The guide's species of each code, the wide one last: that of code -1, and of names
+        that the guide does not have.
+        """
+        unknown = self.guide.unknown
+        known = (self.guide.get(name) or unknown for name in self.visits.species_names)
+        return (*known, unknown)
 
     def seasons(self) -> list[int]:
         """Seasons with visits, first to last."""

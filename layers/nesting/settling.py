@@ -11,7 +11,7 @@ from typing import Any
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
-from layers.nesting.ending import earliest_hatch, limit
+from layers.nesting.ending import earliest_hatch, laying_seen, limit
 
 
 @compiled
@@ -43,8 +43,11 @@ def settle(row: Any, limits: Any) -> None:
         latest = row[c.FULL_DAY] - laying
     else:
         latest = row[c.FIRST_DAY]
-    earliest_egg = row[c.NO_EGG_DAY] + 1 if row[c.NO_EGG_DAY] != c.MISSING else c.MISSING
-    if row[c.EGG_DAY] != c.MISSING and row[c.EGGS_MAX] > row[c.EGG_COUNT]:
+    # Of two looks on one day, the one that saw no egg may have been the first.
+    earliest_egg = c.MISSING
+    if row[c.NO_EGG_DAY] != c.MISSING:
+        earliest_egg = min(row[c.NO_EGG_DAY] + 1, _first_known(row))
+    if laying_seen(row):
         earliest_egg = max(earliest_egg, latest - 2)
     if row[c.HATCH] != c.MISSING:
         latest = min(latest, row[c.HATCH] - 1)
@@ -60,6 +63,15 @@ def settle(row: Any, limits: Any) -> None:
         row[c.COMPLETE] = min(row[c.COMPLETE], row[c.HATCH])
     row[c.START] = min(row[c.FIRST_DAY], row[c.EGG])
     _settle_end(row, limits)
+
+
+@compiled
+def _first_known(row: Any) -> int:
+    """First day on which eggs, a parent sitting on them, or young were seen."""
+    known = row[c.EGG_DAY] if row[c.EGG_DAY] != c.MISSING else row[c.FULL_DAY]
+    if row[c.YOUNG_DAY] != c.MISSING and (known == c.MISSING or row[c.YOUNG_DAY] < known):
+        known = row[c.YOUNG_DAY]
+    return known
 
 
 @compiled

@@ -4,6 +4,7 @@ import datetime as dt
 from typing import Any
 
 import vobject
+from icalendar import Calendar
 
 from layers.nesting.calendar import nest_calendar
 from layers.nesting.coming import coming
@@ -141,3 +142,32 @@ def test_a_reader_of_the_same_standard_by_another_hand_gets_every_event_back() -
     calendar = vobject.readOne(made(histories()).decode())
     again = events(calendar.serialize().encode())
     assert set(again) == set(events(made(histories())))
+
+
+def test_the_end_of_a_nest_is_told_from_when_it_was_found_however_long_ago_it_was() -> None:
+    late = seen("09-20", nest="none", eggs=0, young=0, signs="flattened")
+    found = made(histories(late, boxes=("A1",)), version=8, on=dt.date(2026, 9, 21))
+    assert {event.status.value for event in events(found).values()} == {"CANCELLED"}
+
+
+def test_visits_later_than_the_day_are_not_known_on_it() -> None:
+    gone = seen("05-27", nest="none", eggs=0, young=0, signs="nest torn")
+    assert made(histories(gone)) == made(histories())
+
+
+def test_a_trails_name_is_escaped_as_the_standard_asks() -> None:
+    name = 'Mill, Pond; "North" \\ South\nEast'
+    found = histories()
+    ical = nest_calendar(found, date_attempts(found), on=TODAY, trail=name, made_at=NOON, version=7)
+    calendar = vobject.readOne(ical.decode())
+    assert calendar.x_wr_calname.value == f"{name}: nests"
+    assert rb'NAME:Mill\, Pond\; "North" \\ South\nEast: nests' in ical
+
+
+def test_every_line_of_an_event_is_as_the_library_writes_a_whole_event() -> None:
+    ical = made(histories(seen("05-27", nest="none", eggs=0, young=0)), on=dt.date(2026, 5, 28))
+    assert b"STATUS:CANCELLED\r\n" in ical
+    again = Calendar.from_ical(ical).to_ical(sorted=False)
+    assert sorted(again.split(b"\r\n")) == sorted(ical.split(b"\r\n"))
+    assert b"DTSTART;VALUE=DATE:2026" in ical
+    assert b"DTEND;VALUE=DATE:2026" in ical

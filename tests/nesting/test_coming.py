@@ -14,6 +14,7 @@ from layers.nesting.coming import (
     HATCHING,
     KINDS,
     Coming,
+    banding_days,
     closed_days,
     coming,
     said_days,
@@ -126,3 +127,31 @@ def test_young_that_leave_at_once_close_no_box() -> None:
 )
 def test_days_are_said_as_people_say_them(first: str, last: str, said: str) -> None:
     assert said_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == said
+
+
+def test_no_banding_days_are_told_where_the_box_must_be_closed_by_that_age() -> None:
+    guide = piper_guide(closed_from_day=(6, 6))
+    assert BANDING not in told(piper(*HATCHED, guide=guide))
+
+
+def test_days_on_which_hardly_any_young_are_of_the_age_are_no_banding_days() -> None:
+    # Hatching on any of some thirty days, of which only the first leaves the box open at ten.
+    guide = piper_guide(banding_days=(10, 10), incubation_days=(13, 43))
+    eggs = seen("05-01", nest="none", eggs=0, young=0), seen("05-06", eggs=5, young=0)
+    assert BANDING not in told(piper(*eggs, guide=guide), on="2026-05-06")
+    assert told(piper(*HATCHED, guide=guide))[BANDING].chance == pytest.approx(1.0)
+
+
+def test_the_banding_days_of_a_day_are_those_told_as_to_come() -> None:
+    histories = piper(seen("05-17", eggs=5, young=0, eggs_warm="yes"), seen("05-23", young=5))
+    dates = date_attempts(histories)
+    window = told(histories)[BANDING]
+    assert window.last is not None
+    day, inside = window.first - dt.timedelta(days=20), []
+    while day < window.last + dt.timedelta(days=20):
+        found = banding_days(histories, dates, 0, on=day)
+        assert found in (None, (window.first, window.last))
+        inside += [day] if found else []
+        day += dt.timedelta(days=1)
+    assert (inside[0], inside[-1]) == (window.first, window.last)
+    assert len(inside) == (window.last - window.first).days + 1

@@ -7,6 +7,8 @@ import pytest
 
 from data_demo.biology import BIOLOGY
 from data_demo.simulate import simulate_season
+from layers.nesting.coming import BANDING, CHECK, closed_days, coming
+from layers.nesting.dating import date_attempts
 from layers.nesting.due import (
     CAN_WAIT,
     DO_NOT_VISIT,
@@ -247,3 +249,58 @@ def test_one_box_alone_is_told_as_it_is_in_the_list() -> None:
     for day in (dt.date(2026, 5, 25), dt.date(2026, 6, 25)):
         for one in due(made, on=day, settings=SETTINGS):
             assert due_of_box(made, one.box, on=day, settings=SETTINGS) == one
+
+
+def test_visits_that_saw_only_the_outside_do_not_stand_for_a_look_inside() -> None:
+    outside = [seen(f"05-{day:02d}", adult="near", opened="no") for day in range(2, 31, 7)]
+    empty = seen("04-01", nest="none", eggs=0, young=0)
+    looked = on_day(empty, *outside, on="06-01")
+    assert looked.look_said.startswith("Nobody has looked inside since 1 April: watch it")
+    never = on_day(*outside, on="06-01")
+    assert never.look_said.startswith("Nobody has looked inside this season: watch it")
+
+
+def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> None:
+    southern = Settings("Alderbeck", "Australia/Hobart", season_starts="07-01")
+    rows = [
+        {"species": PIPER} | visit
+        for visit in (
+            seen("2025-12-27", nest="lined", eggs=5, young=0, eggs_warm="yes"),
+            seen("2026-01-03", nest="lined", eggs=5, young=0, eggs_warm="yes"),
+        )
+    ]
+    made = read_histories(coded(*rows), piper_guide(), season_starts="07-01")
+    (over_new_year,) = due(made, on=dt.date(2026, 1, 18), settings=southern)
+    assert over_new_year.look == FROM_AFAR
+    (next_season,) = due(made, on=dt.date(2026, 7, 2), settings=southern)
+    assert kinds(next_season) == ["never checked this season"]
+
+
+@pytest.mark.parametrize("age", [{"young_days": 13}, {"young_days": 500}, {}])
+def test_large_young_seen_at_a_visit_that_the_dates_leave_out_keep_the_box_closed(
+    age: dict[str, int],
+) -> None:
+    laid = seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0)
+    found = histories(*laid, seen("05-09", young=5, **age))
+    dates = date_attempts(found)
+    assert dates.of(0).left_out == 2
+    first, last = dt.date(2026, 5, 9), dt.date(2026, 5, 9) + dt.timedelta(days=20)
+    closed = closed_days(found, dates, 0)
+    assert closed is not None
+    assert closed[0] == first
+    day = first
+    while day <= last - dt.timedelta(days=14 if age == {"young_days": 13} else 1):
+        (told,) = due(found, on=day, settings=SETTINGS, dates=dates)
+        assert told.look == FROM_AFAR
+        assert all(not reason.needs_open for reason in told.reasons)
+        to_come = {one.kind: one for one in coming(found, dates, 0, on=day)}
+        assert BANDING not in to_come
+        assert to_come[CHECK].first > closed[1]
+        day += dt.timedelta(days=1)
+
+
+def test_small_young_seen_at_a_visit_that_the_dates_leave_out_may_still_be_looked_at() -> None:
+    laid = seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0)
+    found = histories(*laid, seen("05-09", young=5, young_days=2))
+    (told,) = due(found, on=dt.date(2026, 5, 10), settings=SETTINGS)
+    assert (told.look, kinds(told)) == (OPEN, ["contradiction"])

@@ -125,6 +125,15 @@ def test_the_trails_own_nests_at_that_time_of_the_year_count() -> None:
     assert "ten nests begun here at this time of the year" in may.candidates[0].reasons
 
 
+@pytest.mark.parametrize(("on", "counted"), [("2026-06-09", True), ("2026-06-12", False)])
+def test_nests_of_long_ago_count_by_their_day_of_the_year(on: str, counted: bool) -> None:
+    trail = read(seen("1996-05-11", species=SWALLOW, eggs=5, young=0))
+    what = Seen(materials=("grass",), ground="white", marks="plain", region=EAST)
+    answer = tell(GUIDE, what, trail=trail, on=dt.date.fromisoformat(on))
+    swallow = next(one for one in answer.candidates if one.species == SWALLOW)
+    assert any("begun here" in reason for reason in swallow.reasons) is counted
+
+
 def test_a_species_that_a_trail_adds_takes_part() -> None:
     own = guide_with(
         """
@@ -147,3 +156,28 @@ def test_a_species_that_a_trail_adds_takes_part() -> None:
 def test_a_word_not_on_the_list_is_refused_with_the_nearest() -> None:
     with pytest.raises(BadValue, match="nearest: feathers"):
         Seen(materials=("feather",))
+
+
+def test_no_eggs_yet_is_no_trait() -> None:
+    assert tell(GUIDE, Seen(eggs=0)).said.startswith("Cannot tell: nothing was seen")
+    one, both = Seen(materials=("snakeskin",)), Seen(materials=("snakeskin",), eggs=0)
+    assert tell(GUIDE, one) == tell(GUIDE, both)
+
+
+def test_where_very_many_species_fit_alike_all_of_them_are_told() -> None:
+    more = "\n".join(
+        f"""[species."piper {letter}"]
+        scientific = "Fistula {letter}"
+        clutch = {{ low = 4, high = 5 }}
+        laying_interval_days = {{ usual = 1 }}
+        incubation_days = {{ low = 13, high = 14 }}
+        nestling_days = {{ low = 16, high = 20 }}
+        broods = {{ usual = 1 }}"""
+        for letter in "abcdefg"
+    )
+    own = guide_with(more)
+    assert len(own.species) > 50
+    answer = tell(own, Seen(eggs=1))
+    assert len(answer.candidates) == len(own.species)
+    assert answer.look_next
+    assert answer.said.startswith("Cannot tell: it may be american kestrel")

@@ -346,3 +346,41 @@ def test_young_that_leave_at_once_succeed_by_their_shells() -> None:
         seen("05-10", eggs=0, young=0, signs="hatched shells"),
     )
     assert nest["fate"] == "fledged"
+
+
+def test_a_nest_found_with_young_is_dated_by_their_age_not_by_the_day_it_was_found() -> None:
+    found = seen("05-20", species=BLUEBIRD, young=4, young_days=5, nest="lined")
+    histories = read(found)
+    assert row(histories)["HATCH"] == day("05-15")
+    assert row(histories)["EGG"] < day("05-01")
+    assert "ages judged on different visits" not in " ".join(told(found)[0]["reasons"])
+
+
+def test_a_brood_found_large_and_gone_with_signs_a_week_later_fledged() -> None:
+    found = seen("05-20", species=BLUEBIRD, young=4, young_days=12, nest="lined")
+    gone = seen("05-28", young=0, eggs=0, nest="lined", signs="flattened;droppings")
+    (attempt,) = told(found, gone)
+    assert (attempt["fate"], attempt["young_fledged"]) == ("fledged", 4)
+    # Nobody judged their age: they may have been of any when they were found.
+    (attempt,) = told(found | {"young_days": None}, gone | {"signs": None})
+    assert attempt["fate"] == "unknown"
+
+
+@pytest.mark.parametrize("beside", [{}, {"eggs": 1}])
+def test_eggs_first_counted_beside_young_say_nothing_of_when_they_were_laid(
+    beside: dict[str, int],
+) -> None:
+    first = seen("05-20", species=BLUEBIRD, young=4, young_days=5, **beside)
+    later = seen("05-27", species=BLUEBIRD, young=4, young_days=12, eggs=1)
+    found = row(read(first, later))
+    assert found["HATCH"] == day("05-15")
+    assert found["START"] == found["EGG"] < found["COMPLETE"] < found["HATCH"] < found["END"]
+    assert found["EGGS_MAX"] == 5
+
+
+def test_no_egg_and_an_egg_on_one_day_were_seen_in_that_order() -> None:
+    histories = read(
+        seen("05-01", species=BLUEBIRD, nest="lined", eggs=0, seen_at="2026-05-01T12:00:00Z"),
+        seen("05-01", species=BLUEBIRD, nest="lined", eggs=1, seen_at="2026-05-01T20:00:00Z"),
+    )
+    assert row(histories)["EGG"] == day("05-01")

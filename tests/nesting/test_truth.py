@@ -1,5 +1,8 @@
 """Reading against simulated nests whose true story is known."""
 
+import datetime as dt
+from dataclasses import replace
+
 import pytest
 
 from data_demo.hard_cases import HARD_CASES
@@ -67,5 +70,17 @@ def test_other_visit_intervals_never_call_a_brood_fledged_that_was_lost_too_youn
     interval_days: int,
 ) -> None:
     result = score(made(21, interval_days=interval_days), BOXES)
+    assert result.fledged_too_young == []
+    assert result.fate_rate() >= 0.95
+
+
+@pytest.mark.parametrize("interval_days", [7, 14])
+def test_nests_first_looked_into_when_they_have_young_get_the_right_fate(
+    interval_days: int,
+) -> None:
+    season = made(21, interval_days=interval_days)
+    late = tuple(row for row in season.visits if row["seen_on"] >= dt.date(2025, 5, 25))
+    result = score(replace(season, visits=late), BOXES)
+    assert result.telling.total() > 300
     assert result.fledged_too_young == []
     assert result.fate_rate() >= 0.95

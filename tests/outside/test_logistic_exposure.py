@@ -11,6 +11,7 @@ from numpy.random import default_rng
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.likelihood import likelihood_survival
+from layers.nesting.season.models import predict
 from layers.nesting.season.regression import SurvivalFit, fit_survival
 from layers.nesting.season.tables import SeasonTable
 from tests.nesting.season.made import equal_intervals, table_of, thrown
@@ -102,3 +103,44 @@ def test_the_error_between_boxes_is_statsmodels_own_where_each_interval_is_a_day
     boxes = len(np.unique(table.rows[:, c.BOX]))
     ours = [coefficient.standard_error for coefficient in fit.coefficients]
     assert ours == pytest.approx(theirs.bse * np.sqrt(boxes / (boxes - 1)), rel=1e-6)
+
+
+def test_a_prediction_of_a_day_is_statsmodels_own_where_each_interval_is_a_day() -> None:
+    random = default_rng(12)
+    rows = [(i // 5, 1, 0, bool(i % 5 == 4 and random.random() < 0.3)) for i in range(1500)]
+    table = table_of(rows)
+    guards = random.integers(0, 2, len(table))
+    values = {"guards": np.where(guards == 1, "cone", "none").astype(object)}
+    fit = fitted(table, ["guards"], values)
+    base = fit.encoders[0].levels[0]
+    nest = table.intervals.nest
+    columns = np.column_stack([np.ones(len(nest)), values["guards"][nest] != base])
+    plain = sm.GLM(1.0 - table.intervals.lost, columns.astype(float), sm.families.Binomial())
+    theirs = plain.fit(tol=1e-14)
+    for guard in ("cone", "none"):
+        ours = predict(fit, {"guards": guard}, egg_days=1, young_days=0)
+        frame = theirs.get_prediction(np.array([[1.0, guard != base]])).summary_frame()
+        assert ours.period == pytest.approx(frame["mean"][0], rel=1e-9)
+        assert ours.standard_error == pytest.approx(frame["mean_se"][0], rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_prediction_over_many_days_is_that_of_statsmodels_with_a_link_of_its_own(
+    seed: int,
+) -> None:
+    table = eggs_only(seed)
+    hole = default_rng(seed).choice([28.0, 32.0, 38.0], len(table))
+    fit = fitted(table, ["hole"], {"hole_mm": hole})
+    nest = table.intervals.nest
+    mean = hole[nest].mean()
+    columns = np.column_stack([np.ones(len(nest)), hole[nest] - mean])
+    theirs = shaffer_fit(table.intervals.lost, table.intervals.days.astype(float), columns)
+    for mm in (28.0, 38.0):
+        x = np.array([1.0, mm - mean])
+        daily = 1 / (1 + np.exp(-(x @ theirs.params)))
+        ours = predict(fit, {"hole": mm}, egg_days=35, young_days=0)
+        assert ours.period == pytest.approx(daily**35, rel=1e-5)
+        # Delta method: the period's derivative by the logit is 35 (1 - daily) period. Their
+        # information is the expected one.
+        error = 35 * (1 - daily) * daily**35 * np.sqrt(x @ theirs.cov_params() @ x)
+        assert ours.standard_error == pytest.approx(error, rel=0.05)

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.coming import closed_between, species_of
 from layers.nesting.dating import AttemptDates, Dates
+from layers.nesting.guide import Species
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 from layers.trail.settings import Settings, season_of
@@ -54,6 +57,29 @@ class Asked:
     def day(self) -> int:
         return day_number(self.on)
 
+    @cached_property
+    def season(self) -> int:
+        return season_of(self.on, self.settings.season_starts)
+
+    @cached_property
+    def last_visits(self) -> NDArray[np.int64]:
+        """Position in `Histories.visits` of each box's last visit of the season; -1 = none."""
+        return self._last(self.histories.seen["season"] == self.season)
+
+    @cached_property
+    def last_looks(self) -> NDArray[np.int64]:
+        """The same of the last visit of the season at which somebody saw the inside."""
+        seen = self.histories.seen
+        return self._last((seen["season"] == self.season) & seen["looked"])
+
+    def _last(self, among: NDArray[np.bool_]) -> NDArray[np.int64]:
+        visits = self.histories.visits
+        last = np.full(len(visits.boxes), -1, np.int64)
+        positions = np.flatnonzero(among)
+        # Visits are in order of time, and of several values for a box the last one stays.
+        last[visits.box[positions]] = positions
+        return last
+
 
 @dataclass(frozen=True)
 class Nest:
@@ -69,22 +95,43 @@ class Nest:
         Nor has it lasted longer than a nest can since somebody looked.
     """
 
+    asked: Asked
     attempt: int
     row: NDArray[np.int32]
-    dates: AttemptDates
-    how: int
     ongoing: bool
     under_way: bool
+
+    @property
+    def species(self) -> Species:
+        """The guide's species; the wide one where it is not recorded."""
+        return species_of(self.asked.histories, self.attempt)
+
+    @cached_property
+    def dates(self) -> AttemptDates:
+        return self.asked.dates.of(self.attempt)
+
+    @cached_property
+    def closed(self) -> tuple[date, date] | None:
+        """First and last day on which the box stays closed; None = there is none."""
+        return closed_between(self.asked.histories, self.species, self.dates)
 
 
 @dataclass(frozen=True)
 class AskedBox:
-    """One box on the day; `nest` is its last attempt of the season, or one still under way."""
+    """One box on the day; `nest` is its last attempt of the season, or one still under way.
+
+    Attributes
+    ----------
+    last_visit, last_look
+        Positions in `Histories.visits` of the season's last visit, and of the last at which
+        somebody saw the inside; None = there was none.
+    """
 
     asked: Asked
     box: str
     nest: Nest | None
     last_visit: int | None
+    last_look: int | None
 
     @property
     def under_way(self) -> Nest | None:
@@ -94,13 +141,18 @@ class AskedBox:
 
 def asked_box(asked: Asked, box: str) -> AskedBox:
     """What the rules need to know of one box."""
-    histories = asked.histories
-    this_season = season_of(asked.on, asked.settings.season_starts)
-    visits = [i for i in histories.visits_of(box) if histories.seen["season"][i] == this_season]
-    return AskedBox(asked, box, _nest(asked, box, this_season), visits[-1] if visits else None)
+    code = asked.histories.box_code(box)
+    visit, look = int(asked.last_visits[code]), int(asked.last_looks[code])
+    return AskedBox(
+        asked,
+        box,
+        _nest(asked, box),
+        visit if visit >= 0 else None,
+        look if look >= 0 else None,
+    )
 
 
-def _nest(asked: Asked, box: str, this_season: int) -> Nest | None:
+def _nest(asked: Asked, box: str) -> Nest | None:
     attempts = asked.histories.attempts_of(box)
     if not attempts:
         return None
@@ -108,8 +160,6 @@ def _nest(asked: Asked, box: str, this_season: int) -> Nest | None:
     row = asked.histories.rows[attempt]
     ongoing = bool(row[c.FATE] == c.ONGOING)
     under_way = ongoing and bool(asked.day < row[c.LAPSES])
-    if row[c.SEASON] != this_season and not under_way:
+    if row[c.SEASON] != asked.season and not under_way:
         return None
-    return Nest(
-        attempt, row, asked.dates.of(attempt), int(asked.dates.how[attempt]), ongoing, under_way
-    )
+    return Nest(asked, attempt, row, ongoing, under_way)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import closed_days, memory_mark, said_days, species_of
+from layers.nesting.coming import memory_mark, said_days
 from layers.nesting.dating import CANNOT_BE_DATED
 from layers.nesting.due.asked import AskedBox, Nest
 from layers.nesting.guide import Species
 from layers.nesting.reasons import said_day
 from layers.trail.coding import day_number
-from layers.trail.settings import season_days, season_of
+from layers.trail.settings import season_days
 
 OPEN, FROM_AFAR, DO_NOT_VISIT = "open", "look from a distance", "do not visit"
 LOOKS = (OPEN, FROM_AFAR, DO_NOT_VISIT)
@@ -27,12 +27,11 @@ def how_to_look(one: AskedBox) -> tuple[str, str]:
         return DO_NOT_VISIT, "The keeper has closed this box."
     if nest is None or not nest.ongoing:
         return OPEN, _watch_first(one)
-    closed = closed_days(asked.histories, asked.dates, nest.attempt)
+    closed = nest.closed
     if closed is not None and closed[0] <= asked.on <= closed[1]:
         said = f"Closed days {said_days(*closed)}: young may leave too early if it is opened."
-        span = species_of(asked.histories, nest.attempt).closed_from_day
-        return FROM_AFAR, said + memory_mark(span)
-    if nest.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
+        return FROM_AFAR, said + memory_mark(nest.species.closed_from_day)
+    if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
         return FROM_AFAR, "There may be young whose age cannot be told: they may leave too early."
     hatch = nest.dates.hatch
     if asked.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
@@ -45,7 +44,7 @@ def how_to_look(one: AskedBox) -> tuple[str, str]:
 
 def _may_be_large(one: AskedBox, nest: Nest) -> bool:
     """Whether a nest that cannot be dated may hold young of an age to leave too early."""
-    closed_from = species_of(one.asked.histories, nest.attempt).closed_from_day
+    closed_from = nest.species.closed_from_day
     if closed_from is None:
         return False
     if nest.row[c.PHASE] == c.YOUNG:
@@ -62,16 +61,13 @@ def _watch_first(one: AskedBox) -> str:
     asked = one.asked
     histories, nest = asked.histories, one.nest
     # The next nest may be any species'.
-    known = nest is not None and nest.ongoing
-    species = species_of(histories, nest.attempt) if nest and known else histories.guide.unknown
+    species = nest.species if nest is not None and nest.ongoing else histories.guide.unknown
     least = _least_days(species)
-    if one.last_visit is None:
-        first, _ = season_days(
-            season_of(asked.on, asked.settings.season_starts), asked.settings.season_starts
-        )
+    if one.last_look is None:
+        first, _ = season_days(asked.season, asked.settings.season_starts)
         since, said = day_number(first), "Nobody has looked inside this season"
     else:
-        since = int(histories.visits.day[one.last_visit])
+        since = int(histories.visits.day[one.last_look])
         said = f"Nobody has looked inside since {said_day(since)}"
     if least is None or asked.day - since <= least:
         return ""

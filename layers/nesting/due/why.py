@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import banding_days, closed_days, memory_mark, said_days, species_of
+from layers.nesting.coming import banding_days, memory_mark, said_days
 from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
-from layers.nesting.due.asked import AskedBox, Nest
-from layers.nesting.guide import Species
+from layers.nesting.due.asked import AskedBox
 from layers.nesting.reasons import said_count, said_day
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
@@ -52,10 +51,6 @@ def _urgency(one: AskedBox, until: date) -> str:
     return PRESSING if (until - one.asked.on).days <= _PRESSING_DAYS else DUE
 
 
-def _species(one: AskedBox, nest: Nest) -> Species:
-    return species_of(one.asked.histories, nest.attempt)
-
-
 def _never_checked(one: AskedBox) -> Iterator[Reason]:
     if one.last_visit is None:
         yield Reason("never checked this season", DUE, "Nobody has looked here this season.")
@@ -90,7 +85,7 @@ def _laying_ends(one: AskedBox) -> Iterator[Reason]:
         said = (
             f"The clutch should be complete since {said_days(*found.complete.days_80)} and can be "
             f"counted until hatching, {said_days(*found.hatch.days_80)}."
-            f"{memory_mark(_species(one, nest).incubation_days)}"
+            f"{memory_mark(nest.species.incubation_days)}"
         )
         yield Reason("clutch can be counted", _urgency(one, until), said, until, needs_open=True)
 
@@ -102,14 +97,13 @@ def _hatching(one: AskedBox) -> Iterator[Reason]:
         return
     hatch = nest.dates.hatch
     until = hatch.days_80[1] + timedelta(days=one.asked.rules.age_within_days)
-    closed = closed_days(one.asked.histories, one.asked.dates, nest.attempt)
-    if closed is not None:
-        until = min(until, closed[0] - timedelta(days=1))
+    if nest.closed is not None:
+        until = min(until, nest.closed[0] - timedelta(days=1))
     if hatch.best <= one.asked.on <= until:
         said = (
             f"Hatching was expected {said_days(*hatch.days_80)}; the age of the young can be "
             f"judged well until about {said_days(until, until)}."
-            f"{memory_mark(_species(one, nest).incubation_days)}"
+            f"{memory_mark(nest.species.incubation_days)}"
         )
         yield Reason("young can be aged", _urgency(one, until), said, until, needs_open=True)
 
@@ -118,11 +112,12 @@ def _banding(one: AskedBox) -> Iterator[Reason]:
     nest = one.under_way
     if nest is None or (nest.dates.hatched or 0.0) < 0.5:
         return
-    window = banding_days(one.asked.histories, one.asked.dates, nest.attempt)
-    if window is not None and window[0] <= one.asked.on <= window[1]:
+    asked = one.asked
+    window = banding_days(asked.histories, asked.dates, nest.attempt, on=asked.on)
+    if window is not None:
         said = (
             f"Young are of an age to be banded {said_days(*window)}: for licensed banders only; "
-            f"check your permit.{memory_mark(_species(one, nest).banding_days)}"
+            f"check your permit.{memory_mark(nest.species.banding_days)}"
         )
         urgency = _urgency(one, window[1])
         yield Reason("banding window", urgency, said, window[1], needs_open=True)
@@ -139,9 +134,9 @@ def _fledging(one: AskedBox) -> Iterator[Reason]:
         said = (
             f"Fledging was expected {said_days(*fledge.days_80)}; signs of how it ended can be "
             f"read until about {said_days(until, until)}."
-            f"{memory_mark(_species(one, nest).nestling_days)}"
+            f"{memory_mark(nest.species.nestling_days)}"
         )
-        yield Reason("fate can be read", _urgency(one, until), said, until)
+        yield Reason("fate can be read", _urgency(one, until), said, until, needs_open=True)
 
 
 def _clean_out(one: AskedBox) -> Iterator[Reason]:
@@ -185,10 +180,10 @@ def _guard_missing(one: AskedBox) -> Iterator[Reason]:
 
 def _contradiction(one: AskedBox) -> Iterator[Reason]:
     nest = one.under_way
-    if nest is not None and nest.how in (LEFT_ONE_OUT, CANNOT_BE_DATED):
+    if nest is not None and nest.dates.how in (LEFT_ONE_OUT, CANNOT_BE_DATED):
         said = (
-            "The visits to this nest contradict each other: look again, and correct the record "
-            "where it is wrong."
+            "The visits to this nest contradict each other: find out which is wrong, and correct "
+            "the record."
         )
         yield Reason("contradiction", DUE, said)
 

@@ -33,6 +33,7 @@ _SURE = 0.8
 _LEAST_TRAITS = 2
 # Days before and after a day of the year that count as the same time of the season.
 _SAME_TIME_DAYS = 30
+_DAYS_A_YEAR = 365.25
 _LISTED = 0.02
 
 
@@ -126,13 +127,14 @@ def tell(
         zip((weight / total for weight in weights), species, strict=True),
         key=lambda pair: (-pair[0], pair[1].common),
     )
+    best, name = ranked[0][0], ranked[0][1].common
+    # Where very many fit alike, none of them reaches the chance from which they are listed.
+    likely = [(chance, one) for chance, one in ranked if chance >= min(_LISTED, best)]
     listed = tuple(
         Candidate(one.common, chance, _reasons(one, traits, nests.get(one.common, 0)))
-        for chance, one in ranked
-        if chance >= _LISTED
+        for chance, one in likely
     )
-    best, name = ranked[0][0], ranked[0][1].common
-    look_next = _look_next(seen, ranked)
+    look_next = _look_next(seen, likely)
     if best >= _SURE and len(traits) >= _LEAST_TRAITS:
         return Answer(name, listed, look_next, f"Most likely {name} ({best:.0%}).")
     names = ", ".join(one.species for one in listed[:3])
@@ -163,7 +165,7 @@ def _traits(seen: Seen) -> list[Trait]:
         traits.append((f"{ground} eggs", lambda one: ground_chances(one)[ground]))
     if marks is not None:
         traits.append((f"{marks} eggs", lambda one: mark_chances(one)[marks]))
-    if eggs is not None:
+    if eggs:  # a nest without eggs yet may be any species'
         traits.append((said_count(eggs, "egg", "eggs"), lambda one: count_fit(one, eggs)))
     if length is not None:
         traits.append((f"eggs {length:g} mm long", lambda one: length_fit(one, length)))
@@ -193,12 +195,11 @@ _LOOK_LENGTH = "the length of an egg"
 _LOOKS_ASKED = (_LOOK_MATERIAL, _LOOK_GROUND, _LOOK_MARKS, _LOOK_LENGTH)
 
 
-def _look_next(seen: Seen, ranked: Sequence[tuple[float, Species]]) -> tuple[str, ...]:
+def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str, ...]:
     """Traits not seen yet that would tell the likely species apart, the most telling first.
 
     Measured by what a trait is expected to take from the uncertainty (entropy, in bits).
     """
-    likely = [(chance, one) for chance, one in ranked if chance >= _LISTED]
     tables: dict[str, list[Mapping[str, float]]] = {}
     if seen.ground is None:
         tables[_LOOK_GROUND] = [ground_chances(one) for _, one in likely]
@@ -242,7 +243,8 @@ def _bits(chances: NDArray[np.float64]) -> float:
 def _nests_begun(trail: Histories, on: date) -> dict[str, int]:
     """Nests of each species that the trail's visits first met around the day of the year."""
     rows = trail.rows
-    apart = np.abs((rows[:, c.FIRST_DAY] - day_number(on) + 183) % 365 - 183)
+    half = _DAYS_A_YEAR / 2
+    apart = np.abs((rows[:, c.FIRST_DAY] - day_number(on) + half) % _DAYS_A_YEAR - half)
     near = (apart <= _SAME_TIME_DAYS) & (rows[:, c.SPECIES] >= 0) & (rows[:, c.LAID] == 1)
     codes, counts = np.unique(rows[near, c.SPECIES], return_counts=True)
     names = trail.visits.species_names

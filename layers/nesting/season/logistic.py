@@ -23,6 +23,9 @@ MOST_STEPS = 60
 _SETTLED = 1e-13
 # A logit of daily survival beyond this is a nest that never, or always, dies.
 _ENDLESS = 20.0
+# Hazards over an interval between which exp(hazard) - 1, and the square of its inverse, are
+# numbers: with less a loss would weigh without end.
+_LEAST_HAZARD, _MOST_HAZARD = 1e-150, 700.0
 
 
 def interval_survival(eta: _F, days: float) -> _F:
@@ -99,12 +102,14 @@ class Exposures:
     def scores(self, beta: Floats) -> tuple[Floats, Floats]:
         """The derivative of the log likelihood, for each part lived and each loss."""
         lived = self.lived * (self.lived_days * expit(-(self.lived @ beta)))[:, None]
-        return lived, -self._lost_pull(beta)[0]
+        each, odds = self._lost_each(beta)
+        return lived, -each * odds[:, None]
 
     def slope(self, beta: Floats) -> Floats:
         """The derivative of the log likelihood by each coefficient."""
         lived = self.lived.T @ (self.lived_days * expit(-(self.lived @ beta)))
-        slope: Floats = lived - self._lost_pull(beta)[0].sum(axis=0)
+        each, odds = self._lost_each(beta)
+        slope: Floats = lived - each.T @ odds
         return slope
 
     def information(self, beta: Floats) -> Floats:
@@ -112,23 +117,22 @@ class Exposures:
         eta = self.lived @ beta
         weight = self.lived_days * expit(eta) * expit(-eta)
         information = (self.lived * weight[:, None]).T @ self.lived
-        pull, odds = self._lost_pull(beta)
+        each, odds = self._lost_each(beta)
         lost_eta = self.lost @ beta
         times = np.diff(np.r_[self.lost_at, len(self.lost)])
         weight = self.lost_days * expit(lost_eta) * expit(-lost_eta) * np.repeat(odds, times)
         information -= (self.lost * weight[:, None]).T @ self.lost
-        # With q the chance to live: q / (1 - q)**2 d d' = pull pull' / q, pull = q / (1 - q) d.
-        information += (pull * ((1 + odds) / odds)[:, None]).T @ pull
+        # With q the chance to live and odds = q / (1 - q): q / (1 - q)**2 = odds (1 + odds).
+        information += (each * (odds * (1 + odds))[:, None]).T @ each
         return information
 
-    def _lost_pull(self, beta: Floats) -> tuple[Floats, Floats]:
-        """For each loss q / (1 - q) times the derivative of ln q, and q / (1 - q)."""
+    def _lost_each(self, beta: Floats) -> tuple[Floats, Floats]:
+        """For each loss the derivative of ln q, q being the chance to live, and q / (1 - q)."""
         eta = self.lost @ beta
         reach = _sums(self.lost_days * log_expit(eta), self.lost_at)
-        # Never quite 0 days of hazard, so that no loss weighs without end.
-        odds = 1 / np.expm1(-np.minimum(reach, -1e-300))
+        odds = 1 / np.expm1(np.clip(-reach, _LEAST_HAZARD, _MOST_HAZARD))
         each = self.lost * (self.lost_days * expit(-eta))[:, None]
-        return _sums(each, self.lost_at) * odds[:, None], odds
+        return _sums(each, self.lost_at), odds
 
 
 def _sums(values: Floats, at: NDArray[np.int64]) -> Floats:

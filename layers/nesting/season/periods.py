@@ -59,6 +59,8 @@ def _period(own: NDArray[np.float64], guide: NDArray[np.float64]) -> Period:
 def _own_egg_days(rows: NDArray[np.int32], limits: NDArray[np.int32]) -> NDArray[np.float64]:
     """First egg to hatching where laying was seen and hatching is dated closely."""
     laying_seen = (rows[:, c.EGG_DAY] != c.MISSING) & (rows[:, c.EGGS_MAX] > rows[:, c.EGG_COUNT])
+    # Eggs first counted beside young are those that had not hatched.
+    laying_seen &= rows[:, c.EGG_DAY] < rows[:, c.YOUNG_DAY]
     dated = laying_seen & (rows[:, c.HATCH] != c.MISSING)
     dated &= rows[:, c.HATCH_HI] - rows[:, c.HATCH_LO] < _WELL_DATED_DAYS
     first = rows[:, c.EGG_DAY] - (rows[:, c.EGG_COUNT] - 1) * limits[:, c.LAY_DAYS]

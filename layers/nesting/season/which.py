@@ -107,9 +107,12 @@ def _clutch_rules(table: SeasonTable) -> tuple[tuple[Reason, NDArray[np.bool_]],
     hatched = rows[:, c.HATCH_HI] != c.MISSING
     late_count = hatched & (rows[:, c.EGGS_DAY] >= rows[:, c.HATCH_HI] - sat_on)
     notes = rows[:, c.NOTES]
+    # Eggs first counted beside young are those that had not hatched.
+    counted = (rows[:, c.EGG_DAY] != c.MISSING) & (rows[:, c.EGGS_MAX] > 0)
+    counted &= (rows[:, c.YOUNG_DAY] == c.MISSING) | (rows[:, c.EGG_DAY] < rows[:, c.YOUNG_DAY])
     return (
         (Reason.NEVER_LAID, ~table.laid),
-        (Reason.EGGS_NOT_COUNTED, (rows[:, c.EGG_DAY] == c.MISSING) | (rows[:, c.EGGS_MAX] < 1)),
+        (Reason.EGGS_NOT_COUNTED, ~counted),
         (Reason.SEVERAL_FEMALES, (notes & c.NOTE_MANY_EGGS) != 0),
         (Reason.PERHAPS_INCOMPLETE, (rows[:, c.STABLE] == 0) & ~late_count),
         (Reason.EGGS_VANISHED, (notes & c.NOTE_FEWER_EGGS) != 0),

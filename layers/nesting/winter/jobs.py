@@ -88,7 +88,8 @@ def jobs_of(asking: Asking) -> tuple[Job, ...]:
 
 def going_on(asking: Asking) -> bool:
     """Whether a nest in the box may not be over."""
-    return any(asking.record.fate[attempt] == c.ONGOING for attempt in asking.one.attempts)
+    own = asking.one.attempts
+    return bool(asking.record.may_live[own.start : own.stop].any())
 
 
 def _look(asking: Asking) -> Iterator[Job]:

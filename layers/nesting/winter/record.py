@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.coming import closed_days
+from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 
@@ -66,10 +68,18 @@ class BoxRecord:
 
 @dataclass(frozen=True)
 class TrailRecord:
-    """Every box that stands, and the day from which the record is looked at."""
+    """Every box that stands, and the day from which the record is looked at.
+
+    Attributes
+    ----------
+    may_live
+        Which attempts may not be over, one each of `histories`: those still going on, and
+        those whose box stays closed on that day.
+    """
 
     histories: Histories
     fate: NDArray[np.int32]
+    may_live: NDArray[np.bool_]
     boxes: Mapping[str, BoxRecord]
     on: date
     season: int
@@ -120,4 +130,15 @@ def trail_record(
             visits=visits,
             neighbours=tuple(neighbours.get(box, ())),
         )
-    return TrailRecord(histories, histories.fates(on), records, on, season)
+    fate = histories.fates(on)
+    return TrailRecord(histories, fate, _may_live(histories, fate, on), records, on, season)
+
+
+def _may_live(histories: Histories, fate: NDArray[np.int32], on: date) -> NDArray[np.bool_]:
+    """Attempts that are going on, or that nobody saw over and whose young may be there yet."""
+    may_live: NDArray[np.bool_] = fate == c.ONGOING
+    dates = date_attempts(histories)
+    for attempt in np.flatnonzero((histories.rows[:, c.OVER] < 0) & ~may_live).tolist():
+        closed = closed_days(histories, dates, attempt)
+        may_live[attempt] = closed is not None and closed[0] <= on <= closed[1]
+    return may_live

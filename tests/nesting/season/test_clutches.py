@@ -193,3 +193,10 @@ def test_each_box_has_its_attempts_fates_and_young() -> None:
     assert (found["B1"].unknown, found["B1"].young_fledged) == (1, None)
     assert (found["B2"].young_fledged, found["B2"].losses) == (0, {"nest removed": 1})
     assert (found["B3"].attempts, found["B3"].young_fledged) == (0, 0)
+
+
+def test_eggs_first_counted_beside_young_are_no_clutch_counted() -> None:
+    found = seen("05-20", young=4, young_days=5, eggs=1, species=BLUEBIRD)
+    result = clutch_size(table(found, seen("05-27", young=4, eggs=1, species=BLUEBIRD)), seed=1)
+    assert result.n == 0
+    assert result.left_out == {"its eggs were not counted": 1}

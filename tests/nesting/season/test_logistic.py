@@ -118,3 +118,11 @@ def test_columns_made_up_from_those_before_them_are_dropped() -> None:
     one, two = random.normal(size=(2, 50))
     columns = np.column_stack([np.ones(50), one, 3 * one - 2, two, np.zeros(50), one + two])
     assert independent_columns(columns) == [0, 1, 3]
+
+
+@pytest.mark.parametrize("constant", [-900.0, -300.0, -40.0, 40.0, 300.0, 900.0])
+def test_slope_and_information_are_numbers_however_far_the_search_goes(constant: float) -> None:
+    exposure = exposures(1)
+    at = np.array([constant, 0.0, 0.0])
+    assert np.isfinite(exposure.slope(at)).all()
+    assert np.isfinite(exposure.information(at)).all()

@@ -282,6 +282,7 @@ def test_periods_come_from_the_trail_where_enough_nests_are_dated() -> None:
     # between days 133 and 135.
     rows[:, c.EGG_DAY], rows[:, c.EGG_COUNT], rows[:, c.EGGS_MAX] = 101, 2, 5
     rows[:, c.HATCH], rows[:, c.HATCH_LO], rows[:, c.HATCH_HI] = 116, 115, 117
+    rows[:, c.YOUNG_DAY] = 117
     rows[:, c.ALIVE_DAY], rows[:, c.OVER_DAY] = 133, 135
     rows[:, c.FATE] = c.FATE_FLEDGED
     found = periods(table)

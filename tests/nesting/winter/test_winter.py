@@ -1,17 +1,20 @@
 """The winter list: each job, boxes unused for years, and when nothing may be done."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 
+from layers.nesting import attempt_columns as c
+from layers.nesting.coming import closed_days
+from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
-from layers.nesting.histories import read_histories
+from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service
 from layers.nesting.winter import JOBS, Neighbour, Winter, winter_list
-from layers.trail.coding import code_visits
+from layers.trail.coding import code_visits, day_of
 from layers.trail.settings import Settings
 from layers.trail.words import ACTIONS, SIGNS
 from tests.nesting.notebook import BLUEBIRD, seen
@@ -26,6 +29,17 @@ def facts(box: str = "A1", **more: Any) -> dict[str, Any]:
     return {"box": box, **dict.fromkeys(columns), **more}
 
 
+def histories_of(*visits: dict[str, Any], boxes: Sequence[str] = ("A1",)) -> Histories:
+    coded = code_visits(
+        visits,
+        boxes=boxes,
+        timezone=ZoneInfo("America/New_York"),
+        signs_words=SIGNS,
+        actions_words=ACTIONS,
+    )
+    return read_histories(coded, standard_guide(), season_starts="01-01")
+
+
 def listed(
     *visits: dict[str, Any],
     boxes: Iterable[dict[str, Any]] = (facts(),),
@@ -33,14 +47,7 @@ def listed(
     **more: Any,
 ) -> dict[str, Winter]:
     boxes = list(boxes)
-    coded = code_visits(
-        visits,
-        boxes=[box["box"] for box in boxes],
-        timezone=ZoneInfo("America/New_York"),
-        signs_words=SIGNS,
-        actions_words=ACTIONS,
-    )
-    histories = read_histories(coded, standard_guide(), season_starts="01-01")
+    histories = histories_of(*visits, boxes=[box["box"] for box in boxes])
     found = winter_list(histories, boxes=boxes, on=on, settings=SETTINGS, **more)
     return {one.box: one for one in found}
 
@@ -264,3 +271,20 @@ def test_jobs_come_in_the_order_of_the_list_and_no_trail_is_no_list() -> None:
     assert found == sorted(found, key=JOBS.index)
     assert len(found) == 4
     assert listed(boxes=[]) == {}
+
+
+def test_nothing_is_to_be_done_in_the_closed_days_of_a_nest_that_nobody_saw_over() -> None:
+    """It may have outlasted what its last visit speaks for."""
+    nest = tuple(
+        seen(f"2026-05-{day}", species="great tit", nest="lined", eggs=1, signs="wet")
+        for day in ("01", "08")
+    )
+    histories = histories_of(*nest)
+    closed = closed_days(histories, date_attempts(histories), 0)
+    assert closed is not None
+    assert closed[1] > day_of(histories.rows[0, c.LAPSES])
+    for day in range((closed[1] - closed[0]).days + 1):
+        box = listed(*nest, on=closed[0] + dt.timedelta(days=day))["A1"]
+        assert (box.waits, box.jobs) == (True, ())
+    after = listed(*nest, on=closed[1] + dt.timedelta(days=1))["A1"]
+    assert kinds(after) == ["clean", "repair"]

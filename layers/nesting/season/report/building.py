@@ -27,7 +27,7 @@ from layers.nesting.season.exposure import season_table
 from layers.nesting.season.likelihood import likelihood_survival, nest_success
 from layers.nesting.season.losses import losses_by
 from layers.nesting.season.mayfield import mayfield
-from layers.nesting.season.models import ModelTable, compare_models
+from layers.nesting.season.models import compare_models
 from layers.nesting.season.periods import Periods, period_survival, periods
 from layers.nesting.season.phenology import broods, first_eggs
 from layers.nesting.season.report.facts import (
@@ -37,11 +37,13 @@ from layers.nesting.season.report.facts import (
     SeasonReport,
     SpeciesFacts,
     Survival,
+    SurvivalModels,
     Weeks,
     YearFacts,
     Years,
 )
 from layers.nesting.season.report.groupings import box_labels, grouping
+from layers.nesting.season.report.predicting import predictions
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.trend import trend
@@ -54,6 +56,7 @@ from layers.nesting.season.which import (
     for_survival,
 )
 from layers.nesting.timeline import IN_USE, NAME_NOT_RECORDED, Service, Timeline
+from layers.nesting.timeline import timeline as timeline_of
 from layers.trail.coding import day_number, day_of
 from layers.trail.settings import Settings, season_days
 
@@ -103,11 +106,11 @@ def season_report(
     Parameters
     ----------
     on
-        The day to look from; where visits are later, the last of them.
+        The day to look from: only visits up to it are used.
     boxes
         The trail's boxes, columns as `Trail.boxes()` gives them.
     timeline
-        Of that season.
+        Of `histories` in that season; used where no visit is later than `on`.
     species
         Only nests of this species, by any name of the guide; None = all.
     by
@@ -119,8 +122,10 @@ def season_report(
         The guide has no such species, or there is no such grouping.
     """
     grouping(by)
+    if (histories.visits.day > day_number(on)).any():
+        histories = histories.up_to(on)
+        timeline = timeline_of(histories, season=season, service=service)
     days = histories.visits.day
-    on = max(on, day_of(int(days.max()))) if len(days) else on
     common = None if species is None else histories.guide.find(species).common
     whole = season_table(histories, on=on, species=common)
     so_far = whole.take(whole.rows[:, c.SEASON] <= season)
@@ -129,6 +134,7 @@ def season_report(
     in_season = days[(days >= day_number(first)) & (days <= day_number(last))]
     # Over all seasons, so that seasons are compared over the same days.
     lengths = periods(so_far)
+    covariates = nest_covariates(histories, so_far, boxes=boxes)
     return SeasonReport(
         trail=settings.name,
         season=season,
@@ -144,7 +150,7 @@ def season_report(
         per_box=fledged_per_box(table, seed=SEED),
         each_species=_each_species(table, season, service),
         groups=_groups(
-            histories,
+            covariates,
             so_far,
             by=by,
             season=season,
@@ -157,7 +163,7 @@ def season_report(
         years=_years(so_far, season, service, lengths),
         weeks=weeks_of(timeline, species=common),
         boxes=tuple(box_results(table)),
-        models=_models(so_far, nest_covariates(histories, so_far, boxes=boxes)),
+        models=_models(so_far, covariates, lengths, settings.units),
         left_out={
             name: tuple(which.listed(table))
             for name, which in _which(table).items()
@@ -237,7 +243,7 @@ def _each_species(table: SeasonTable, season: int, service: Service) -> tuple[Sp
 
 
 def _groups(
-    histories: Histories,
+    covariates: Covariates,
     so_far: SeasonTable,
     *,
     by: str,
@@ -250,8 +256,7 @@ def _groups(
     given = grouping(by)
     table = so_far.of_season(season)
     of_boxes = box_labels(given, boxes, ids=so_far.boxes, units=settings.units)
-    values = nest_covariates(histories, so_far, boxes=boxes)
-    every = np.array(given.of_nests(so_far, values, settings.units), object)
+    every = np.array(given.of_nests(so_far, covariates, settings.units), object)
     nests = Counter({label: 0 for label in of_boxes or [] if label is not None})
     nests.update(label for label in every[so_far.laid].tolist() if label is not None)
     listed = [name for name, _ in sorted(nests.items(), key=lambda one: (-one[1], one[0]))]
@@ -361,7 +366,9 @@ def weeks_of(timeline: Timeline, *, species: str | None) -> Weeks:
     )
 
 
-def _models(table: SeasonTable, covariates: Covariates) -> ModelTable | None:
+def _models(
+    table: SeasonTable, covariates: Covariates, lengths: Periods | None, units: str
+) -> SurvivalModels | None:
     """Candidate models whose terms most nests have a value for, and not all the same one."""
     watched = np.unique(table.intervals.nest)
     if len(watched) == 0:
@@ -378,7 +385,9 @@ def _models(table: SeasonTable, covariates: Covariates) -> ModelTable | None:
         return bool(there.mean() >= _KNOWN_OF_MOST and levels > 1 and fits)
 
     candidates = [terms for terms in _CANDIDATES if all(usable(name) for name in terms)]
-    return compare_models(table, covariates, candidates=candidates)
+    models = compare_models(table, covariates, candidates=candidates)
+    told = predictions(models, table, covariates, lengths=lengths, units=units)
+    return SurvivalModels(models.lines, models.unfit, models.left_out, told)
 
 
 def _which(table: SeasonTable) -> dict[str, Which]:

@@ -9,6 +9,7 @@ from layers.nesting.season.comparison import Comparison
 from layers.nesting.season.covariates import TERMS
 from layers.nesting.season.regression import LOSSES_A_COEFFICIENT
 from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
+from layers.nesting.season.report.groupings import grouping
 from layers.nesting.season.report.telling import Said, Value, tell
 from layers.nesting.season.result import Measure
 
@@ -38,6 +39,7 @@ def on_groups(report: SeasonReport) -> Iterator[Said]:
         season=report.season,
     )
     yield from _models(report)
+    yield from _predicted(report)
 
 
 def _group(group: GroupFacts) -> Said:
@@ -144,6 +146,42 @@ def _models(report: SeasonReport) -> Iterator[Said]:
         terms=" and ".join(best.fit.terms),
         **own,
     )
+
+
+def _predicted(report: SeasonReport) -> Iterator[Said]:
+    """What a model says of the groups asked for, of those with enough nests."""
+    for one in report.predictions:
+        told = [
+            each
+            for each in one.each
+            if each.success.interval is not None and each.success.n >= ENOUGH_NESTS
+        ]
+        if one.term != grouping(report.groups.by).term or not one.enough or len(told) < 2:
+            continue
+        wordings = []
+        values: dict[str, Value] = {"n": one.nests, "losses": one.losses}
+        for at, each in enumerate(told):
+            chance, interval = each.success.estimate, each.success.interval
+            assert chance is not None
+            assert interval is not None
+            wordings.append(
+                f"{{name_{at}}} {{chance_{at}:share}} "
+                f"({{low_{at}:share}} to {{high_{at}:share}}, {{n_{at}:nests}})"
+            )
+            values |= {
+                f"name_{at}": each.value,
+                f"chance_{at}": chance,
+                f"low_{at}": interval.low,
+                f"high_{at}": interval.high,
+                f"n_{at}": each.success.n,
+            }
+        yield tell(
+            "By a model of {by} and the stage of the nest ({n:nests}, {losses:losses}, all "
+            f"seasons), nests live from the first egg to fledging: {', '.join(wordings)}. Groups "
+            "may differ in other things too.",
+            by=report.groups.by,
+            **values,
+        )
 
 
 def on_years(report: SeasonReport) -> Iterator[Said]:

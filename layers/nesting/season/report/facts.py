@@ -133,6 +133,56 @@ class Groups:
 
 
 @dataclass(frozen=True)
+class Predicted:
+    """What a model says of nests with one value.
+
+    Attributes
+    ----------
+    with_eggs, with_young
+        Daily survival; None where the data put no bound on it.
+    success
+        The chance to live from the first egg to fledging; its n are the nests with that value.
+    """
+
+    value: str
+    with_eggs: float | None
+    with_young: float | None
+    success: Measure
+
+
+@dataclass(frozen=True)
+class Predictions:
+    """A model of the stage and one term more, at the values of that term.
+
+    Attributes
+    ----------
+    nests, losses
+        What the model rests on.
+    enough
+        Whether there were as many losses as its coefficients need.
+    """
+
+    term: str
+    nests: int
+    losses: int
+    enough: bool
+    each: tuple[Predicted, ...]
+
+
+@dataclass(frozen=True)
+class SurvivalModels(ModelTable):
+    """Models of what survival depends on.
+
+    Attributes
+    ----------
+    predictions
+        What those of one term beside the stage say at its values, the best model first.
+    """
+
+    predictions: tuple[Predictions, ...]
+
+
+@dataclass(frozen=True)
 class YearFacts:
     """One season in a row of them."""
 
@@ -190,7 +240,7 @@ class SeasonReport:
     species
         Only nests of this one count; None = all.
     on, last_visit
-        The day that it looks from, and the trail's last visit of the season.
+        The day that it looks from, and the last visit of the season up to it.
     over
         Whether the season's last day has passed.
     hatching, per_attempt, per_box
@@ -222,5 +272,10 @@ class SeasonReport:
     years: Years
     weeks: Weeks
     boxes: tuple[BoxResult, ...]
-    models: ModelTable | None
+    models: SurvivalModels | None
     left_out: Mapping[str, tuple[LeftOut, ...]]
+
+    @property
+    def predictions(self) -> tuple[Predictions, ...]:
+        """Those of the models; empty where there are none."""
+        return self.models.predictions if self.models is not None else ()

@@ -34,11 +34,14 @@ class Grouping:
     box_column
         The column of the boxes that the group comes from; None where it is no matter
         of the box.
+    term
+        The same as a term of a model; None where it is none.
     """
 
     words: str
     of_nests: Callable[[SeasonTable, Covariates, str], Labels]
     box_column: str | None = None
+    term: str | None = None
 
 
 def _column(name: str) -> Callable[[SeasonTable, Covariates, str], Labels]:
@@ -59,12 +62,12 @@ def _broods(table: SeasonTable, covariates: Covariates, units: str) -> Labels:
 
 GROUPINGS: Mapping[str, Grouping] = MappingProxyType(
     {
-        "section": Grouping("sections of the trail", _column("section"), "section"),
-        "guard": Grouping("guards of the boxes", _column("guards"), "guards"),
-        "hole": Grouping("widths of the hole", _hole, "hole_mm"),
-        "habitat": Grouping("habitats around the boxes", _column("habitat"), "habitat"),
-        "mount": Grouping("what the boxes hang on", _column("mount"), "mount"),
-        "species": Grouping("species", _species),
+        "section": Grouping("sections of the trail", _column("section"), "section", "section"),
+        "guard": Grouping("guards of the boxes", _column("guards"), "guards", "guards"),
+        "hole": Grouping("widths of the hole", _hole, "hole_mm", "hole"),
+        "habitat": Grouping("habitats around the boxes", _column("habitat"), "habitat", "habitat"),
+        "mount": Grouping("what the boxes hang on", _column("mount"), "mount", "mount"),
+        "species": Grouping("species", _species, term="species"),
         "brood": Grouping("first and later broods", _broods),
     }
 )

@@ -66,6 +66,7 @@ def sheets(report: SeasonReport) -> tuple[Sheet, ...]:
         _groups(report),
         _group_numbers(report),
         _all_years(report),
+        _predictions(report),
         _models(report),
         _coefficients(report),
         _years(report),
@@ -231,6 +232,27 @@ def _all_years(report: SeasonReport) -> Sheet:
             "days watched",
             "nests lost",
             "daily survival",
+            "first egg to fledging",
+        ),
+        tuple(rows),
+    )
+
+
+def _predictions(report: SeasonReport) -> Sheet:
+    rows = [
+        (of.term, one.value, one.with_eggs, one.with_young, one.success)
+        for of in report.predictions
+        for one in of.each
+    ]
+    return Sheet(
+        "predictions",
+        f"Survival by models of the stage and one thing more, all seasons up to {report.season}",
+        "groups",
+        (
+            "depends on",
+            "with",
+            "daily survival with eggs",
+            "daily survival with young",
             "first egg to fledging",
         ),
         tuple(rows),
