@@ -113,7 +113,7 @@ class _TrailMap(folium.Map):
         "{% macro script(this, kwargs) %}"
         'var {{this.get_name()}} = L.map("{{this.get_name()}}", '
         "{center: {{this.location|tojson}}, zoom: 2, zoomControl: false, zoomSnap: 0.5, "
-        "preferCanvas: true});\n"
+        "trackResize: false, preferCanvas: true, ...boxround.motion()});\n"
         "{% endmacro %}"
     )
 

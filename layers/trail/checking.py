@@ -83,7 +83,7 @@ def _file(trail: Trail) -> Iterator[Finding]:
             yield Finding("fault", "file", f"{pragma} is {number}, a GeoPackage 1.4 has {expected}")
     registered = {row[0] for row in trail.rows("SELECT table_name FROM gpkg_contents")}
     triggers = {row[0] for row in trail.rows("SELECT name FROM sqlite_master WHERE type='trigger'")}
-    for name in sorted(set(geopackage.trigger_names()) - triggers):
+    for name in sorted(geopackage.triggers().keys() - triggers):
         yield Finding("fault", "file", f"trigger {name} is missing: changes may go unseen")
     for name, table in TABLES.items():
         if name not in registered:
@@ -188,7 +188,7 @@ def _visits(trail: Trail) -> Iterator[Finding]:
     ):
         yield Finding("look", f"visit {visit_id}", f"moves a visit from box {was} to box {box}")
     for visit_id, box, seen_on in trail.rows(
-        "SELECT visit_id, box, seen_on FROM visits WHERE date(seen_on) IS NOT seen_on"
+        "SELECT visit_id, box, seen_on FROM visits WHERE date(seen_on, '+0 days') IS NOT seen_on"
     ):
         what = f"has the day {seen_on!r}, expected one like 2026-05-14"
         yield Finding("fault", f"visit {visit_id} of {box}", what)

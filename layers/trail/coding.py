@@ -10,19 +10,27 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.trail.tables import VISITS
+from layers.trail.tables import MOST, VISITS
 from layers.trail.visits import STILL_CURRENT, UNKNOWN, Visits
 from layers.trail.words import ADULT, NEST, YES_NO
 
 CODED_COLUMNS = ("fid", *(name for name in VISITS.columns if name != "note"))
 """The columns of a visit that `code_visits` reads, in the order it expects them."""
 
+_SEEN_ON = CODED_COLUMNS.index("seen_on")
 _EPOCH = date(1970, 1, 1).toordinal()
 
 
 def day_number(day: date | str) -> int:
     """Days from 1970-01-01 to a day."""
     return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal() - _EPOCH
+
+
+def _day_number(day: Any) -> int | None:
+    try:
+        return day_number(day)
+    except (TypeError, ValueError):
+        return None
 
 
 def day_of(number: int) -> date:
@@ -35,9 +43,9 @@ def _moment(value: datetime | str) -> datetime:
 
 
 def _code(values: Sequence[Any], known: Sequence[str] | None = None) -> tuple[list[int], list[str]]:
-    """Codes by first appearance after `known`; None is `UNKNOWN`."""
+    """Codes by first appearance after `known`; None and blank text are `UNKNOWN`."""
     codes: dict[Any, int] = {word: i for i, word in enumerate(known or ())}
-    coded = [UNKNOWN if v is None else codes.setdefault(v, len(codes)) for v in values]
+    coded = [codes.setdefault(v, len(codes)) if v else UNKNOWN for v in values]
     return coded, list(codes)
 
 
@@ -69,13 +77,16 @@ def code_visits(
     timezone
         Where the trail lies: turns `seen_at` into minutes after local midnight.
 
-    A word on no list is taken as not recorded, since a desktop GIS may have
-    written it; `Trail.check` reports it.
+    A word on no list, or a number that is no count, is taken as not recorded, since a desktop
+    GIS may have written it, and a row without a day is left out; `check_trail` reports them.
     """
     listed = [
         row if isinstance(row, tuple) else tuple(row.get(name) for name in CODED_COLUMNS)
         for row in rows
     ]
+    day_numbers = {day: _day_number(day) for day in {row[_SEEN_ON] for row in listed}}
+    if None in day_numbers.values():
+        listed = [row for row in listed if day_numbers[row[_SEEN_ON]] is not None]
     columns = dict(
         zip(
             CODED_COLUMNS, list(zip(*listed, strict=True)) or [()] * len(CODED_COLUMNS), strict=True
@@ -84,8 +95,6 @@ def code_visits(
     box, box_ids = _code(columns["box"], tuple(boxes))
     species, species_names = _code(columns["species"])
     observer, observers = _code(columns["observer"])
-    day_codes, day_texts = _code(columns["seen_on"])
-    day_values = np.array([day_number(text) for text in day_texts] or [0])
     entered = [
         0 if value is None else int(_moment(value).timestamp()) for value in columns["entered_at"]
     ]
@@ -97,7 +106,7 @@ def code_visits(
             replaced_s[target] = min(replaced_s[target], entered[i])
     coded: dict[str, Any] = {
         "box": box,
-        "day": day_values[np.array(day_codes, np.int64)] if listed else [],
+        "day": [day_numbers[day] for day in columns["seen_on"]],
         "minute": [_minute(value, timezone) for value in columns["seen_at"]],
         "species": species,
         "observer": observer,
@@ -108,8 +117,8 @@ def code_visits(
     }
     if all(fid is not None for fid in columns["fid"]):
         coded["row"] = columns["fid"]
-    for name in ("eggs", "young", "young_days", "dead_young"):
-        coded[name] = [UNKNOWN if value is None else int(value) for value in columns[name]]
+    for name, most in MOST.items():
+        coded[name] = [UNKNOWN if value is None else _count(value, most) for value in columns[name]]
     for name, words in (
         ("nest", NEST),
         ("adult", ADULT),
@@ -126,6 +135,11 @@ def code_visits(
         signs_words=signs_words,
         actions_words=actions_words,
     )
+
+
+def _count(value: Any, most: int) -> int:
+    number = isinstance(value, int | float | np.number) and 0 <= value <= most
+    return int(value) if number and value % 1 == 0 else UNKNOWN
 
 
 def _minute(seen_at: datetime | str | None, timezone: ZoneInfo) -> int:

@@ -6,6 +6,7 @@ writes, a desktop GIS too:
 
 * every change is logged in `boxround_changes` and raises `trail.version`;
 * `gpkg_contents.last_change` is set in the same transaction;
+* a visit that nobody could read, or that takes the place of another, is refused;
 * a visit's row is completed (id, moment of entry) and then never edited or deleted.
 
 `boxround_changes` is not registered in `gpkg_contents`: the standard allows that,
@@ -15,7 +16,9 @@ and a GIS does not list it.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
+from types import MappingProxyType
 
 from layers.trail.geometry import SRS_ID
 from layers.trail.tables import TABLES, VISITS, Table
@@ -26,6 +29,10 @@ USER_VERSION = 10400
 """GeoPackage 1.4; the trigger set below needs it."""
 
 _NOW = "strftime('%Y-%m-%dT%H:%M:%fZ','now')"
+_IN_CALENDAR = "'+0 days'"
+"""Makes SQLite's `date` turn 31 February into a day that is; without it the day is kept."""
+_DAYS = "'1900-01-01' AND '9998-12-31'"
+"""Days that every reader of a trail file can hold, also in another time zone."""
 
 _WGS84 = (
     'GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563,'
@@ -161,7 +168,7 @@ def _keep_visits() -> str:
         f"{utc(f'NEW.{name}')} IS NOT {utc(f'OLD.{name}')}"
         if name in moments
         else f"NEW.{name} IS NOT OLD.{name}"
-        for name in VISITS.columns
+        for name in ("fid", *VISITS.columns)
     ]
     # Random version 4 uuid (RFC 9562, 5.4), for rows that a GIS adds without one.
     uuid = (
@@ -170,9 +177,30 @@ def _keep_visits() -> str:
         "substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
     )
     set_moments = ", ".join(f"{name} = {utc(name)}" for name in moments)
+    no_count = " OR ".join(
+        f"(NEW.{field.name} NOT NULL AND (typeof(NEW.{field.name}) != 'integer'"
+        f" OR NEW.{field.name} < 0))"
+        for field in VISITS.fields
+        if field.kind == "INTEGER"
+    )
+    no_text = ", ".join(
+        f"typeof(NEW.{field.name})" for field in VISITS.fields if field.kind == "TEXT"
+    )
     return f"""
 CREATE INDEX visits_by_box ON visits (box, seen_on);
 CREATE INDEX visits_by_replaced ON visits (replaces) WHERE replaces NOT NULL;
+CREATE TRIGGER boxround_visits_sound BEFORE INSERT ON visits BEGIN
+  SELECT RAISE(ABORT, 'the id of a visit is taken: add a row that replaces it')
+    WHERE EXISTS (SELECT 1 FROM visits WHERE fid = NEW.fid OR visit_id = NEW.visit_id);
+  SELECT RAISE(ABORT, 'a visit replaces another, not itself') WHERE NEW.replaces = NEW.visit_id;
+  SELECT RAISE(ABORT, 'seen_on of a visit is a day like 2026-05-14')
+    WHERE date(NEW.seen_on, {_IN_CALENDAR}) IS NOT NEW.seen_on
+      OR NEW.seen_on NOT BETWEEN {_DAYS};
+  SELECT RAISE(ABORT, 'seen_at of a visit is a moment like 2026-05-14T08:30:00Z')
+    WHERE NEW.seen_at NOT NULL AND ({utc("NEW.seen_at")} BETWEEN {_DAYS}) IS NOT 1;
+  SELECT RAISE(ABORT, 'counts of a visit are whole numbers from 0') WHERE {no_count};
+  SELECT RAISE(ABORT, 'words and notes of a visit are text') WHERE 'blob' IN ({no_text});
+END;
 CREATE TRIGGER boxround_visits_complete AFTER INSERT ON visits
   WHEN NEW.visit_id ISNULL OR NEW.entered_at ISNULL
     OR NEW.entered_at NOT GLOB '*T*.???Z' OR NEW.seen_at NOT GLOB '*T*.???Z'
@@ -197,6 +225,8 @@ def empty_trail_sql() -> str:
     return "\n".join(parts)
 
 
-def trigger_names() -> list[str]:
-    """Names of all triggers that a trail file has."""
-    return re.findall(r"CREATE TRIGGER (\w+)", empty_trail_sql())
+@cache
+def triggers() -> Mapping[str, str]:
+    """All triggers that a trail file has: name -> SQL, as SQLite keeps it."""
+    found = re.finditer(r"CREATE TRIGGER (\w+).*?END(?=;$)", empty_trail_sql(), re.DOTALL | re.M)
+    return MappingProxyType({trigger[1]: trigger[0] for trigger in found})

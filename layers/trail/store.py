@@ -6,7 +6,7 @@ import math
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -14,10 +14,11 @@ from types import TracebackType
 from typing import Any, Self
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 from shapely.geometry.base import BaseGeometry
 
-from layers.errors import Conflict, NotATrail, NotKnown, TrailFull
+from layers.errors import Conflict, NotATrail, NotKnown, TrailFull, WorldError
 from layers.trail import geopackage
 from layers.trail.coding import CODED_COLUMNS, code_visits
 from layers.trail.connection import as_ours, connect, translated
@@ -117,7 +118,26 @@ class Trail:
         if found != FORMAT:
             trail.close()
             raise NotATrail(f"Expected a trail file of format {FORMAT!r}, got {found!r}")
+        # A file that cannot be mended now may be read all the same; `check` tells.
+        with suppress(WorldError):
+            trail._renew_triggers()
         return trail
+
+    def _renew_triggers(self) -> None:
+        """Give a file that was made with other rules for visits the rules of today."""
+        ours = {
+            name: sql
+            for name, sql in geopackage.triggers().items()
+            if name.startswith("boxround_visits_")
+        }
+        there = dict(self.rows("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
+        old = [name for name, sql in ours.items() if there.get(name) != sql]
+        if not old:
+            return
+        with self.write() as connection:
+            for name in old:
+                connection.execute(f"DROP TRIGGER IF EXISTS {name}")
+                connection.execute(ours[name])
 
     def close(self) -> None:
         """Close the file; what was acknowledged is on disk already."""
@@ -393,11 +413,22 @@ class Trail:
         ------
         Conflict
             There is a file of that name already.
+        TrailFull
+            It cannot be written there; nothing is left of it.
         """
-        if target.exists():
-            raise Conflict(f"Expected a new file name, got {target.name}, which exists")
-        with translated(target):
-            self._connection.execute("VACUUM INTO ?", (str(target),))
+        try:
+            target.touch(mode=0o644, exist_ok=False)
+        except FileExistsError as error:
+            raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
+        except OSError as error:
+            raise TrailFull(f"{target} cannot be written: {error.strerror}") from error
+        try:
+            with translated(target):
+                self._connection.execute("VACUUM INTO ?", (str(target),))
+        except BaseException:
+            target.unlink()
+            target.with_name(f"{target.name}-journal").unlink(missing_ok=True)
+            raise
 
 
 def _insert(connection: sqlite3.Connection, name: str, rows: Iterable[Mapping[str, Any]]) -> int:
@@ -423,7 +454,7 @@ def _insert(connection: sqlite3.Connection, name: str, rows: Iterable[Mapping[st
             f"INSERT INTO {name} ({quoted}) VALUES ({marks})", (values(row) for row in rows)
         )
     except sqlite3.IntegrityError as error:
-        taken = "UNIQUE" in str(error)
+        taken = "UNIQUE" in str(error) or "is taken" in str(error)
         raise Conflict(
             f"Expected a new id in table {name}, got one that is taken"
             if taken
@@ -441,4 +472,5 @@ def _stored(value: Any) -> Any:
         return value.isoformat()
     if isinstance(value, float) and math.isnan(value):
         return None
-    return value
+    # SQLite would keep a number of NumPy's as a blob.
+    return value.item() if isinstance(value, np.generic) else value

@@ -15,6 +15,7 @@ from layers.walking.network.attach import Attached
 from layers.walking.network.graph import Network, by_edge, steps_m
 from layers.walking.network.straight import OFF_PATH
 from layers.walking.pace import OFF_PATH_FACTOR, Pace, off_path_minutes
+from layers.walking.trees import lengths_along
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -121,36 +122,18 @@ class Walking:
 
     def _between(self, nodes: Ints) -> tuple[Floats, Floats]:
         """Minutes and metres from each of some nodes to each other."""
-        size, width = self._arcs.matrix.shape[0], len(nodes)
+        arcs = self._arcs.matrix
+        size, width = arcs.shape[0], len(nodes)
         minutes, metres = np.zeros((width, width)), np.zeros((width, width))
         lengths = self.attached.network.length_m[self._arcs.edge]
         chunk = max(CELLS // max(size, 1), 1)
         for first in range(0, width, chunk):
             rows = slice(first, first + chunk)
-            reached, before = dijkstra(
-                self._arcs.matrix, indices=nodes[rows], return_predecessors=True
-            )
+            reached, before = dijkstra(arcs, indices=nodes[rows], return_predecessors=True)
             minutes[rows] = reached[:, nodes]
-            metres[rows] = self._metres(before, lengths)[:, nodes]
+            metres[rows] = lengths_along(before, nodes, arcs.indptr, arcs.indices, lengths)
         metres[~np.isfinite(minutes)] = np.inf
         return minutes, metres
-
-    def _metres(self, before: NDArray[np.int32], lengths: Floats) -> Floats:
-        """Metres along the tree of quickest ways, by doubling the stride up the tree."""
-        rows, size = before.shape
-        node = np.broadcast_to(np.arange(size), before.shape)
-        known = before >= 0
-        metres = np.zeros(before.shape)
-        at = self._arcs.find(before[known].astype(np.int64), node[known])
-        metres[known] = lengths[at]
-        up = np.where(known, before, node).astype(np.int64)
-        flat = up + size * np.arange(rows)[:, None]
-        while True:
-            step = metres.ravel()[flat]
-            if not step.any():
-                return metres
-            metres += step
-            flat = flat.ravel()[flat]
 
     def way(self, start: int, end: int) -> Way:
         """The quickest way between two spots.

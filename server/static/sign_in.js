@@ -7,5 +7,3 @@ if (code) {
   history.replaceState(null, "", location.pathname);
   form.querySelector("button").focus();
 }
-// What an earlier person of this device kept to read without a network.
-if ("caches" in window) for (const name of await caches.keys()) await caches.delete(name);

@@ -33,7 +33,7 @@ def served() -> Iterator[str]:
             visit_form="/visit/{box}",
         ),
         assets_url="/assets",
-        links=[("All boxes", "/list")],
+        links=[(word, f"/{word.lower()}") for word in ("List", "Due", "Round", "Help")],
     )
     scripts, styles = inline_hashes(html)
     policy = (

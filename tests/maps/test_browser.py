@@ -384,8 +384,39 @@ def test_paper_holds_the_map_its_legend_its_key_and_the_list(watched: Watched) -
     assert page.locator("#panel").evaluate("panel => panel.open") == before
 
 
+def test_the_map_keeps_to_its_room_when_the_panel_is_folded(watched: Watched) -> None:
+    page = watched.open()
+    watched.unfold()
+    page.locator("input[name=theme][value=fate]").check()
+    page.locator("#panel").evaluate("panel => { panel.open = false; }")
+    page.wait_for_timeout(200)
+    fits = page.evaluate(
+        """() => {
+            const map = window.trail_map, size = map.getSize(), room = map.getContainer();
+            const layer = Object.values(map._layers).find((l) => l.base);
+            return size.x === room.clientWidth && size.y === room.clientHeight
+                && layer.canvas.clientHeight === size.y && map.getBounds().contains(layer.bounds());
+        }"""
+    )
+    assert fits
+    assert "at=" not in page.url
+
+
+def test_a_phone_on_its_side_keeps_room_for_the_map(watched: Watched) -> None:
+    page = watched.open()
+    page.set_viewport_size({"width": 844, "height": 390})
+    for theme in ("occupancy", "due"):
+        page.evaluate("theme => { location.hash = 'theme=' + theme; }", theme)
+        page.wait_for_timeout(200)
+        room = page.locator(".map").bounding_box()
+        assert room is not None
+        assert room["height"] > 390 / 3
+    accessible(page)
+
+
 @pytest.mark.parametrize(
-    "part", ["button", "select", "summary", "input[type=range]", ".leaflet-bar a"]
+    "part",
+    ["button", "select", "summary", "input[type=range]", ".leaflet-bar a", ".top nav a"],
 )
 def test_what_a_thumb_presses_is_large_enough_on_a_phone(watched: Watched, part: str) -> None:
     page = watched.open(f"/#box={quote(some_box(), safe='')}")

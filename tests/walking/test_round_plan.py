@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -204,6 +205,46 @@ def test_a_box_down_a_one_way_path_with_no_way_back_is_left_out() -> None:
     lines = [line((0, 0), (300, 0)), line((300, 0), (300, 90), name="Chute", one_way=True)]
     found = planned([call(300, 60, "B1")], network=build_network(lines)[0])
     assert found.left_out[0].reason == "no way leads from there to the end"
+
+
+ONE_WAY_EYE = build_network(
+    [
+        line((0, 0), (300, 150), (600, 0), name="North Way", one_way=True),
+        line((0, 0), (300, -150), (600, 0), name="South Way", one_way=True),
+    ]
+)[0]
+
+
+@pytest.mark.parametrize("each", [3, 9])
+@pytest.mark.parametrize("walkers", [1, 2])
+def test_boxes_on_one_way_paths_that_part_are_seen_by_one_walker_each(
+    each: int, walkers: int
+) -> None:
+    calls = [
+        call(20 + 250 * number / each, side * (10 + 125 * number / each), f"{name}{number}")
+        for number in range(each)
+        for side, name in ((1.0, "N"), (-1.0, "S"))
+    ]
+    calls[0] = replace(calls[0], urgency=2.0)
+    jetty = spot(600, 0, "Jetty")
+    found = planned(calls, network=ONE_WAY_EYE, end=jetty, walkers=walkers)
+    walks = [[box for stop in walk.stops for box in stop.boxes] for walk in found.walks]
+    north, south = ([f"{name}{number}" for number in range(each)] for name in "NS")
+    assert sorted(walks) == sorted([north, south][:walkers])
+    left = {f"S{number}" for number in range(each)} if walkers == 1 else set()
+    assert {left_out.box for left_out in found.left_out} == left
+    assert {left_out.reason for left_out in found.left_out} <= {
+        "no walk leads by it and by the other boxes, as some paths are one-way"
+    }
+    assert found.proof.bound >= found.proof.value if walkers == 1 else not found.left_out
+
+
+def test_many_boxes_along_a_one_way_path_are_seen_in_its_direction() -> None:
+    network = build_network([line((0, 0), (900, 0), name="Ride", one_way=True)])[0]
+    calls = [call(60 * number, 3, f"B{number:02}") for number in range(1, 15)]
+    found = planned(calls[::-1], network=network, end=spot(900, 0, "Jetty"))
+    assert [stop.boxes[0] for stop in found.walks[0].stops] == [one.box for one in calls]
+    assert found.proof.bound <= found.proof.value
 
 
 def test_without_paths_legs_are_straight_and_the_round_says_so() -> None:

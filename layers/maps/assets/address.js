@@ -2,13 +2,16 @@
 "use strict";
 
 (function () {
+  // The 31st of February is none, though a browser may read it as one in March.
+  const isDay = (text) => /^\d{4}-\d\d-\d\d$/.test(text) && Number.isFinite(Date.parse(text)) && boxround.isoDay(boxround.dayNumber(text)) === text;
+
   boxround.readAddress = function () {
     const asked = new URLSearchParams(location.hash.slice(1));
     const at = (asked.get("at") || "").split("/").map(Number);
     const fits = at.length === 3 && at.every(Number.isFinite) && at[0] >= 0 && at[0] <= 22 && Math.abs(at[1]) <= 85 && Math.abs(at[2]) <= 360;
     const day = asked.get("day") || "";
     return {
-      day: /^\d{4}-\d\d-\d\d$/.test(day) && Number.isFinite(Date.parse(day)) ? day : null,
+      day: isDay(day) ? day : null,
       theme: asked.get("theme"),
       view: asked.get("view") === "list" ? "list" : "map",
       box: asked.get("box"),

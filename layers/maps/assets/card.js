@@ -46,6 +46,25 @@
       entry.note ? make("q", {}, entry.note) : null);
   }
 
+  // What an unfolding part is called within its card.
+  const named = (details) => {
+    const own = details.closest(".nest");
+    return (own ? own.querySelector("h4").textContent + ": " : "") + details.querySelector("summary").textContent;
+  };
+  const pressed = (one) => one.tagName + (one.tagName === "SUMMARY" ? named(one.parentElement) : one.textContent);
+
+  // Give `section` the pieces of a card; in the card of the same box what was unfolded stays so, and the keyboard stays where it was.
+  function replace(section, title, ...pieces) {
+    const before = section.querySelector("#card-title"), same = before && before.textContent === title.textContent;
+    const folds = new Map(same ? Array.from(section.querySelectorAll("details"), (one) => [named(one), one.open]) : []);
+    const held = document.activeElement, inside = section.contains(held) && held !== section ? pressed(held) : null;
+    boxround.refill(section, ...pieces);
+    for (const one of section.querySelectorAll("details")) if (folds.has(named(one))) one.open = folds.get(named(one));
+    if (inside === null) return;
+    const again = Array.from(section.querySelectorAll("a, button, summary")).find((one) => pressed(one) === inside);
+    (again || section).focus({ preventScroll: true });
+  }
+
   // Fill `section` with a card; `state` holds the box's classes on the day shown.
   boxround.fillCard = function (section, card, state, links, onClose) {
     const upTo = card.visits.filter((entry) => entry.date <= state.on);
@@ -55,7 +74,7 @@
     const nests = card.attempts.filter((attempt) => !attempt.bar.length || attempt.bar[0].from <= state.on).reverse();
     const title = make("h2", { id: "card-title" }, "Box " + card.box);
     section.setAttribute("aria-labelledby", "card-title");
-    boxround.refill(section,
+    replace(section, title,
       make("div", { className: "card-head" }, title, close),
       make("p", { className: "card-where" }, [card.name, card.section].filter(Boolean).join(" \u00b7 ")),
       make("p", { className: "card-now" }, boxround.symbolPicture(state.symbol),
@@ -74,8 +93,6 @@
       card.facts.length ? make("h3", {}, "Set-up") : null,
       card.facts.length ? make("dl", { className: "facts" }, ...card.facts.flatMap(
         ([words, value]) => [make("dt", {}, words), make("dd", {}, value)])) : null);
-    // Paper cannot be unfolded.
-    if (document.documentElement.classList.contains("printing")) for (const folded of section.querySelectorAll("details")) folded.open = true;
     section.hidden = false;
   };
 

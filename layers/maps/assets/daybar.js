@@ -13,11 +13,12 @@
       this.onDay = onDay;
       this.trying = trying;
       this.playing = 0;
+      this.turn = 0;
       this._addControls();
     }
 
     _addControls() {
-      const to = (day) => { this.day = day; this.onDay(); };
+      const to = (day) => this._set(day);
       find("seasons").append(...this.header.seasons.map((year) => boxround.make("option", { value: String(year) }, String(year))));
       find("seasons").addEventListener("change", (event) => this.trying(this._toSeason(Number(event.target.value))));
       find("day").addEventListener("change", (event) => event.target.value && this.trying(this.toDay(boxround.dayNumber(event.target.value))));
@@ -33,15 +34,37 @@
     get number() { return this.season.first + this.day; }
     get iso() { return boxround.isoDay(this.number); }
 
+    _set(day) {
+      this.turn++;
+      this.day = day;
+      this.onDay();
+    }
+
     async toDay(number) {
       const guess = this.season ? this.year + Math.floor((number - this.season.first) / 365.25) : this.header.season;
-      Object.assign(this, await this.seasons.holding(number, guess));
+      const found = await this._last(this.seasons.holding(number, guess));
+      if (!found) return;
+      Object.assign(this, found);
       this.day = Math.max(0, Math.min(this.season.days - 1, number - this.season.first));
     }
 
     async _toSeason(year) {
-      const season = await this.seasons.of(year), [lo, hi] = season.window();
+      const season = await this._last(this.seasons.of(year));
+      if (!season) return;
+      const [lo, hi] = season.window();
       Object.assign(this, { season: season, year: year, day: Math.max(lo, Math.min(hi, this.day)) });
+    }
+
+    // What `work` gives; null where another day was chosen meanwhile, since the last choice holds.
+    async _last(work) {
+      const turn = ++this.turn;
+      try {
+        const found = await work;
+        return turn === this.turn ? found : null;
+      } catch (error) {
+        if (turn !== this.turn) return null;
+        throw error;
+      }
     }
 
     _step(by) { this.trying(this.toDay(this.number + by)); }
@@ -51,9 +74,8 @@
       if (this.day >= hi) this.day = lo;
       this.playing = window.setInterval(() => {
         if (this.day >= hi) { this.stop(); return; }
-        this.day++;
-        this.onDay();
-      }, window.matchMedia("(prefers-reduced-motion: reduce)").matches ? STEP_MS * 6 : STEP_MS);
+        this._set(this.day + 1);
+      }, boxround.calm() ? STEP_MS * 6 : STEP_MS);
       find("play").setAttribute("aria-pressed", "true");
       find("play").textContent = "Stop";
     }
@@ -92,8 +114,7 @@
     }
 
     _tell({ text, press, act }) {
-      // Set only when it changes: it is read out aloud.
-      if (find("told-text").textContent !== text) find("told-text").textContent = text;
+      find("told-text").textContent = text;
       find("told-press").hidden = !press;
       find("told-press").textContent = press || "";
       find("told-press").onclick = act || null;

@@ -15,7 +15,7 @@
     });
     find("find").addEventListener("submit", (event) => {
       event.preventDefault();
-      const wanted = find("find-box").value.trim(), i = folded.indexOf(wanted.toLowerCase());
+      const wanted = find("find-box").value.trim(), same = ids.indexOf(wanted), i = same < 0 ? folded.indexOf(wanted.toLowerCase()) : same;
       find("find-said").textContent = i < 0 && wanted ? "There is no box " + wanted + "." : "";
       if (i >= 0) onFound(i);
     });

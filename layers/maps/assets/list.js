@@ -39,12 +39,15 @@
       const caption = make("caption", {}, sorted.length.toLocaleString("en") + (sorted.length === 1 ? " box" : " boxes") + " on " + rows.on);
       const head = make("tr", {}, ...(rows.due ? [...HEADS, DUE] : HEADS).map(([name, words]) => this._head(name, words, again)));
       const body = make("tbody", {}, ...sorted.slice(this.page * this.rows, (this.page + 1) * this.rows).map((i) => this._row(i, rows)));
-      const focused = document.activeElement && document.activeElement.id;
+      const focused = this.section.contains(document.activeElement) && document.activeElement.id;
       this.section.replaceChildren(
         make("table", {}, caption, make("thead", {}, head), body),
         pages > 1 ? this._pages(pages, again) : "");
-      if (focused && this.section.querySelector("#" + CSS.escape(focused))) document.getElementById(focused).focus();
+      if (focused) this._focus(document.getElementById(focused));
     }
+
+    // The keyboard stays on the same button of the new table; where that is gone, in the list.
+    _focus(button) { (button && !button.disabled ? button : this.section).focus({ preventScroll: true }); }
 
     _head(name, words, again) {
       const own = this.order === name;
@@ -59,7 +62,7 @@
     }
 
     _row(i, rows) {
-      const open = make("button", { type: "button", className: "open-box" }, rows.box(i));
+      const open = make("button", { type: "button", className: "open-box", id: "open-" + i }, rows.box(i));
       open.setAttribute("aria-label", "Open the card of box " + rows.box(i));
       open.addEventListener("click", () => this.onOpen(i));
       const symbol = (cell) => make("span", { className: "cell" }, boxround.symbolPicture(cell.symbol), cell.word);

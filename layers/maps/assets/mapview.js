@@ -4,6 +4,17 @@
 (function () {
   const make = (...given) => boxround.make(...given);
 
+  const EDGE_PX = 14;
+
+  // Whether somebody asks for less motion.
+  boxround.calm = () => window.matchMedia("(prefers-reduced-motion: reduce)").matches;
+
+  // What the map may animate.
+  boxround.motion = function () {
+    const moves = !boxround.calm();
+    return { zoomAnimation: moves, fadeAnimation: moves, inertia: moves };
+  };
+
   boxround.MapView = class {
     constructor(map, base, ground, tiles) {
       this.map = map;
@@ -19,6 +30,7 @@
       this.whole = boxes.isValid() ? boxes : drawn.bounds;
       this._addButtons();
       this.fit();
+      new ResizeObserver(() => this.keepToRoom()).observe(map.getContainer());
       map.getContainer().setAttribute("aria-label", "Map of the boxes. The list view tells the same in words.");
       map.getContainer().setAttribute("role", "application");
     }
@@ -36,11 +48,22 @@
       this.phone.addEventListener("change", () => { for (const control of [zoom, fit]) control.setPosition(corner()); });
     }
 
-    // Show the whole trail.
+    // Show the whole trail, the symbols at its edges whole too.
     fit() {
+      const size = this.map.getSize(), edge = Math.max(0.03, EDGE_PX / Math.max(1, Math.min(size.x, size.y)));
       this.fitting = true;
-      if (this.whole.isValid()) this.map.fitBounds(this.whole.pad(0.03), { maxZoom: 17, animate: false });
+      if (this.whole.isValid()) this.map.fitBounds(this.whole.pad(edge), { maxZoom: 17, animate: false });
       this.fitting = this.moved = false;
+    }
+
+    // Keep to the room there is, which folding the panel, the list in its place or a turned phone changes.
+    keepToRoom() {
+      const room = this.map.getContainer(), before = this.map.getSize();
+      if (!room.clientWidth || !room.clientHeight) return;
+      this.fitting = true;
+      this.map.invalidateSize({ animate: false });
+      this.fitting = false;
+      if (!this.moved && !before.equals(this.map.getSize())) this.fit();
     }
 
     // Show one place; `moved` says from now on that somebody chose what is in sight.
@@ -50,7 +73,7 @@
     }
 
     onMoved(call) {
-      this.map.on("moveend", () => { this.moved = !this.fitting; call(); });
+      this.map.on("moveend", () => { if (!this.fitting) this.moved = true; call(); });
     }
 
     // Numbers of the boxes that a press at a point may mean, nearest first: several where they are drawn on top of each other.

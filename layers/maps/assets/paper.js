@@ -32,8 +32,10 @@
       before = {
         panel: panel.open, key: key.open, rows: page.list.rows, snap: map.options.zoomSnap,
         bounds: page.view.moved ? map.getBounds() : null, middle: map.getCenter(), zoom: map.getZoom(),
+        folded: document.querySelectorAll("#card details:not([open])"),
       };
-      panel.open = key.open = true;
+      // Paper cannot be unfolded.
+      for (const part of [panel, key, ...before.folded]) part.open = true;
       document.documentElement.classList.add("printing");
       page.list.rows = ROWS_AT_MOST;
       map.options.zoomSnap = 0;
@@ -44,6 +46,7 @@
     function back() {
       if (!before) return;
       document.documentElement.classList.remove("printing");
+      for (const part of before.folded) part.open = false;
       panel.open = before.panel;
       key.open = before.key;
       page.list.rows = before.rows;

@@ -10,10 +10,13 @@
       this.loaded = new Map();
     }
 
-    async of(year) {
+    // A promise of a year's season; one that failed is asked for anew.
+    of(year) {
       if (!this.loaded.has(year)) {
-        const body = await boxround.load(this.source.replace("{season}", year));
-        this.loaded.set(year, new boxround.Season(boxround.unpack(body)));
+        const body = boxround.load(this.source.replace("{season}", year));
+        const coming = body.then((packed) => new boxround.Season(boxround.unpack(packed)));
+        coming.catch(() => this.loaded.delete(year));
+        this.loaded.set(year, coming);
       }
       return this.loaded.get(year);
     }

@@ -5,13 +5,17 @@
   const find = (id) => document.getElementById(id);
   const make = (...given) => boxround.make(...given);
   const ONE_DAY = "day";
-  const NOT_TOLD = [{ word: "not told for this day", shape: "small ring", colour: "#FFFFFF" }];
   const radios = (name) => document.querySelectorAll("input[name=" + name + "]");
+
+  // Nothing can be pressed before there is something to show.
+  const ready = (yes) => { document.querySelector("main").inert = !yes; };
 
   boxround.start = function (map, settings) {
     find("map-view").append(map.getContainer());
     map.invalidateSize();
+    ready(false);
     new Page(map, settings).open().catch((error) => {
+      ready(true);
       find("said").textContent = "";
       find("map-view").replaceChildren(make("p", { className: "broken", role: "alert" }, "The map could not be loaded. " + error.message));
     });
@@ -25,6 +29,7 @@
       this.hidden = new Map();
       this.section = -1;
       this.asList = false;
+      this.following = 0;
     }
 
     async open() {
@@ -32,7 +37,7 @@
       this.base = boxround.unpack(base);
       this.header = this.base.header;
       this.themes = this.header.themes.filter((theme) => theme.told !== ONE_DAY || this.sources.due);
-      this.due = this.sources.due && new boxround.DueDays(this.sources.due, this.header.on, () => this.show());
+      this.due = this.sources.due && new boxround.DueDays(this.sources.due, this.header.on, () => { if (this.theme.told === ONE_DAY) this.show(); });
       this.theme = this.themes.find((theme) => theme.name === this.settings.theme) || this.themes[0];
       this.leftOut = new Uint8Array(this.base.lon.length);
       this.view = new boxround.MapView(this.map, this.base, ground, this.settings.tiles);
@@ -88,15 +93,17 @@
 
     // Show what the address says; what it leaves out stays as it is, or as the page opens.
     async _follow() {
-      const asked = boxround.readAddress();
+      const asked = boxround.readAddress(), turn = ++this.following;
       this.theme = this.themes.find((theme) => theme.name === asked.theme) || this.theme;
       this.asList = asked.view === "list";
       for (const radio of radios("theme")) radio.checked = radio.value === this.theme.name;
       for (const radio of radios("view")) radio.checked = radio.value === asked.view;
       if (asked.at) this.view.go(asked.at.place, asked.at.zoom);
       await this.days.toDay(asked.day ? boxround.dayNumber(asked.day) : this.days.season ? this.days.number : boxround.dayNumber(this.header.on));
+      if (turn !== this.following) return; // another address was given meanwhile
+      ready(true);
       const box = this.base.box.indexOf(asked.box);
-      if (box < 0 && this.chosen.shown) this.chosen.close();
+      if (box < 0) this.chosen.close();
       this.show();
       if (box >= 0 && box !== this.chosen.i) await this.chosen.open(box);
     }
@@ -119,9 +126,9 @@
     }
 
     _showDays() {
-      const told = this.theme.told === ONE_DAY
+      this.told = this.theme.told === ONE_DAY
         ? this.due.said(this.days.iso, (iso) => this._try(this.days.toDay(boxround.dayNumber(iso)))) : null;
-      this.days.show(this.theme, this.leftOut, this.section, told);
+      this.days.show(this.theme, this.leftOut, this.section, this.told);
     }
 
     // The class of each box under a theme on the day shown, and the symbols of the classes.
@@ -129,7 +136,7 @@
       let codes = null;
       if (theme.told === ONE_DAY) {
         this.dueDay = this.due.of(this.days.iso);
-        if (!this.dueDay) return { classes: new Uint8Array(this.base.lon.length), symbols: NOT_TOLD };
+        if (!this.dueDay) return { classes: new Uint8Array(this.base.lon.length), symbols: this.due.symbols(this.days.iso) };
         codes = this.dueDay[theme.column];
       } else {
         codes = this.days.season.codes(theme.column, this.days.day);
@@ -169,7 +176,7 @@
       const onPaper = document.documentElement.classList.contains("printing");
       find("map-view").hidden = this.asList && !onPaper;
       find("list-view").hidden = !this.asList && !onPaper;
-      if (!this.asList && !onPaper) { this.map.invalidateSize({ animate: false }); return; }
+      if (!this.asList && !onPaper) { this.view.keepToRoom(); return; }
       if (this.days.playing && !onPaper) return;
       const shown = [];
       for (let i = 0; i < hidden.length; i++) if (!hidden[i]) shown.push(i);
@@ -227,8 +234,10 @@
 
     _remember(counts) {
       this._write();
-      find("said").textContent = boxround.saidDay(this.days.iso) + ": " + this.symbols
+      const said = this.told && !this.dueDay ? this.told.text : boxround.saidDay(this.days.iso) + ": " + this.symbols
         .map((symbol, at) => counts[at] + " " + symbol.word).filter((text) => !text.startsWith("0 ")).join(", ");
+      // Set only when it changes: it is read out aloud.
+      if (find("said").textContent !== said) find("said").textContent = said;
     }
   }
 })();

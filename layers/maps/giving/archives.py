@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
@@ -62,8 +63,8 @@ def write_public_archive(path: Path, source: PublicSource, *, scientific: Scient
         licence=source.licence,
         published_on=source.view.told_until.isoformat(),
         bounds=source.bounds,
-        first=min(months, default=None),
-        last=max(months, default=None),
+        first=f"{min(months)}-01" if months else None,
+        last=_last_day(max(months)) if months else None,
         methods=(READ_INTO_NESTS,),
     )
     write_archive(
@@ -81,6 +82,12 @@ def _rows(collection: Collection) -> Iterator[Row]:
 def _days(visits: Collection) -> tuple[str | None, str | None]:
     days = [row.values["seen_on"] for row in _rows(visits)]
     return min(days, default=None), max(days, default=None)
+
+
+def _last_day(month: str) -> str:
+    """EML has years and days, no months."""
+    year, number = (int(part) for part in month.split("-"))
+    return f"{month}-{calendar.monthrange(year, number)[1]}"
 
 
 def _visit(row: Row, boxes: Mapping[str, Mapping[str, Any]], zone: ZoneInfo) -> Cells:

@@ -1,7 +1,8 @@
 """The map's classes as styles of a desktop GIS: the same colours, shapes and words.
 
 Each style is written twice: as SLD 1.0 (OGC 02-070), which knows six shapes, and as QML,
-which knows more. The names of shapes and properties in QML are from memory.
+which knows more. The names of shapes and properties in QML are from memory, and were read
+as meant by QGIS 3.22, which also draws the shapes apart.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from xml.etree.ElementTree import Element, tostring
 
 from layers.maps.symbols import OKABE_ITO, Symbol
 from layers.maps.themes import THEMES, Theme
+from layers.maps.themes.due import WORDS as DUE
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.trail.give.geopackage import Style
@@ -55,6 +57,10 @@ MARKS: Mapping[str, _Mark] = MappingProxyType(
     }
 )
 """Shape of `layers.maps.symbols` -> the marks nearest to it; no two share one."""
+
+
+NEVER_EMPTY = ("occupancy", "due")
+"""Columns that say something of every box; of others the first code means that there is nothing."""
 
 
 @dataclass(frozen=True)
@@ -107,10 +113,10 @@ def _nests(histories: Histories) -> Style:
 
 def _classes(theme: Theme, histories: Histories) -> list[Class]:
     painted = theme.painted(histories)
-    named = {*OCCUPANCY, *FATES, *histories.visits.species_names}
+    named = {*OCCUPANCY, *FATES, *DUE, *histories.visits.species_names}
     listed = []
     for place, symbol in enumerate(painted.symbols):
-        empty = theme.column != "occupancy" and place == painted.class_of[0]
+        empty = theme.column not in NEVER_EMPTY and place == painted.class_of[0]
         rest = not empty and symbol.word not in named and place != painted.class_of[-1]
         listed.append(Class(symbol, None if empty or rest else symbol.word, is_rest=rest))
     return listed
@@ -181,16 +187,19 @@ def _add_graphic(rule: Element, symbol: Symbol) -> None:
 
 def _qml(column: str, classes: Sequence[Class]) -> str:
     root = Element("qgis", {"version": "3.28.0", "styleCategories": "Symbology"})
+    # To QML an empty category is the rest, so what is empty in the column gets a name.
+    empty = [one.symbol.word for one in classes if one.value is None and not one.is_rest]
+    told = f"coalesce(\"{column}\", '{empty[0]}')" if empty else column
     renderer = child(
         root,
         "renderer-v2",
-        attributes={"type": "categorizedSymbol", "attr": column, "symbollevels": "0"},
+        attributes={"type": "categorizedSymbol", "attr": told, "symbollevels": "0"},
     )
     categories, symbols = child(renderer, "categories"), child(renderer, "symbols")
     for number, one in enumerate(classes):
-        value = {"value": "NULL", "type": "NULL"} if one.is_rest else {"value": one.value or ""}
+        value = "" if one.is_rest else one.value or one.symbol.word
         kept = {"symbol": str(number), "label": one.symbol.word, "render": "true"}
-        child(categories, "category", attributes={**value, **kept})
+        child(categories, "category", attributes={"value": value, "type": "string", **kept})
         _add_marker(symbols, str(number), one.symbol)
     return tostring(root, encoding="unicode")
 

@@ -38,15 +38,19 @@ def told_until(on: date, *, delay_days: int) -> date:
     """The last day of the latest month that ended `delay_days` or more before a day.
 
     Nests are told a month at a time: told one by one, the day on which one appears would
-    give away the day it ended.
+    give away the day it ended. So the day itself, which still goes on, ends no month.
     """
-    day_after = on - timedelta(days=delay_days - 1)
+    day_after = on - timedelta(days=max(delay_days, 1) - 1)
     return day_after.replace(day=1) - timedelta(days=1)
 
 
 def seen_until(on: date) -> date:
-    """The last Sunday up to a day: up to then it is told which boxes are in use."""
-    return on - timedelta(days=on.isoweekday() % 7)
+    """The last Sunday before a day: up to then it is told which boxes are in use.
+
+    Not the day itself: a number that rises while somebody walks the trail would tell
+    which cell they are in.
+    """
+    return on - timedelta(days=on.isoweekday())
 
 
 def told(

@@ -10,7 +10,7 @@ import numpy as np
 import pyproj
 import shapely
 from numpy.typing import NDArray
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from layers.errors import BadValue
@@ -49,7 +49,8 @@ class Placer:
         self._trail_at = trail_at
         self.system = system
         self._transformer: pyproj.Transformer | None = None
-        if system is not None and not system.equals(_WGS84, ignore_axis_order=True):
+        # Heights are kept as they came, so a system with heights is as good as one without.
+        if system is not None and not system.to_2d().equals(_WGS84, ignore_axis_order=True):
             self._transformer = pyproj.Transformer.from_crs(system, _WGS84, always_xy=True)
 
     def place(self, shape: BaseGeometry) -> BaseGeometry:
@@ -107,6 +108,9 @@ class Placer:
         """What was done to the coordinates placed so far, and how exactly; None for nothing."""
         if self._transformer is None or self.system is None:
             return None
-        accuracy_m = self._transformer.get_last_used_operation().accuracy
+        try:
+            accuracy_m = self._transformer.get_last_used_operation().accuracy
+        except ProjError:  # PROJ does not tell which one it used where two systems nearly agree
+            accuracy_m = self._transformer.accuracy
         exact = f"within {accuracy_m:g} m" if accuracy_m >= 0 else "to a degree not known"
         return f"coordinates turned from {self.system.name} into longitude and latitude, {exact}"

@@ -124,6 +124,6 @@ class Positions:
 def _well_known(value: object) -> Mapping[str, Any]:
     try:
         shape = shapely.from_wkt(text(value, most=_LONGEST_SHAPE))
-    except ShapelyError as error:
+    except (ShapelyError, NotImplementedError) as error:  # the latter for curves
         raise BadValue("a shape like POINT (-77.9 42.6)", said(value)) from error
     return dict(shapely.geometry.mapping(shape))

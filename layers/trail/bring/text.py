@@ -91,7 +91,9 @@ def _delimiter(sample: str) -> str:
 
     def score(mark: str) -> tuple[float, int]:
         try:
-            found = list(islice(csv.reader(io.StringIO(sample), delimiter=mark), _SAMPLE_ROWS))
+            found = list(
+                islice(csv.reader(io.StringIO(sample, newline=""), delimiter=mark), _SAMPLE_ROWS)
+            )
         except csv.Error:
             return 0, 0
         widths = [len(cells) for cells in found if any(map(str.strip, cells))]

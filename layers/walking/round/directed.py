@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from layers.walking.compiled import compiled
 from layers.walking.round.tour import _draw
 
 Floats = NDArray[np.float64]
@@ -18,7 +18,7 @@ LONGEST_SWAP = 20
 """Most stops in each of two stretches that a shake swaps."""
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _sums(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> None:
     """Minutes from the first place to each, walked forwards and backwards."""
     for i in range(1, len(path)):
@@ -26,7 +26,7 @@ def _sums(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> None:
         back[i] = back[i - 1] + minutes[path[i], path[i - 1]]
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _turn(path: Ints, first: int, last: int) -> None:
     while first < last:
         path[first], path[last] = path[last], path[first]
@@ -34,7 +34,7 @@ def _turn(path: Ints, first: int, last: int) -> None:
         last -= 1
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _better_turn(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> bool:
     """Turn round the first stretch that gains by it."""
     size = len(path)
@@ -50,7 +50,7 @@ def _better_turn(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> bo
     return False
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _better_place(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> bool:
     """Move the first stretch of up to three stops that gains by it."""
     size = len(path)
@@ -84,7 +84,7 @@ def _better_place(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> b
     return False
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _settle(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> float:
     _sums(minutes, path, ahead, back)
     while _better_place(minutes, path, ahead, back) or _better_turn(minutes, path, ahead, back):
@@ -92,7 +92,7 @@ def _settle(minutes: Floats, path: Ints, ahead: Floats, back: Floats) -> float:
     return float(ahead[-1])
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def settle(minutes: Floats, path: Ints, state: Ints, steps: int) -> float:
     """Shorten a path whose first and last place stay, in place; the minutes it then takes.
 
@@ -115,4 +115,4 @@ def settle(minutes: Floats, path: Ints, state: Ints, steps: int) -> float:
             kept[:] = path
         else:
             path[:] = kept
-    return best
+    return float(best)

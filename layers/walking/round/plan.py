@@ -82,11 +82,12 @@ def plan(
 def _round(problem: Problem, ready: Gathered, orders: Orders, proof: Proof) -> Round:
     walks = tuple(_walk(ready, order) for order in orders)
     done = {stop for order in orders for stop in order}
-    reason = (
-        "more urgent boxes take the time there is"
-        if problem.budget_minutes is not None
-        else "its hours cannot be kept together with those of other boxes"
-    )
+    if problem.budget_minutes is not None:
+        reason = "more urgent boxes take the time there is"
+    elif ready.task.timed:
+        reason = "its hours cannot be kept together with those of other boxes"
+    else:
+        reason = "no walk leads by it and by the other boxes, as some paths are one-way"
     left_out = [
         LeftOut(call.box, reason)
         for number, group in enumerate(ready.groups, start=1)

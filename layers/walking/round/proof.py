@@ -55,9 +55,12 @@ def _steady(task: Task) -> Floats:
     Uphill costs more and downhill less, and on a round they nearly cancel. Taking off a
     height for each stop leaves every walk as long as it was.
     """
-    inner = task.minutes[1:-1, 1:-1]
-    height = np.r_[0.0, ((inner - inner.T) / 2.0).mean(axis=0), 0.0]
-    steady: Floats = task.minutes - height[None, :] + height[:, None]
+    inner = task.passable[1:-1, 1:-1]
+    uneven = (inner - inner.T) / 2.0
+    there = np.isfinite(task.minutes[1:-1, 1:-1])
+    uneven[~(there & there.T)] = 0.0
+    height = np.r_[0.0, uneven.mean(axis=0), 0.0]
+    steady: Floats = task.passable - height[None, :] + height[:, None]
     return steady
 
 

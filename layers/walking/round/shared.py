@@ -19,6 +19,9 @@ UNITS = 600
 URGENCY_STEPS = 100
 """Urgencies are told apart to a hundredth."""
 
+NO_WAY = 1e6
+"""Minutes that stand for a way that there is not."""
+
 HALVINGS = 9
 """How often the allowed length of the longest walk is halved; to within 0.2 % of it."""
 
@@ -91,10 +94,12 @@ def _solve(task: Task, start: Orders, *, limit: float, steps: int, seed: int) ->
 
 
 def _data(pyvrp: Any, task: Task, limit: float) -> Any:
-    walking = np.ceil(np.minimum(task.minutes, 1e6) * UNITS).astype(np.int64)
+    walking = np.ceil(np.minimum(task.minutes, NO_WAY) * UNITS).astype(np.int64)
     np.fill_diagonal(walking, 0)
     places = len(walking)
-    everything = bool(np.isinf(task.budget)) and not task.timed
+    everything = bool(np.isinf(task.budget)) and not (task.timed or task.broken)
+    # The solver knows no pairs without a way, but walks that take too long.
+    limit = min(limit, NO_WAY - 1.0) if task.broken else limit
     # A minute more or less never outweighs the smallest difference in urgency.
     horizon = int(walking[:, : places - 1].max(axis=0).sum() + task.service.sum() * UNITS) + 1
     prize = np.round(task.urgency * URGENCY_STEPS).astype(np.int64) * min(horizon, 10**7)

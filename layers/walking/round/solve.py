@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layers.walking.round.exact import MOST_STOPS, best_orders
 from layers.walking.round.single import orders
-from layers.walking.round.task import SLACK, Orders, Task, merit
+from layers.walking.round.task import SLACK, Orders, Task
 
 Floats = NDArray[np.float64]
 
@@ -34,13 +34,13 @@ def solutions(
     one = task.walkers == 1 and not task.timed
     total = steps or min(STEPS_PER_STOP * task.stops, MOST_STEPS)
     best: Orders = ((),)
-    for order, done in orders(task.minutes, steps=total, seed=seed):
+    for order, done in orders(task.passable, steps=total, seed=seed):
         best = (order,)
-        if one and task.finish(order) <= task.budget + SLACK:
+        if one and task.fits(order):
             yield best, done / total
         if not wanted():
             break
-    if one and task.finish(best[0]) <= task.budget + SLACK:
+    if one and task.fits(best[0]):
         return
     from layers.walking.round.shared import improved  # noqa: PLC0415  loads a large solver
 
@@ -57,7 +57,7 @@ def _first(task: Task, order: Sequence[int]) -> Orders:
     if task.timed:
         return ((),) * task.walkers
     cut = _shared_out(task, order)
-    return cut if merit(task, cut)[1] <= task.budget else _filled(task)
+    return cut if all(map(task.fits, cut)) else _filled(task)
 
 
 def _filled(task: Task) -> Orders:
@@ -89,10 +89,10 @@ def _shared_out(task: Task, order: Sequence[int]) -> Orders:
     """A tour cut into walks so that the longest of them is shortest."""
     n = len(order)
     at = np.array(order)
-    hops = task.minutes[at[:-1], at[1:]] + task.service[at[1:]]
+    hops = task.passable[at[:-1], at[1:]] + task.service[at[1:]]
     along = np.r_[0.0, np.cumsum(hops)]
-    out = task.minutes[0, at] + task.service[at]
-    home = task.minutes[at, task.end]
+    out = task.passable[0, at] + task.service[at]
+    home = task.passable[at, task.end]
     # walk[i, j]: stops i to j - 1 of the tour as one walk.
     walk = np.full((n + 1, n + 1), np.inf)
     walk[np.arange(n + 1), np.arange(n + 1)] = 0.0
@@ -119,7 +119,7 @@ def _straightened(task: Task, plan: Orders, seed: int) -> Orders:
         tried = walk
         if len(walk) > MOST_STOPS:
             places = [0, *walk, task.end]
-            inner = task.minutes[np.ix_(places, places)]
+            inner = task.passable[np.ix_(places, places)]
             for order, _ in orders(inner, steps=STEPS_PER_STOP * len(walk) // 4, seed=seed):
                 tried = tuple(places[stop] for stop in order)
         walks.append(min(walk, tried, key=task.finish))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +49,22 @@ class Task:
     def end(self) -> int:
         return len(self.minutes) - 1
 
+    @cached_property
+    def passable(self) -> Floats:
+        """`minutes` with more than any walk takes where there is no way, for sums and means."""
+        there = np.isfinite(self.minutes)
+        return np.where(there, self.minutes, (self.minutes[there].max() + 1.0) * len(there))
+
+    @property
+    def broken(self) -> bool:
+        """Whether some stop cannot follow some other: one-way paths may part them."""
+        return not np.isfinite(self.minutes[:-1, 1:]).all()
+
+    def fits(self, order: Sequence[int]) -> bool:
+        """Whether a walker can make these stops in this order within the budget."""
+        minutes = self.finish(order)
+        return bool(np.isfinite(minutes) and minutes <= self.budget + SLACK)
+
     @property
     def timed(self) -> bool:
         """Whether any stop has hours."""
@@ -56,7 +73,7 @@ class Task:
     def finish(self, order: Sequence[int]) -> float:
         """When a walker who makes these stops in this order is back.
 
-        0 for no stops; infinite if a stop's hours are missed.
+        0 for no stops; infinite if a stop's hours are missed or no way leads to it.
         """
         if len(order) == 0:
             return 0.0
@@ -79,7 +96,12 @@ Orders = tuple[tuple[int, ...], ...]
 
 
 def merit(task: Task, orders: Orders) -> tuple[float, float, float]:
-    """What a plan is judged by, smaller being better: worth missed, longest walk, total."""
+    """What a plan is judged by, smaller being better: worth missed, longest walk, total.
+
+    A plan that cannot be walked is worth nothing.
+    """
     finishes = [task.finish(order) for order in orders]
+    if np.isinf(finishes).any():
+        return (0.0, float("inf"), float("inf"))
     done = task.worth(stop for order in orders for stop in order)
     return (round(-done, 6), round(max(finishes), 6), round(sum(finishes), 6))

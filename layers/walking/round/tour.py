@@ -12,9 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from layers.walking.compiled import compiled
 
 Ints = NDArray[np.int64]
 
@@ -38,7 +39,7 @@ FINE = 1 << 30
 """Parts into which a chance is divided."""
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _draw(state: Ints, below: int) -> int:
     """A number from 0 to `below` - 1 (xorshift, Marsaglia 2003, J. Stat. Software 8(14))."""
     x = np.uint64(state[0])
@@ -49,13 +50,21 @@ def _draw(state: Ints, below: int) -> int:
     return int((x >> np.uint64(11)) % np.uint64(below))
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
+def _on_ring(place: int, size: int) -> int:
+    """A position of the tour that is at most once round beside it; `%` takes far longer."""
+    if place >= size:
+        return place - size
+    return place + size if place < 0 else place
+
+
+@compiled
 def _reverse(tour: Ints, pos: Ints, first: int, last: int) -> None:
     """Turn round the stretch from position `first` to `last`, or all the rest instead."""
     size = len(tour)
-    inside = (last - first) % size + 1
+    inside = _on_ring(last - first, size) + 1
     if 2 * inside > size:
-        first, last = (last + 1) % size, (first - 1) % size
+        first, last = _on_ring(last + 1, size), _on_ring(first - 1, size)
         inside = size - inside
     for _ in range(inside // 2):
         a, b = tour[first], tour[last]
@@ -65,10 +74,11 @@ def _reverse(tour: Ints, pos: Ints, first: int, last: int) -> None:
         last = last - 1 if last > 0 else size - 1
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _two_opt(  # noqa: PLR0917
     cost: Ints,
     near: Ints,
+    away: Ints,
     tour: Ints,
     pos: Ints,
     a: int,
@@ -78,12 +88,13 @@ def _two_opt(  # noqa: PLR0917
     size = len(tour)
     for way in range(2):
         step = 1 if way == 0 else -1
-        b = tour[(pos[a] + step) % size]
-        for c in near[a]:
-            saved = cost[a, b] - cost[a, c]
+        b = tour[_on_ring(pos[a] + step, size)]
+        for rank in range(near.shape[1]):
+            c = near[a, rank]
+            saved = cost[a, b] - away[a, rank]
             if saved <= 0:
                 break
-            d = tour[(pos[c] + step) % size]
+            d = tour[_on_ring(pos[c] + step, size)]
             gain = saved + cost[c, d] - cost[b, d]
             if gain > 0 and c != b and d != a:
                 if way == 0:
@@ -95,10 +106,11 @@ def _two_opt(  # noqa: PLR0917
     return 0
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _or_opt(  # noqa: PLR0917
     cost: Ints,
     near: Ints,
+    away: Ints,
     tour: Ints,
     pos: Ints,
     a: int,
@@ -110,24 +122,25 @@ def _or_opt(  # noqa: PLR0917
         step = 1 if way == 0 else -1
         for length in range(1, 4):
             # The stretch runs from a away from `before` and ends with `last`.
-            last = tour[(pos[a] + step * (length - 1)) % size]
-            before = tour[(pos[a] - step) % size]
-            after = tour[(pos[last] + step) % size]
+            last = tour[_on_ring(pos[a] + step * (length - 1), size)]
+            before = tour[_on_ring(pos[a] - step, size)]
+            after = tour[_on_ring(pos[last] + step, size)]
             if before == after or length + 2 >= size:
                 continue
             freed = cost[before, a] + cost[last, after] - cost[before, after]
             if freed <= 0:
                 continue
-            for c in near[a]:
-                if freed - cost[a, c] <= 0:
+            for rank in range(near.shape[1]):
+                c = near[a, rank]
+                if freed - away[a, rank] <= 0:
                     break
-                if ((pos[c] - pos[a]) * step) % size < length:
+                if _on_ring((pos[c] - pos[a]) * step, size) < length:
                     continue
                 for side in range(2):
-                    d = tour[(pos[c] + (1 if side == 0 else -1)) % size]
-                    if ((pos[d] - pos[a]) * step) % size < length:
+                    d = tour[_on_ring(pos[c] + (1 if side == 0 else -1), size)]
+                    if _on_ring((pos[d] - pos[a]) * step, size) < length:
                         continue
-                    gain = freed + cost[c, d] - cost[a, c] - cost[last, d]
+                    gain = freed + cost[c, d] - away[a, rank] - cost[last, d]
                     if gain > 0:
                         _carry(tour, pos, a, length, step, c, d)
                         touched[0], touched[1], touched[2] = a, last, before
@@ -136,7 +149,7 @@ def _or_opt(  # noqa: PLR0917
     return 0
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _carry(  # noqa: PLR0917
     tour: Ints, pos: Ints, a: int, length: int, step: int, c: int, d: int
 ) -> None:
@@ -144,42 +157,49 @@ def _carry(  # noqa: PLR0917
     size = len(tour)
     stretch = np.empty(length, np.int64)
     for i in range(length):
-        stretch[i] = tour[(pos[a] + step * i) % size]
+        stretch[i] = tour[_on_ring(pos[a] + step * i, size)]
     # Places between the stretch and the gap at c, d close up; the shorter side moves.
-    ahead = ((pos[c] - pos[a]) * step) % size
-    ahead_d = ((pos[d] - pos[a]) * step) % size
+    ahead = _on_ring((pos[c] - pos[a]) * step, size)
+    ahead_d = _on_ring((pos[d] - pos[a]) * step, size)
     shift = min(ahead, ahead_d) - length + 1
     back = size - max(ahead, ahead_d)
     first_met = c if ahead < ahead_d else d
     if shift <= back:
         at = pos[a]
         for i in range(shift):
-            node = tour[(at + step * (length + i)) % size]
-            place = (at + step * i) % size
+            node = tour[_on_ring(at + step * (length + i), size)]
+            place = _on_ring(at + step * i, size)
             tour[place] = node
             pos[node] = place
         start = at + step * shift
         forward = first_met == c
     else:
         # The other way round: what lies before the stretch moves up behind it.
-        at = pos[a] + step * (length - 1)
+        at = _on_ring(pos[a] + step * (length - 1), size)
         for i in range(back):
-            node = tour[(at - step * (length + i)) % size]
-            place = (at - step * i) % size
+            node = tour[_on_ring(at - step * (length + i), size)]
+            place = _on_ring(at - step * i, size)
             tour[place] = node
             pos[node] = place
         start = at - step * (back + length - 1)
         forward = first_met == c
     for i in range(length):
         node = stretch[i] if forward else stretch[length - 1 - i]
-        place = (start + step * i) % size
+        place = _on_ring(start + step * i, size)
         tour[place] = node
         pos[node] = place
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _settle(  # noqa: PLR0917
-    cost: Ints, near: Ints, tour: Ints, pos: Ints, queue: Ints, waiting: Ints, count: int
+    cost: Ints,
+    near: Ints,
+    away: Ints,
+    tour: Ints,
+    pos: Ints,
+    queue: Ints,
+    waiting: Ints,
+    count: int,
 ) -> int:
     """Improve around the queued places until nothing can be gained; all that was gained."""
     size = len(tour)
@@ -192,9 +212,9 @@ def _settle(  # noqa: PLR0917
         count -= 1
         waiting[a] = 0
         changed = 4
-        gain = _two_opt(cost, near, tour, pos, a, touched)
+        gain = _two_opt(cost, near, away, tour, pos, a, touched)
         if gain == 0:
-            gain = _or_opt(cost, near, tour, pos, a, touched)
+            gain = _or_opt(cost, near, away, tour, pos, a, touched)
             changed = 6
         if gain > 0:
             gained += gain
@@ -202,12 +222,12 @@ def _settle(  # noqa: PLR0917
                 node = touched[i]
                 if waiting[node] == 0:
                     waiting[node] = 1
-                    queue[(head + count) % size] = node
+                    queue[_on_ring(head + count, size)] = node
                     count += 1
     return gained
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _shake(  # noqa: PLR0917
     cost: Ints,
     tour: Ints,
@@ -222,17 +242,20 @@ def _shake(  # noqa: PLR0917
     one, two = 1 + _draw(state, longest), 1 + _draw(state, longest)
     start = _draw(state, size)
     joints = np.empty(6, np.int64)
-    joints[0], joints[1] = tour[start], tour[(start + 1) % size]
-    joints[2], joints[3] = tour[(start + one) % size], tour[(start + one + 1) % size]
-    joints[4], joints[5] = tour[(start + one + two) % size], tour[(start + one + two + 1) % size]
+    joints[0], joints[1] = tour[start], tour[_on_ring(start + 1, size)]
+    joints[2], joints[3] = tour[_on_ring(start + one, size)], tour[_on_ring(start + one + 1, size)]
+    joints[4], joints[5] = (
+        tour[_on_ring(start + one + two, size)],
+        tour[_on_ring(start + one + two + 1, size)],
+    )
     lost = cost[joints[0], joints[3]] + cost[joints[4], joints[1]] + cost[joints[2], joints[5]]
     lost -= cost[joints[0], joints[1]] + cost[joints[2], joints[3]] + cost[joints[4], joints[5]]
     moved = np.empty(one, np.int64)
     for i in range(one):
-        moved[i] = tour[(start + 1 + i) % size]
+        moved[i] = tour[_on_ring(start + 1 + i, size)]
     for i in range(one + two):
-        node = tour[(start + 1 + one + i) % size] if i < two else moved[i - two]
-        place = (start + 1 + i) % size
+        node = tour[_on_ring(start + 1 + one + i, size)] if i < two else moved[i - two]
+        place = _on_ring(start + 1 + i, size)
         tour[place] = node
         pos[node] = place
     for i in range(6):
@@ -247,9 +270,9 @@ def _shake(  # noqa: PLR0917
     return int(lost * 16 + count)
 
 
-@numba.njit(cache=True, nogil=True)
+@compiled
 def _search(  # noqa: PLR0917
-    cost: Ints, near: Ints, tour: Ints, best: Ints, state: Ints, steps: int, heat: float
+    cost: Ints, near: Ints, away: Ints, tour: Ints, best: Ints, state: Ints, steps: int, heat: float
 ) -> None:
     """Shake and settle `tour` some times; `best` becomes the shortest tour met.
 
@@ -264,7 +287,7 @@ def _search(  # noqa: PLR0917
         pos[tour[place]] = place
         queue[place] = tour[place]
         behind += cost[tour[place], tour[place - 1]] - cost[best[place], best[place - 1]]
-    behind -= _settle(cost, near, tour, pos, queue, waiting, size)
+    behind -= _settle(cost, near, away, tour, pos, queue, waiting, size)
     if behind < 0:
         behind = 0
         best[:] = tour
@@ -272,7 +295,7 @@ def _search(  # noqa: PLR0917
     for _ in range(steps):
         packed = _shake(cost, tour, pos, state, queue, waiting)
         lost, count = packed >> 4, packed & 15
-        lost -= _settle(cost, near, tour, pos, queue, waiting, count)
+        lost -= _settle(cost, near, away, tour, pos, queue, waiting, count)
         if lost <= 0 or lost < -heat * np.log((1 + _draw(state, FINE)) / FINE):
             behind += lost
             kept[:] = tour
@@ -315,9 +338,10 @@ def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[tuple[Ints, int]]:
         How many times the tour is shaken in all.
     """
     count = min(NEIGHBOURS, len(cost) - 1)
-    away = cost.astype(np.float64)
-    np.fill_diagonal(away, np.inf)
-    near = np.argsort(away, axis=1, kind="stable")[:, :count].astype(np.int64)
+    apart = cost.astype(np.float64)
+    np.fill_diagonal(apart, np.inf)
+    near = np.argsort(apart, axis=1, kind="stable")[:, :count].astype(np.int64)
+    away = np.take_along_axis(cost, near, axis=1)
     tour = nearest_first(cost)
     best = tour.copy()
     # Ties between two places have negative distances, which are no lengths.
@@ -328,7 +352,7 @@ def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[tuple[Ints, int]]:
     for stage in range(STAGES):
         until = steps * (stage + 1) // STAGES
         heat = HEAT * hop * (1.0 - stage / (STAGES - 1))
-        _search(cost, near, tour, best, state, until - done, heat)
+        _search(cost, near, away, tour, best, state, until - done, heat)
         done = until
         at = int(np.flatnonzero(best == 0)[0])
         yield np.roll(best, -at), done

@@ -234,10 +234,33 @@ def test_nests_of_a_coarse_species_leave_no_trace_in_the_finer_cells(
 def test_a_month_is_told_once_its_delay_is_over() -> None:
     assert told_until(dt.date(2026, 6, 29), delay_days=30) == dt.date(2026, 4, 30)
     assert told_until(dt.date(2026, 6, 30), delay_days=30) == dt.date(2026, 5, 31)
-    assert told_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 5, 31)
-    assert told_until(dt.date(2026, 5, 30), delay_days=0) == dt.date(2026, 4, 30)
+    assert told_until(dt.date(2026, 6, 1), delay_days=1) == dt.date(2026, 5, 31)
 
 
-def test_the_last_sunday_is_the_day_itself_on_a_sunday() -> None:
-    assert seen_until(dt.date(2026, 6, 7)) == dt.date(2026, 6, 7)
+@given(rules=any_rules(), on=days)
+def test_the_day_itself_is_never_told(rules: PublicRules, on: dt.date) -> None:
+    assert told_until(on, delay_days=rules.delay_days) < on
+    assert on - dt.timedelta(days=7) <= seen_until(on) < on
+
+
+def test_without_a_delay_a_month_is_told_on_the_day_after_it() -> None:
+    assert told_until(dt.date(2026, 6, 1), delay_days=0) == dt.date(2026, 5, 31)
+    assert told_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 4, 30)
+
+
+def test_the_last_sunday_has_passed() -> None:
+    assert seen_until(dt.date(2026, 6, 8)) == dt.date(2026, 6, 7)
+    assert seen_until(dt.date(2026, 6, 7)) == dt.date(2026, 5, 31)
     assert seen_until(dt.date(2026, 6, 6)) == dt.date(2026, 5, 31)
+
+
+@settings(max_examples=40, deadline=None)
+@given(words=words, rules=any_rules(), on=days)
+def test_visits_of_the_day_itself_change_nothing(
+    words: list[str | None], rules: PublicRules, on: dt.date
+) -> None:
+    boxes = TRAIL.marked(words)
+    today = VISITS.day == day_number(on)
+    assert TRAIL.view(on, rules, boxes=boxes) == TRAIL.view(
+        on, rules, boxes=boxes, visits=TRAIL.without(today)
+    )

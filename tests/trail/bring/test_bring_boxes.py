@@ -110,6 +110,35 @@ def test_well_known_text_is_read_in_the_told_system(tmp_path: Path, empty: Trail
         brought("boxes", source, empty, crs="EPSG:4326")
 
 
+def test_a_curve_in_well_known_text_is_a_fault(tmp_path: Path, empty: Trail) -> None:
+    curve = "CIRCULARSTRING (16 48, 16.1 48.1, 16.2 48)"
+    path = written(tmp_path / "b.csv", f'box,geometry\nA1,"{curve}"\n')
+    with pytest.raises(Refused, match=having("a shape like POINT (-77.9 42.6), got 'CIRCULAR")):
+        brought("boxes", path, empty, crs="EPSG:4326")
+
+
+def test_places_with_heights_are_longitude_and_latitude_like_others(
+    tmp_path: Path, empty: Trail
+) -> None:
+    point = '{"type": "Point", "coordinates": [-77.9, 42.6, 210.5]}'
+    feature = f'{{"type": "Feature", "properties": {{"box": "A1"}}, "geometry": {point}}}'
+    path = written(
+        tmp_path / "b.geojson", f'{{"type": "FeatureCollection", "features": [{feature}]}}'
+    )
+    found = brought("boxes", path, empty)
+    assert found.notes == ()
+    assert empty.boxes().geometry[0].wkt == "POINT Z (-77.9 42.6 210.5)"
+
+
+def test_a_system_that_nearly_agrees_with_longitude_and_latitude_is_turned_and_noted(
+    tmp_path: Path, empty: Trail
+) -> None:
+    path = written(tmp_path / "b.csv", "box,lat,lon\nA1,48.2,16.3\n")
+    found = brought("boxes", path, empty, crs="EPSG:4258")
+    assert "coordinates turned from ETRS89 into longitude and latitude, within 1 m" in found.notes
+    assert empty.boxes().geometry[0].distance(shapely.Point(16.3, 48.2)) < 1e-5
+
+
 def test_position_columns_that_are_not_used_are_told(tmp_path: Path, empty: Trail) -> None:
     source = written(
         tmp_path / "b.csv", f"box,lat,lon,easting,northing\nA1,42.6,-77.9,{EAST},{NORTH}\n"

@@ -29,6 +29,11 @@ def test_a_file_is_read_in_whichever_encoding_it_is(tmp_path: Path, encoding: st
     assert cells(path) == [["A1", "früh – naß"]]
 
 
+def test_lines_that_end_as_on_an_old_mac_are_read_with_their_delimiter(tmp_path: Path) -> None:
+    path = written(tmp_path / "v.csv", 'box;note\rA1;"a;\rb"\rB1;\r')
+    assert cells(path) == [["A1", "a;\rb"], ["B1", ""]]
+
+
 def test_a_file_in_utf16_with_the_other_mark_is_read(tmp_path: Path) -> None:
     path = tmp_path / "v.csv"
     path.write_bytes(b"\xfe\xff" + "box,note\nA1,früh\n".encode("utf-16-be"))

@@ -108,9 +108,11 @@ def season_summary(
 
 def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Said]:
     counts = counts_of(table)
-    if counts.fledged >= LEAST_TOLD:
-        least = "At least {young} young" if counts.uncounted else "{young} young"
-        yield tell(f"{least} fledged.", young=counts.young_fledged)
+    # In tens alone: an exact number could be set against those that are told of single
+    # cells, to find the young of a nest that is not.
+    young = counts.young_fledged // 10 * 10
+    if counts.fledged >= LEAST_TOLD and young:
+        yield tell("At least {young} young fledged.", young=young)
     if min(counts.fledged, counts.failed) >= LEAST_TOLD:
         yield tell(
             "Of {n:nests} whose end is known, {fledged} fledged young and {failed} were lost.",
@@ -154,17 +156,8 @@ def merged(numbers: Mapping[str, int]) -> dict[str, int]:
 def _species(table: SeasonTable, guide: Guide) -> Sheet:
     laid = table.take(table.laid)
     names = [_known(name, guide) or OTHERS for name in laid.species()]
-    young = Counter[str]()
     nests = merged(Counter(names))
-    for name, fledged in zip(names, laid.rows[:, c.FLEDGED].tolist(), strict=True):
-        young[name if name in nests else OTHERS] += max(fledged, 0)
-    return Sheet(
-        "species",
-        "Who nested",
-        "first",
-        ("species", "nests", "young counted as fledged"),
-        tuple((name, n, young[name]) for name, n in nests.items()),
-    )
+    return Sheet("species", "Who nested", "first", ("species", "nests"), tuple(nests.items()))
 
 
 def _known(name: str | None, guide: Guide) -> str | None:
@@ -204,6 +197,6 @@ def _seasons(whole: SeasonTable, season: int) -> Sheet:
         if used >= LEAST_TOLD and year <= season:
             counts = counts_of(table)
             looked = np.union1d(table.checked[:, 0], table.rows[table.laid, c.BOX])
-            rows.append((str(year), len(looked), used, counts.attempts, counts.young_fledged))
-    heads = ("season", "boxes looked into", "boxes used", "nests", "young counted as fledged")
+            rows.append((str(year), len(looked), used, counts.attempts))
+    heads = ("season", "boxes looked into", "boxes used", "nests")
     return Sheet("seasons", "Season by season", "years", heads, tuple(rows))
