@@ -8,7 +8,6 @@ from contextlib import asynccontextmanager
 from functools import partial
 from http import HTTPStatus
 from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 from anyio import CapacityLimiter, to_thread
@@ -17,6 +16,9 @@ from fastapi.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from layers.maps.page import ASSETS
+from server.answers.headers import SecurityHeaders
+from server.answers.problems import PROBLEM_TYPE, LastResort, add_error_answers
+from server.answers.templating import STATIC
 from server.api import boxes as api_boxes
 from server.api import due as api_due
 from server.api import key as api_key
@@ -24,12 +26,15 @@ from server.api import nests as api_nests
 from server.api import places as api_places
 from server.api import round as api_round
 from server.api import season as api_season
+from server.api import siting as api_siting
 from server.api import visits as api_visits
 from server.api import winter as api_winter
 from server.clock import Clock, utc_now
-from server.guard import Guard, SecurityHeaders
-from server.hot import HotAnswers
-from server.live import LiveTrail
+from server.front.guard import Guard
+from server.front.hot import HotAnswers
+from server.live.public_views import PublicViews
+from server.live.trail import LiveTrail
+from server.live.warming import start_warming
 from server.ogc.public import WithFeatures
 from server.ogc.router import ACCESS, features_router
 from server.ogc.team import team_source
@@ -41,21 +46,18 @@ from server.pages import people as page_people
 from server.pages import round as page_round
 from server.pages import season as page_season
 from server.pages import sign_in as page_sign_in
+from server.pages import siting as page_siting
 from server.pages import visit as page_visit
 from server.pages import visit_history as page_visit_history
 from server.pages import winter as page_winter
 from server.people.gate import Gate
 from server.people.roles import changes_are_for_keepers
 from server.people.team import Team, expect_keeper
-from server.problems import PROBLEM_TYPE, LastResort, add_error_answers
-from server.public_views import PublicViews
 from server.settings import ServerSettings, from_environment
-from server.warming import start_warming
 
 FOR_READERS = (400, 401, 403, 421, 429)
 FOR_WRITERS = (*FOR_READERS, 408, 413)
 """Statuses that the layers in front of a call may answer with."""
-STATIC = Path(__file__).parent / "static"
 OPEN = "/open"
 """Where the public pages are; the gate lets anybody in there."""
 
@@ -77,6 +79,8 @@ ROOMS = (
     page_winter,
     api_season,
     page_season,
+    api_siting,
+    page_siting,
     page_sign_in,
     page_people,
     page_visit_history,

@@ -22,11 +22,11 @@ class Clock:
     def today(self, zone: ZoneInfo) -> date:
         return self.fixed or utc_now().astimezone(zone).date()
 
-    def day_ends_s(self, zone: ZoneInfo) -> float:
-        """Unix seconds at which `today` gives another day; infinite where it is fixed."""
+    def day_ends_s(self, day: date, zone: ZoneInfo) -> float:
+        """Unix seconds at which `today` gives a later day than `day`; infinite if it never does."""
         if self.fixed is not None:
             return math.inf
-        tomorrow = self.today(zone) + timedelta(days=1)
+        tomorrow = day + timedelta(days=1)
         return datetime(tomorrow.year, tomorrow.month, tomorrow.day, tzinfo=zone).timestamp()
 
     @staticmethod

@@ -24,6 +24,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "due": ("due", "list the boxes that need a visit, why, and how to look"),
         "near": ("telling", "find the boxes nearest to a place"),
         "walk": ("walking", "plan the round that visits boxes with the least walking"),
+        "site": ("siting", "tell what a place is for a box, or where there is room for one more"),
         "length": ("walking", "tell the length and climb of the paths"),
         "winter": (
             "winter",
@@ -71,6 +72,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BoxroundError as error:
         print(error, file=sys.stderr)
         return CALLER_AT_FAULT if isinstance(error, CallerError) else WORLD_AT_FAULT
+    except UnicodeEncodeError as error:
+        came = error.object[error.start : error.end]
+        print(f"Expected text that {error.encoding} can hold, got {came!r}", file=sys.stderr)
+        return CALLER_AT_FAULT
     except BrokenPipeError:
         # The reader of our output, such as `head`, has had enough.
         sys.stderr.close()

@@ -16,11 +16,11 @@ import uvicorn
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server.clock import Clock
-from server.hot import HotAnswers
-from server.live import LiveTrail
+from server.front.hot import HotAnswers
+from server.live.public_views import PublicViews
+from server.live.trail import LiveTrail
 from server.ogc.public import WithFeatures
 from server.open.app import OpenApp
-from server.public_views import PublicViews
 from server.settings import ServerSettings
 
 

@@ -14,7 +14,7 @@ from layers.trail.bring import VisitRules, read_visit
 from layers.trail.bring.visit_row import content_id
 from layers.trail.store import Trail
 from server.clock import utc_now
-from server.live import LiveTrail
+from server.live.trail import LiveTrail
 from server.people.author import Author
 
 MOST_WAITING = 100
@@ -79,13 +79,15 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
         if visit["replaces"] is not None:
             author.expect_own(visit["replaces"])
         now = utc_now()
-        try:
+
+        def settle() -> None:
+            # Somebody else may have corrected the same visit since we looked.
+            _expect_newest(trail, visit)
             # Who entered it is on disk before the visit is: no visit goes without.
-            trail.add_rows(
-                "visits",
-                [visit | {"entered_at": now}],
-                before_commit=partial(author.enter, visit["visit_id"], now=now),
-            )
+            author.enter(visit["visit_id"], now=now)
+
+        try:
+            trail.add_rows("visits", [visit | {"entered_at": now}], before_commit=settle)
         except Conflict:
             # The same visit came twice at the same moment.
             before = _stored(trail, visit["visit_id"])
@@ -117,7 +119,16 @@ def _expect_replaced(trail: Trail, visit: Mapping[str, Any]) -> None:
     if _stored(trail, replaces) is None:
         fault = BadValue("the id of a visit to correct", repr(replaces), column="replaces").fault
         raise Refused("This visit was not saved", (fault,))
-    later = trail.rows("SELECT visit_id FROM visits WHERE replaces = ?", (replaces,))
+    _expect_newest(trail, visit)
+
+
+def _expect_newest(trail: Trail, visit: Mapping[str, Any]) -> None:
+    """See that no other visit corrects what this one corrects."""
+    replaces = visit["replaces"]
+    later = trail.rows(
+        "SELECT visit_id FROM visits WHERE replaces = ? AND visit_id != ?",
+        (replaces, visit["visit_id"]),
+    )
     if later:
         raise Conflict(
             f"Expected the newest record of a visit, got {replaces}, which {later[0][0]} corrects"

@@ -4,18 +4,36 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import re
 from datetime import date
 from pathlib import Path
 from typing import Annotated
 from urllib.parse import urlsplit
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 ENVIRONMENT = "BOXROUND_SERVER"
 """Environment variable that carries the settings, as JSON, to worker processes."""
 
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 EVERY_ADDRESS = ("0.0.0.0", "::", "")
+
+
+def is_origin(text: str) -> bool:
+    """Whether text is a scheme and a host, such as `https://trail.example.org`."""
+    try:
+        return re.fullmatch(r"https?://[^/?#\s]+/?", text) is not None and bool(
+            urlsplit(text).hostname
+        )
+    except ValueError:
+        # Brackets that hold no address.
+        return False
+
+
+def _origin(text: str) -> str:
+    if not is_origin(text):
+        raise ValueError("expected an address like https://trail.example.org")
+    return text
 
 
 class Tiles(BaseModel):
@@ -51,7 +69,7 @@ class ServerSettings(BaseModel):
     workers: Annotated[int, Field(ge=1, le=64)] = 1
     on: date | None = None
     tiles: Tiles | None = None
-    public_url: Annotated[str, Field(pattern=r"^https?://[^/\s]+/?$")] | None = None
+    public_url: Annotated[str, AfterValidator(_origin)] | None = None
     allowed_hosts: tuple[str, ...] = ()
     busy_s: Annotated[float, Field(gt=0, le=60)] = 10.0
 

@@ -8,13 +8,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import JSONResponse
 
-from server.answers import Live, day_asked, kept_json
+from server.answers.kept import Live, day_asked, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutBoxes, AboutDay
 from server.api.shapes import BoxCollection, Card
-from server.cards import card_of
-from server.contents import Contents
-from server.problems import documented
-from server.states import box_states
+from server.live.contents import Contents
+from server.told.cards import card_of
+from server.told.states import box_states
 
 router = APIRouter(tags=["boxes"])
 

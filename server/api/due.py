@@ -8,12 +8,12 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from layers.errors import NotKnown
-from server.answers import Live, day_asked, kept, kept_json
+from server.answers.kept import Live, day_asked, kept, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutDay, Asked
 from server.api.shapes import Shape
-from server.contents import Contents
-from server.due_list import calendar_file, due_records, sections
-from server.problems import documented
+from server.live.contents import Contents
+from server.told.due_list import calendar_file, due_records, sections
 
 router = APIRouter(tags=["due"])
 

@@ -8,15 +8,13 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from layers.nesting.key import GROUNDS, MARKS, MATERIALS
-from server.answers import Live, day_asked, kept_json
+from server.answers.kept import Live, day_asked, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutDay
 from server.api.shapes import Shape
-from server.key_told import MOST_LENGTH_MM, who_it_may_be
-from server.problems import documented
+from server.told.key import MOST_EGGS, MOST_LENGTH_MM, who_it_may_be
 
 router = APIRouter(tags=["nests"])
-
-MOST_EGGS = 60
 
 
 class AboutNestSeen(AboutDay):

@@ -7,10 +7,10 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 
 from layers.nesting.nests import nests
-from server.answers import Live, day_asked, kept_json
+from server.answers.kept import Live, day_asked, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutNests
 from server.api.shapes import Nest
-from server.problems import documented
 
 router = APIRouter(tags=["nests"])
 

@@ -7,11 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import JSONResponse
 
-from server.answers import Live, kept_json
+from server.answers.kept import Live, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutPlace, Nothing
 from server.api.shapes import Health, Near
-from server.near import near
-from server.problems import documented
+from server.told.near import near
 
 router = APIRouter()
 

@@ -14,13 +14,13 @@ from pydantic import BeforeValidator, Field
 
 from layers.walking.pace import PACES, pace_of
 from layers.walking.round.problem import DAY_MINUTES, MOST_WALKERS, clock
-from server.answers import Live, day_asked, kept, kept_json
+from server.answers.kept import Live, day_asked, kept, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutDay
 from server.api.shapes import Shape
-from server.contents import Ground
-from server.live import LiveTrail
-from server.problems import documented
-from server.rounds import Planned, Wanted, Which, planned_once, read_leaving
+from server.live.contents import Ground
+from server.live.trail import LiveTrail
+from server.rounds.planning import Planned, Wanted, Which, planned_once, read_leaving
 
 router = APIRouter(tags=["round"])
 

@@ -7,11 +7,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import ConfigDict, Field
 
-from server.answers import Live, day_asked, kept_json
+from server.answers.kept import Live, day_asked, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutDay
 from server.api.shapes import Shape
-from server.problems import documented
-from server.season import BY, record_of, season_asked
+from server.told.season import BY, record_of, season_asked
 
 router = APIRouter(tags=["season"])
 

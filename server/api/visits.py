@@ -9,12 +9,12 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, StrictInt
 from starlette.responses import JSONResponse
 
-from server.answers import Live, kept_json
+from server.answers.kept import Live, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutVisits
 from server.api.shapes import Visit, VisitList
 from server.people.author import Writing
 from server.people.roles import WALKER
-from server.problems import documented
 from server.recording import record_in_turn
 
 router = APIRouter(tags=["visits"])

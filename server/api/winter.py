@@ -7,13 +7,13 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 
-from server.answers import Live, day_asked, kept_json
+from server.answers.kept import Live, day_asked, kept_json
+from server.answers.problems import documented
 from server.api.questions import AboutDay
 from server.api.shapes import Shape
-from server.contents import Contents
-from server.live import LiveTrail
-from server.problems import documented
-from server.winter import WinterList, newest_notes, winter_of
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
+from server.told.winter import WinterList, newest_notes, winter_of
 
 router = APIRouter(tags=["winter"])
 

@@ -11,7 +11,7 @@ from layers.errors import TrailFull
 from layers.nesting.cautions import ON_A_ROUND
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
-from server.due_list import calendar_file, due_records
+from server.told.due_list import calendar_file, due_records
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:

@@ -21,9 +21,9 @@ from layers.trail.give.kml import write_kml
 from layers.trail.give.table import write_csv
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
-from server.contents import Contents
+from server.live.contents import Contents
+from server.live.public_views import public_view_of
 from server.ogc.team import TeamSource
-from server.public_views import public_view_of
 
 FULL_CAUTION = (
     "It shows exact places, observers and nests in use: give it only to people who may know them."

@@ -6,7 +6,6 @@ import argparse
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from types import MappingProxyType
-from urllib.parse import urlsplit
 
 from layers.errors import NotKnown
 from layers.trail.store import Trail
@@ -17,6 +16,7 @@ from server.people.records import Invitation, Kind
 from server.people.roles import Person, Role
 from server.people.side_file import people_path
 from server.people.store import ACCESS_DAYS, People
+from server.settings import is_origin
 
 THIS_MACHINE = "http://127.0.0.1:8000"
 
@@ -50,8 +50,7 @@ def _invite_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _origin(text: str) -> str:
-    parts = urlsplit(text)
-    if parts.scheme not in ("http", "https") or not parts.netloc or parts.path not in ("", "/"):
+    if not is_origin(text):
         raise argparse.ArgumentTypeError(
             f"Expected an address like https://trail.example.org, got {text!r}"
         )

@@ -13,8 +13,8 @@ from types import MappingProxyType
 from layers.errors import BadValue, Conflict, TrailFull
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
+from server.live.public_views import public_view_of
 from server.open.site import site
-from server.public_views import public_view_of
 
 MARK = "boxround-site.txt"
 """Stands in a folder that `publish` wrote and names what it put there: such a folder may be

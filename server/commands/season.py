@@ -24,13 +24,20 @@ from layers.nesting.season.report import (
     summary_record,
 )
 from layers.nesting.season.report import shown as cell_shown
+from server.answers.templating import STATIC, rendered
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
-from server.contents import Contents
-from server.season import BY, MOST_ROWS, Asked, plot_of, record_of, report_of, season_asked, shown
-from server.templating import rendered
-
-STATIC = Path(__file__).parents[1] / "static"
+from server.live.contents import Contents
+from server.told.season import (
+    BY,
+    MOST_ROWS,
+    Asked,
+    plot_of,
+    record_of,
+    report_of,
+    season_asked,
+    shown,
+)
 
 _ON_A_TERMINAL = ("species", "group-numbers", "years")
 """Tables narrow and short enough for a terminal; the report has the rest."""

@@ -25,7 +25,7 @@ from server.app import create_app
 from server.clock import utc_now
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
-from server.patience import PatientProtocol
+from server.front.patience import PatientProtocol
 from server.people.team import expect_keeper
 from server.public_port import public_pages
 from server.settings import ServerSettings, Tiles, to_environment
@@ -127,8 +127,8 @@ def _serve(asked: argparse.Namespace) -> int:
     Trail.open(settings.trail).close()
     if not settings.alone:
         expect_keeper(settings.trail, now=utc_now())
-    listening = _listening(settings.host, settings.port)
     with ExitStack() as running:
+        listening = running.enter_context(_listening(settings.host, settings.port))
         print(f"Serving {settings.trail} on {_address(listening)}  (Ctrl-C stops it)", flush=True)
         if asked.public_port is not None:
             open_to_all = _listening(asked.public_host or settings.host, asked.public_port)
@@ -189,9 +189,13 @@ def _listening(host: str, port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((host, port))
-    except OSError as error:
+    except OverflowError as error:
         listening.close()
-        raise WorldError(f"Cannot listen on {host} port {port}: {error.strerror}") from error
+        raise BadValue("a port from 0 to 65535", f"{port}", column="port") from error
+    except (OSError, TypeError) as error:
+        listening.close()
+        reason = getattr(error, "strerror", None) or "that is no name of a host"
+        raise WorldError(f"Cannot listen on {host} port {port}: {reason}") from error
     listening.listen(2048)
     return listening
 

@@ -14,10 +14,10 @@ from layers.trail.measures import said_distance
 from layers.trail.settings import season_of
 from layers.trail.words import OCCUPANCY
 from layers.walking.pace import PACES, pace_of
-from server.commands.opened import day_or_today, known_by, opened
+from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, day, print_json, print_table
-from server.near import near
-from server.states import box_states
+from server.told.near import near
+from server.told.states import box_states
 
 
 def _nests_arguments(command: argparse.ArgumentParser) -> None:
@@ -106,7 +106,7 @@ def _status(asked: argparse.Namespace) -> int:
         on = day_or_today(asked.on, whole)
         contents = whole
         if asked.as_known_on is not None:
-            contents = whole.with_histories(known_by(trail, whole, asked.as_known_on))
+            contents = whole.as_known_on(asked.as_known_on, trail.visits())
         states = box_states(contents, on)
     if asked.json:
         print_json(states)
@@ -154,7 +154,7 @@ def _near(asked: argparse.Namespace) -> int:
     place = {"lon": asked.lon, "lat": asked.lat, "k": asked.k}
     if asked.walking:
         # Loading what walks the paths takes half a second that other commands need not wait.
-        from server.paths import near_walking  # noqa: PLC0415
+        from server.told.near_walking import near_walking  # noqa: PLC0415
 
         found = near_walking(ground, pace=pace_of(asked.pace), **place)
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -131,6 +132,8 @@ def _settings(asked: argparse.Namespace) -> int:
             changes["guide"] = _guide_text(asked.guide)
         if asked.public:
             changes["public_rules"] = _with_rules(settings, asked.public)
+        # Faults are found before anything is written.
+        replace(settings, **changes)
         if asked.public_box:
             # An id may hold an equals sign, a word does not.
             trail.mark_boxes(dict(_parted(text, last=True) for text in asked.public_box))

@@ -21,9 +21,8 @@ from layers.walking.round.directions import Units, instruction
 from layers.walking.round.problem import clock
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, day, print_json, print_table
-from server.paths import built
-from server.round_sheet import sheet_file
-from server.rounds import (
+from server.rounds.paths import built
+from server.rounds.planning import (
     Planned,
     Wanted,
     Which,
@@ -33,6 +32,7 @@ from server.rounds import (
     said_minutes,
     units_of,
 )
+from server.rounds.sheet import sheet_file
 
 NOT_KNOWN = "not known"
 

@@ -10,7 +10,7 @@ from layers.nesting.reasons import said_count
 from layers.nesting.winter import CAUTIONS
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
-from server.winter import newest_notes, winter_of
+from server.told.winter import newest_notes, winter_of
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from http import HTTPStatus
-from pathlib import Path
 
 from fastapi import FastAPI, Request
 from starlette.exceptions import HTTPException
@@ -15,12 +14,12 @@ from layers.errors import Fault, WorldError
 from layers.maps.giving.public import PublicSource
 from layers.maps.public import PublicView
 from layers.trail.give.collection import Source
+from server.answers.problems import PROBLEM_TYPE
+from server.answers.templating import STATIC
 from server.ogc.router import features_router
-from server.problems import PROBLEM_TYPE
 
 PREFIX = "/ogc"
 
-_STATIC = Path(__file__).parent.parent / "static"
 _LOOK = ("site.css", "ogc.css")
 _HEADERS = {
     b"x-content-type-options": b"nosniff",
@@ -81,7 +80,7 @@ def _features(views: Callable[[], PublicView], public_url: str | None) -> FastAP
             last[:] = [PublicSource(view)]
         return last[0]
 
-    look = b"".join((_STATIC / name).read_bytes() for name in _LOOK)
+    look = b"".join((STATIC / name).read_bytes() for name in _LOOK)
 
     @app.get(f"{PREFIX}/look.css")
     def style() -> Response:

@@ -18,14 +18,14 @@ from starlette.types import Scope
 
 from layers.errors import BadValue, Fault, NotKnown
 from layers.trail.give.collection import Collection, Source
+from server.answers.problems import faults_of, problem_answer
+from server.answers.templating import rendered
 from server.clock import utc_now
 from server.ogc import documents
 from server.ogc.asked import CONTROLS, only, read_asked
 from server.ogc.documents import Address, item_path
 from server.ogc.forms import GEOJSON, HTML, JSON, OPENAPI, SCHEMA, Form, form_of
 from server.ogc.openapi import openapi, schema
-from server.problems import faults_of, problem_answer
-from server.templating import rendered
 
 ACCESS: Mapping[str, Mapping[str, Any]] = {
     "password": {

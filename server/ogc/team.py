@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
@@ -29,9 +30,9 @@ from layers.trail.give.collection import (
 from layers.trail.tables import BOXES, PATHS, PLACES, VISITS, ZONES, Column, Geometry, Table
 from layers.trail.visits import UNKNOWN
 from layers.trail.words import ADULT, FATES, NEST, STAGES, YES_NO
-from server.contents import Contents
-from server.live import LiveTrail
-from server.states import box_states
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
+from server.told.states import box_states
 
 STATE_FIELDS = (
     Column("occupancy", "TEXT", "what the box is on the day asked"),
@@ -55,6 +56,8 @@ NEST_FIELDS = (
     Column("cause", "TEXT", "why it failed"),
     Column("reasons", "TEXT", "why it is read so, in sentences"),
 )
+
+_NEST_ID = re.compile(r"(?P<box>.+)-(?P<season>\d{4})-(?P<number>\d{1,4})", re.ASCII | re.DOTALL)
 
 Rows = Callable[[str, Sequence[Any]], list[tuple[Any, ...]]]
 
@@ -228,16 +231,15 @@ class TeamSource:
             ]
 
         def find(nest_id: str) -> int | None:
-            box, _, rest = nest_id.rpartition("-")
-            box, _, season = box.rpartition("-")
-            if box not in names or not (rest.isdecimal() and season.isdecimal()):
+            told = _NEST_ID.fullmatch(nest_id)
+            if told is None or told["box"] not in names:
                 return None
-            code = names.index(box)
+            code = names.index(told["box"])
             numbers = histories.numbers[attempts]
             found = np.flatnonzero(
                 (rows[:, c.BOX] == code)
-                & (rows[:, c.SEASON] == int(season))
-                & (numbers == int(rest))
+                & (rows[:, c.SEASON] == int(told["season"]))
+                & (numbers == int(told["number"]))
             )
             return int(found[0]) if len(found) else None
 

@@ -9,11 +9,11 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from layers.nesting.cautions import ALWAYS
-from server.answers import Live, day_asked, kept_page
+from server.answers.kept import Live, day_asked, kept_page
 from server.api.questions import AboutDay
-from server.cards import card_of
 from server.people.roles import Role, who
-from server.states import box_states, occupancy_counts
+from server.told.cards import card_of
+from server.told.states import box_states, occupancy_counts
 
 router = APIRouter(include_in_schema=False)
 
@@ -59,7 +59,7 @@ def one_box(
         "state": state,
         "on": on,
         "saved": asked.saved is not None,
-        # Kept for keepers and walkers apart; see `server.hot`.
+        # Kept for keepers and walkers apart; see `server.front.hot`.
         "keeper": who(request).may(Role.KEEPER),
     }
     return kept_page(request, contents, "box.html", values)

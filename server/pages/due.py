@@ -14,10 +14,10 @@ from pydantic import Field
 
 from layers.nesting.cautions import ON_A_ROUND
 from layers.nesting.due import LOOKS, OPEN, URGENCIES, Due
-from server.answers import Live, day_asked, kept_page
+from server.answers.kept import Live, day_asked, kept_page
 from server.api.questions import AboutDay
-from server.contents import Contents
-from server.due_list import due_records, sections
+from server.live.contents import Contents
+from server.told.due_list import due_records, sections
 
 router = APIRouter(include_in_schema=False)
 

@@ -11,7 +11,7 @@ from layers.errors import NotKnown
 from layers.maps.page import Sources, Tiles, inline_hashes, map_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.trail.settings import season_of
-from server.answers import Live, day_asked, kept
+from server.answers.kept import Live, day_asked, kept
 from server.api.questions import AboutDay
 
 router = APIRouter(include_in_schema=False)
@@ -32,6 +32,8 @@ LINKS = (
     ("Due", "/due"),
     ("Round", "/round"),
     ("Season", "/season"),
+    ("Winter", "/winter"),
+    ("People", "/people"),
     ("Help", "/help"),
 )
 

@@ -14,16 +14,16 @@ from pydantic import BaseModel, ConfigDict
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from layers.errors import BadValue, CallerError
-from server.answers import Live
+from server.answers.kept import Live
+from server.answers.problems import STATUS
+from server.answers.templating import rendered
 from server.clock import utc_now
 from server.people.author import the_team
 from server.people.links import calendar_link, qr_picture, sign_in_link
 from server.people.records import Held, Listed
 from server.people.roles import KEEPER_ONLY, WALKER, NotAllowed, Person, Role, Who
 from server.people.store import ACCESS_DAYS, People
-from server.problems import STATUS
 from server.settings import LOOPBACK_NAMES
-from server.templating import rendered
 
 router = APIRouter(include_in_schema=False)
 

@@ -3,31 +3,39 @@
 from __future__ import annotations
 
 import io
-from pathlib import Path
 from typing import Annotated
 
 import segno
+from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import FileResponse
 
 from layers.errors import BadValue, CallerError
 from layers.nesting.cautions import ALWAYS
 from layers.walking.pace import PACES
-from server.answers import Live, day_asked, kept, kept_page
+from server.answers.kept import Live, day_asked, kept, kept_page
+from server.answers.problems import STATUS
+from server.answers.templating import STATIC
 from server.api.questions import Nothing
 from server.api.round import AboutRound, in_turn
-from server.contents import Contents
-from server.live import LiveTrail
-from server.problems import STATUS
-from server.round_profile import profile_svg
-from server.round_sheet import HAZARD, sheet_page
-from server.round_told import walks_told
-from server.rounds import Planned, place_names, planned_once, proof_said, said_minutes, sections
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
+from server.rounds.planning import (
+    Planned,
+    place_names,
+    planned_once,
+    proof_said,
+    said_minutes,
+    sections,
+)
+from server.rounds.profile import profile_svg
+from server.rounds.sheet import HAZARD, sheet_page
+from server.rounds.told import walks_told
 from server.settings import LOOPBACK_NAMES, ServerSettings
 
 router = APIRouter(include_in_schema=False)
 
-WORKER = Path(__file__).parent.parent / "static" / "round_worker.js"
+WORKER = STATIC / "round_worker.js"
 HTML = "text/html; charset=utf-8"
 
 
@@ -36,6 +44,9 @@ async def round_page(
     request: Request, live: Live, asked: Annotated[AboutRound, Query()]
 ) -> Response:
     """The form, and the round if one is asked for."""
+    if not request.url.query:
+        # The empty form need not wait for others' plans.
+        return await to_thread.run_sync(_page, request, live, asked)
     return await in_turn(request, _page, request, live, asked)
 
 

@@ -11,11 +11,11 @@ from fastapi import APIRouter, Query, Request, Response
 from layers.errors import NotKnown
 from layers.nesting.season.report import as_csv, sheets
 from layers.nesting.season.report import shown as cell_shown
-from server.answers import Live, day_asked, kept, kept_page
+from server.answers.kept import Live, day_asked, kept, kept_page
 from server.api.season import AboutSeason
-from server.contents import Contents
-from server.live import LiveTrail
-from server.season import MOST_ROWS, Asked, choices, plot_of, report_of, season_asked, shown
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
+from server.told.season import MOST_ROWS, Asked, choices, plot_of, report_of, season_asked, shown
 
 router = APIRouter(include_in_schema=False)
 

@@ -9,13 +9,13 @@ uses the link up, so a preview of the link in a chat does not.
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import urlsplit
 
 from anyio import to_thread
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from layers.errors import NotKnown
+from server.answers.templating import rendered
 from server.clock import utc_now
 from server.people.author import the_team
 from server.people.cookies import cookie_name, keep_signed_in, sign_out
@@ -24,7 +24,6 @@ from server.people.records import Key
 from server.people.roles import ANYBODY, WALKER
 from server.people.team import Team
 from server.people.tokens import new_token
-from server.templating import rendered
 
 router = APIRouter(include_in_schema=False)
 
@@ -79,7 +78,8 @@ def sign_this_device_out(request: Request) -> Response:
 
 def code_of(text: str) -> str:
     """The code in what was pasted: the code alone, or the whole link."""
-    return urlsplit(text.strip()).fragment or text.strip()
+    _, _, fragment = text.strip().partition("#")
+    return fragment or text.strip()
 
 
 def _exchanged(team: Team, code: str, device: str, label: str) -> tuple[Key, str]:

@@ -17,22 +17,22 @@ from starlette.responses import HTMLResponse, RedirectResponse
 
 from layers.errors import BadValue, CallerError, Fault, Refused, TrailBusy
 from layers.nesting.card import inside
-from layers.nesting.cautions import ALWAYS, sign_cautions
-from layers.nesting.due import due_of_box
+from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
+from layers.nesting.due import OPEN, due_of_box
 from layers.nesting.key import GROUNDS, MARKS, MATERIALS, Answer
 from layers.trail.settings import Settings
 from layers.trail.words import ADULT, NEST, YES_NO
-from server.answers import Live
+from server.answers.kept import Live
+from server.answers.problems import RETRY_AFTER_S, STATUS
+from server.answers.templating import rendered
 from server.api.questions import Asked
-from server.contents import Contents
 from server.days import read_day
-from server.key_told import read_length_mm, who_it_may_be
-from server.live import LiveTrail
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
 from server.people.author import Writing
 from server.people.roles import WALKER, Who
-from server.problems import RETRY_AFTER_S, STATUS
 from server.recording import record_in_turn
-from server.templating import rendered
+from server.told.key import read_eggs, read_length_mm, who_it_may_be
 
 router = APIRouter(include_in_schema=False)
 
@@ -167,7 +167,6 @@ def _asked_who(
     live: LiveTrail, box: str, sent: Mapping[str, str], replaces: str | None, key: KeyPart
 ) -> Response:
     """The form again, all that was typed kept, with what the key says."""
-    eggs = sent["eggs"].strip()
     try:
         answer = who_it_may_be(
             live.contents(),
@@ -175,7 +174,7 @@ def _asked_who(
             materials=key.materials,
             ground=key.ground or None,
             marks=key.marks or None,
-            eggs=int(eggs) if eggs.isdecimal() and int(eggs) > 0 else None,
+            eggs=read_eggs(sent["eggs"]),
             egg_length_mm=read_length_mm(key.egg_length_mm),
         )
         key = replace(key, shown=True, answer=answer)
@@ -210,6 +209,10 @@ def _page(
     seen = [row for row in rows if row["seen_on"] <= today.isoformat()]
     last = {"date": seen[-1]["seen_on"], "inside": inside(seen[-1])} if seen else None
     groups = _species_groups(contents)
+    due = due_of_box(
+        contents.histories, box, on=today, settings=contents.settings, dates=contents.dates()
+    )
+    may_open = due.look == OPEN
     page = rendered(
         "visit.html",
         trail=contents.settings,
@@ -226,11 +229,10 @@ def _page(
         species={name for _, names in groups for name in names},
         species_groups=groups,
         key=key,
-        due=due_of_box(
-            contents.histories, box, on=today, settings=contents.settings, dates=contents.dates()
-        ),
-        cautions=sign_cautions(contents.histories, box, on=today),
-        always=ALWAYS,
+        due=due,
+        may_open=may_open,
+        cautions=sign_cautions(contents.histories, box, on=today) if may_open else (),
+        always=ALWAYS if may_open else (LAW,),
     )
     return HTMLResponse(page, headers={"Cache-Control": "no-store"})
 

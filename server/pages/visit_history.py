@@ -9,12 +9,12 @@ from starlette.responses import HTMLResponse, Response
 
 from layers.errors import NotKnown
 from layers.trail.store import Trail
-from server.answers import Live
+from server.answers.kept import Live
+from server.answers.templating import rendered
 from server.people.author import the_team
 from server.people.records import Entry
 from server.people.roles import KEEPER_ONLY
 from server.people.team import Team
-from server.templating import rendered
 
 router = APIRouter(include_in_schema=False)
 

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 
 from layers.nesting.winter import CAUTIONS
-from server.answers import Live, day_asked, kept_page
+from server.answers.kept import Live, day_asked, kept_page
 from server.api.questions import AboutDay
 from server.api.winter import winter_once
 

@@ -24,15 +24,15 @@ from starlette.responses import HTMLResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from layers.errors import WorldError
+from server.answers.headers import refuse
+from server.answers.problems import STATUS, is_for_a_person, problem_answer
+from server.answers.templating import rendered
 from server.clock import utc_now
-from server.guard import refuse
 from server.people.cookies import cookie_name, cookie_of
 from server.people.limits import Buckets, network_of
 from server.people.records import Key, Kind
 from server.people.roles import LOCAL, ONLY_READ
 from server.people.team import Team
-from server.problems import STATUS, is_for_a_person, problem_answer
-from server.templating import rendered
 
 PUBLIC = frozenset({"/sign-in", "/open"})
 """Addresses that anybody may ask for."""
@@ -104,14 +104,15 @@ class Gate:
         if is_public(scope["path"]):
             wait_s = _turn(self._sign_ins, _network(scope)) if changes else 0
             return _come_later(scope, wait_s) if wait_s else None
-        trouble = self._team.trouble
-        if trouble is not None:
-            _log.warning("%s", trouble)
-            return problem_answer(scope, STATUS[type(trouble)], "Who may come in cannot be read")
+        if self._team.trouble is not None:
+            return _unreadable(scope, self._team.trouble)
         token, kind = self._presented(scope)
         if token is None:
             return signed_out(scope)
-        key = self._team.key(token)
+        try:
+            key = self._team.key(token)
+        except WorldError as trouble:
+            return _unreadable(scope, trouble)
         if key is None or key.kind != kind:
             # Looked up first: whoever tries keys keeps nobody of the team out, even where
             # all come from the one address of a proxy.
@@ -130,16 +131,17 @@ class Gate:
 
     def _presented(self, scope: Scope) -> tuple[str | None, Kind]:
         """The secret that a request brings, and the kind of key that belongs in its place."""
+        if scope["path"] in CALENDARS and scope["method"] in ONLY_READ:
+            token = _secret_of_calendar(scope)
+            if token is not None:
+                return token, "calendar"
         headers: Mapping[bytes, bytes] = dict(scope["headers"])
         stated = headers.get(b"authorization")
         if stated is not None:
             return _secret_stated(stated), "program"
         secure = is_secure(scope, public_https=self._public_https)
         name = cookie_name(self._team.mark, secure=secure)
-        found = cookie_of(headers.get(b"cookie", b""), name)
-        if found is None and scope["path"] in CALENDARS and scope["method"] in ONLY_READ:
-            return _secret_of_calendar(scope), "calendar"
-        return found, "device"
+        return cookie_of(headers.get(b"cookie", b""), name), "device"
 
     async def _note(self, token: str, key: Key) -> None:
         now = utc_now()
@@ -191,6 +193,11 @@ def signed_out(scope: Scope, *, was: Key | None = None) -> Response:
     answer = problem_answer(scope, 401, detail)
     answer.headers["WWW-Authenticate"] = challenge
     return answer
+
+
+def _unreadable(scope: Scope, trouble: WorldError) -> Response:
+    _log.warning("%s", trouble)
+    return problem_answer(scope, STATUS[type(trouble)], "Who may come in cannot be read")
 
 
 def _come_later(scope: Scope, wait_s: float) -> Response:

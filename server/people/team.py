@@ -74,9 +74,9 @@ class Team:
         try:
             self._catch_up()
             self.trouble = None
-        except WorldError as error:
+        except (NotKnown, WorldError) as error:
             self.close()
-            self.trouble = error
+            self.trouble = error if isinstance(error, WorldError) else WorldError(str(error))
         # Once somebody was invited, a file that is gone opens nothing to anybody.
         self.is_open = self._alone and not self._anybody and self.trouble is None
 

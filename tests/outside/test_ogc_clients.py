@@ -28,7 +28,7 @@ from data_demo.build import build_demo
 from layers.nesting.nests import begun
 from layers.trail.store import Trail
 from server.app import create_app
-from server.contents import Contents
+from server.live.contents import Contents
 from server.people.roles import Role
 from server.people.store import People
 from server.settings import ServerSettings

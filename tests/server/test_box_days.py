@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, expect
 from layers.maps.packing import unpack
 from layers.maps.themes.due import WORDS, due_code
 from layers.trail.store import Trail
-from server.contents import Contents
+from server.live.contents import Contents
 from tests.maps.test_closed_days import TO_OPEN
 from tests.server.conftest import ON, Process
 

@@ -13,9 +13,10 @@ import pytest
 from data_demo.build import build_demo
 from data_demo.demo import make_demo
 from data_demo.plain_files import write_plain_files
-from layers.errors import BoxroundError
+from layers.errors import BoxroundError, WorldError
 from layers.trail.store import Trail
 from server.command import CALLER_AT_FAULT, COMMANDS, WORLD_AT_FAULT, main
+from server.commands.showing import _listening
 from server.days import EXPECTED_DAY
 from tests.trail.validator import faults
 
@@ -224,6 +225,7 @@ def test_what_cannot_be_done_is_one_sentence(
         (("near", "42.6", "-77.9", "-k", "0"), "at least 1"),
         (("serve", "--tiles", "https://tiles.invalid/{z}"), "--tiles and --tiles-by together"),
         (("serve", "--port", "99999"), "port"),
+        (("serve", "--port", "0", "--public-port", "99999"), "a port from 0 to 65535"),
     ],
 )
 def test_what_is_asked_wrongly_of_a_trail_is_said(
@@ -247,3 +249,38 @@ def test_any_error_of_ours_ends_in_a_sentence(
 
     monkeypatch.setattr(Trail, "open", fail)
     assert "A sentence." in run(capsys, "check", demo, code=WORLD_AT_FAULT)
+
+
+def test_text_that_cannot_be_stored_is_said(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    # What Python makes of an argument in another encoding than the machine's.
+    words = ("new", tmp_path / "x.gpkg", "--name", "Gro\udce9", "--timezone", "UTC")
+    assert "Expected text that utf-8 can hold" in run(capsys, *words, code=CALLER_AT_FAULT)
+
+
+def test_a_setting_that_is_refused_leaves_boxes_as_they_were(
+    capsys: pytest.CaptureFixture[str], demo: Path, tmp_path: Path
+) -> None:
+    own = tmp_path / "own.gpkg"
+    run(capsys, "backup", demo, own)
+    words = ("settings", own, "--public-box", "M01=hidden", "--visit-every-days", "0")
+    run(capsys, *words, code=CALLER_AT_FAULT)
+    with Trail.open(own) as trail:
+        assert trail.rows("SELECT public FROM boxes WHERE box = 'M01'") != [("hidden",)]
+
+
+@pytest.mark.parametrize("url", ["http://[x", "http://[x]", "trail.example.org", "https://a/b"])
+def test_an_address_that_is_none_is_said(
+    capsys: pytest.CaptureFixture[str], demo: Path, url: str
+) -> None:
+    said = "an address like https://trail.example.org"
+    assert said in run(capsys, "serve", demo, "--public-url", url, code=CALLER_AT_FAULT)
+    with pytest.raises(SystemExit, match="2"):
+        main(["invite", str(demo), "--name", "A", "--role", "keeper", "--public-url", url])
+    assert said in capsys.readouterr().err
+
+
+def test_a_host_that_cannot_be_one_is_said() -> None:
+    with pytest.raises(WorldError, match="that is no name of a host"):
+        _listening("é" * 70, 0)

@@ -27,7 +27,7 @@ from layers.trail.store import Trail
 from server.api.due import DueBox
 from server.app import create_app
 from server.command import main
-from server.contents import Contents
+from server.live.contents import Contents
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process
 

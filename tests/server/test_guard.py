@@ -14,10 +14,10 @@ from fastapi.testclient import TestClient
 from layers import errors
 from layers.errors import BoxroundError
 from layers.maps.page import inline_hashes
+from server.answers.problems import STATUS
 from server.app import create_app
-from server.guard import MOST_BODY_BYTES
+from server.front.guard import MOST_BODY_BYTES
 from server.people.cookies import cookie_name
-from server.problems import STATUS
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process
 from tests.server.team import make_team

@@ -30,8 +30,8 @@ from fastapi.testclient import TestClient
 from layers.trail.checking import check_trail
 from layers.trail.store import Trail
 from server.app import create_app
-from server.guard import MOST_BODY_BYTES, Guard
-from server.patience import PatientProtocol
+from server.front.guard import MOST_BODY_BYTES, Guard
+from server.front.patience import PatientProtocol
 from server.people.cookies import cookie_name
 from server.people.limits import Buckets
 from server.people.side_file import people_path
@@ -109,7 +109,7 @@ async def answer_to(app: FastAPI, asked: Asked) -> tuple[int, bytes]:
 
 
 def test_a_body_that_does_not_come_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.guard.MOST_BODY_S", 0.05)
+    monkeypatch.setattr("server.front.guard.MOST_BODY_S", 0.05)
 
     async def nothing_behind(*_: object) -> None:
         raise AssertionError("the app was asked")
@@ -167,7 +167,7 @@ async def _answer_slowly(scope: Any, receive: Any, send: Any) -> None:
 def test_a_connection_over_which_no_request_comes_is_closed(
     monkeypatch: pytest.MonkeyPatch, head: bytes
 ) -> None:
-    monkeypatch.setattr("server.patience.PATIENCE_S", 0.1)
+    monkeypatch.setattr("server.front.patience.PATIENCE_S", 0.1)
 
     async def wait() -> bytes:
         async with served(_answer_slowly) as port:
@@ -182,7 +182,7 @@ def test_a_connection_over_which_no_request_comes_is_closed(
 
 
 def test_an_answer_that_takes_its_time_is_not_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.patience.PATIENCE_S", 0.1)
+    monkeypatch.setattr("server.front.patience.PATIENCE_S", 0.1)
 
     async def ask() -> bytes:
         async with served(_answer_slowly) as port:

@@ -84,6 +84,15 @@ def test_a_length_that_is_none_is_told_and_nothing_is_lost(client: TestClient) -
     assert ">kept</textarea>" in answer.text
 
 
+@pytest.mark.parametrize("eggs", ["9" * 5000, "0", "61", "many"])
+def test_a_count_of_eggs_that_no_nest_has_tells_the_key_nothing(
+    client: TestClient, eggs: str
+) -> None:
+    answer = client.post("/boxes/M13/visit", data=form(eggs=eggs, note="kept", ask="key", **STICKS))
+    assert answer.status_code == 200
+    assert ">kept</textarea>" in answer.text
+
+
 def test_a_species_taken_from_the_key_fills_the_form(client: TestClient) -> None:
     sent = form(eggs="7", choose="house wren", **STICKS)
     assert "<option selected>house wren</option>" in client.post("/boxes/M13/visit", data=sent).text

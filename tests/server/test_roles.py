@@ -76,6 +76,7 @@ TABLE = [
     team("GET", "/round/code.svg", "/round/code.svg?boxes=M05"),
     team("GET", "/round/worker.js"),
     team("GET", "/winter"),
+    team("GET", "/site"),
     team("GET", "/boxes/{box:path}", "/boxes/M05"),
     team("GET", "/boxes/{box:path}/visit", "/boxes/M05/visit"),
     team(
@@ -108,6 +109,8 @@ TABLE = [
     team("GET", "/api/near", "/api/near?lat=42.6&lon=-77.9"),
     team("GET", "/api/round", "/api/round?boxes=M05"),
     team("GET", "/api/winter"),
+    team("GET", "/api/site", "/api/site?lat=42.6&lon=-77.9"),
+    team("GET", "/api/site/room", "/api/site/room?species=wood+duck"),
     team("GET", "/due.ics"),
     team("GET", "/health"),
     team("GET", "/openapi.json"),

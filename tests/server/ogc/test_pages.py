@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 from playwright.sync_api import Browser
 
 from layers.trail.store import Trail
-from server.contents import Contents
+from server.live.contents import Contents
 from server.ogc.team import TeamSource
 from tests.server.conftest import HOST, ON, Process
 from tests.server.ogc.doors import HTML, Door
@@ -135,6 +135,16 @@ def test_nests_are_those_that_the_api_tells(client: TestClient) -> None:
         [nest[name] for name in key] for nest in found
     ]
     assert found[0]["reasons"] == " ".join(told[0]["reasons"])
+
+
+@pytest.mark.parametrize("many", ["9" * 5000, "٣"])
+@pytest.mark.parametrize(
+    "item", ["nests/items/M01-2026-{}", "nests/items/M01-{}-1", "paths/items/{}"]
+)
+def test_a_number_that_no_feature_has_finds_nothing(
+    client: TestClient, item: str, many: str
+) -> None:
+    assert client.get(f"/ogc/collections/{item.format(many)}").status_code == 404
 
 
 def test_columns_choose_features(client: TestClient) -> None:

@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from shapely import Point
 
 from layers.trail.store import Trail
+from server.people.author import Author
 from server.people.roles import Role
 from server.people.side_file import people_path
 from server.people.store import People
@@ -120,6 +121,24 @@ def test_two_who_send_one_id_at_once_make_one_visit_with_one_author(team: TeamCl
     assert sorted(answers.values()) == [200, 200, 201]
     winner = next(who for who, status in answers.items() if status == 201)
     assert author(team, visit_id) == winner
+
+
+def test_of_two_corrections_of_one_visit_at_once_one_is_refused(
+    team: TeamClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = entered(team, "Robin", eggs=3)
+    expect_own = Author.expect_own
+
+    def correct_meanwhile(author: Author, visit_id: str) -> None:
+        monkeypatch.setattr(Author, "expect_own", expect_own)
+        assert send(team, "Wren", replaces=own, eggs=4).status_code == 201
+
+    monkeypatch.setattr(Author, "expect_own", correct_meanwhile)
+    answer = send(team, "Robin", replaces=own, eggs=5)
+    assert answer.status_code == 409
+    assert "Expected the newest record of a visit" in answer.json()["detail"]
+    with Trail.open(team.trail) as trail:
+        assert trail.rows("SELECT eggs FROM visits WHERE replaces = ?", (own,)) == [(4,)]
 
 
 def test_the_trail_file_holds_no_account(team: TeamClient) -> None:

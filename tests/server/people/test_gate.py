@@ -16,8 +16,8 @@ import pytest
 from fastapi import FastAPI, Request, Response
 from fastapi.testclient import TestClient
 
-from layers.errors import BadValue
-from server.answers import Live, kept
+from layers.errors import BadValue, WorldError
+from server.answers.kept import Live, kept
 from server.app import create_app
 from server.people.roles import Role, Who
 from server.people.side_file import people_path
@@ -118,6 +118,26 @@ def test_a_damaged_side_file_lets_nobody_in_and_tells_nothing(team: TeamClient) 
         assert answer.status_code == 500
         assert "gpkg" not in answer.text
     assert team.client.get("/sign-in").status_code == 200
+
+
+def test_what_is_no_file_in_the_side_files_place_lets_nobody_in(team: TeamClient) -> None:
+    people_path(team.trail).rename(team.trail.with_name("aside.people"))
+    people_path(team.trail).mkdir()
+    for who in ("Wren", "nobody"):
+        assert team.client.get("/list", headers=team.sent_by(who)).status_code == 500
+    assert team.client.get("/sign-in").status_code == 200
+
+
+def test_a_key_that_cannot_be_looked_up_lets_nobody_in(
+    team: TeamClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise WorldError("trail.gpkg.people could not be used")
+
+    monkeypatch.setattr(People, "key", fail)
+    answer = team.client.get("/list", headers=team.sent_by("Wren"))
+    assert answer.status_code == 500
+    assert "gpkg" not in answer.text
 
 
 # Kept answers.
@@ -270,6 +290,14 @@ def test_a_calendar_key_reads_the_calendar_and_nothing_else(team: TeamClient) ->
     with People.open(team.trail) as people:
         people.revoke("Robin", now=datetime.now(UTC))
     assert team.client.get("/due.ics", params=asked).status_code == 401
+
+
+def test_whoever_is_signed_in_may_open_a_calendars_address_too(team: TeamClient) -> None:
+    asked = {"token": key_of(team, "Robin", "calendar")}
+    answer = team.client.get("/due.ics", params=asked, headers=team.sent_by("Wren"))
+    assert answer.status_code == 200
+    answer = team.client.get("/due.ics", params=asked | {"box": "M05"})
+    assert answer.status_code == 200
 
 
 def test_a_password_is_asked_for_where_only_programs_go(team: TeamClient) -> None:

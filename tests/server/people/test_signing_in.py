@@ -100,6 +100,12 @@ def test_a_form_sent_twice_signs_in_once_and_a_used_link_says_what_to_do(team: T
     assert "Ask the keeper of the trail for a new one" in other.text
 
 
+def test_text_that_is_neither_link_nor_code_is_refused(team: TeamClient) -> None:
+    for text in ("http://[", "#", "http://[#]", "\x00"):
+        answer = team.client.post("/sign-in", data=form_of(team.client, text))
+        assert answer.status_code == 403
+
+
 @pytest.mark.parametrize(
     "headers", [{"Origin": "http://evil.test"}, {"Sec-Fetch-Site": "cross-site"}]
 )

@@ -1,0 +1,220 @@
+"""Kept answers: a page or data set asked for again is sent at once, compressed already.
+
+Stands in front of routing. An answer is kept if its route gave it an `ETag`; all
+are dropped as soon as the trail has changed or the day has turned, which is asked
+for every request. So a kept answer is never older than the last change before
+the request came. One made for a keeper is never given to anybody else: `kept_for` of
+the scope, which the gate sets, is part of its key.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import gzip
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from http import HTTPStatus
+
+from anyio import to_thread
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+MOST_KEPT_BYTES = 256 * 1024 * 1024
+"""Room for the answers of one process: about 50 data sets of 100,000 boxes."""
+
+ANSWER_BYTES = 2_000
+"""What a kept answer takes beside its body, measured: many small ones weigh more than they hold."""
+
+LEAST_COMPRESSED_BYTES = 400
+"""A shorter body fits one network packet either way."""
+
+COMPRESSION_LEVEL = 6
+"""Of 1 to 9: beyond 6, gzip takes twice the time to save a hundredth."""
+
+PACKED_LEVEL = 1
+"""For packed columns: level 6 takes four times as long to save a tenth."""
+
+MOST_ENCODINGS_REMEMBERED = 64
+
+_COMPRESSIBLE = re.compile(rb"text/|[^;]*(json|javascript|xml|svg)|application/octet-stream")
+_REFUSED = re.compile(r";\s*q=0(\.0*)?\s*$")
+_ONLY_ABOUT_BODY = (b"content-length", b"content-type", b"content-encoding")
+
+_Key = tuple[bytes, bytes, bool, str | None]
+
+
+@dataclass(frozen=True)
+class _Answer:
+    tag: bytes
+    start: Message
+    body: Message
+    unchanged: Message
+    size: int
+
+
+class HotAnswers:
+    """Answers reading requests from what it kept, else asks the app and keeps that.
+
+    Parameters
+    ----------
+    changed
+        Whether an answer given before may be out of date by now. Asked in the event
+        loop, so it must be quick.
+    """
+
+    def __init__(self, app: ASGIApp, *, changed: Callable[[], bool]) -> None:
+        self._app = app
+        self._changed = changed
+        self._encodings: dict[bytes, bool] = {}
+        self._kept: dict[_Key, _Answer] = {}
+        self._making: dict[_Key, asyncio.Future[_Answer | None]] = {}
+        self._size = 0
+        self._asked_for_all = False
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["method"] not in ("GET", "HEAD"):
+            await self._app(scope, receive, send)
+            return
+        encodings = seen = b""
+        for name, value in scope["headers"]:
+            if name == b"accept-encoding":
+                encodings = value
+            elif name == b"if-none-match":
+                seen = value
+        if not self._asked_for_all:
+            self._ask_for_all()
+        compress = self._encodings.get(encodings)
+        if compress is None:
+            compress = self._takes_gzip(encodings)
+        key = (scope["raw_path"], scope["query_string"], compress, scope.get("kept_for"))
+        answer = self._kept.get(key)
+        if answer is None:
+            answer = await self._made(key, scope, receive, send)
+        if answer is None:
+            return
+        if seen and (answer.tag in seen or seen == b"*"):
+            await send(answer.unchanged)
+            await send(_NO_BODY)
+        else:
+            await send(answer.start)
+            await send(answer.body if scope["method"] == "GET" else _NO_BODY)
+
+    def _ask_for_all(self) -> None:
+        """Ask whether anything changed, for every request that has come by now.
+
+        The event loop runs what is scheduled in turn. A request that is handled before
+        the call below was scheduled before it, so it had come before we asked.
+        """
+        if self._changed():
+            self._drop()
+        self._asked_for_all = True
+        asyncio.get_running_loop().call_soon(self._ask_again)
+
+    def _ask_again(self) -> None:
+        self._asked_for_all = False
+
+    def _drop(self) -> None:
+        # New dictionaries, not emptied ones: a request on its way keeps into the old.
+        self._kept, self._making, self._size = {}, {}, 0
+
+    def _takes_gzip(self, encodings: bytes) -> bool:
+        parts = encodings.decode("latin-1").lower().split(",")
+        takes = any(
+            part.split(";")[0].strip() in ("gzip", "*") and not _REFUSED.search(part)
+            for part in parts
+        )
+        if len(self._encodings) < MOST_ENCODINGS_REMEMBERED:
+            self._encodings[encodings] = takes
+        return takes
+
+    async def _made(self, key: _Key, scope: Scope, receive: Receive, send: Send) -> _Answer | None:
+        """The answer of the app, kept; None where it was sent on as it came.
+
+        Requests for the same answer wait for the first of them. They joined after
+        the last known change and so did it, hence its answer is not too old.
+        """
+        under_way = self._making.get(key)
+        if under_way is not None:
+            answer = await asyncio.shield(under_way)
+            if answer is not None:
+                return answer
+        kept, making = self._kept, self._making
+        future: asyncio.Future[_Answer | None] = asyncio.get_running_loop().create_future()
+        making[key] = future
+        answer = None
+        try:
+            answer = await self._asked(key, scope, receive, send)
+            if answer is not None and kept is self._kept:
+                if self._size + answer.size > MOST_KEPT_BYTES:
+                    self._drop()
+                self._kept[key] = answer
+                self._size += answer.size
+        finally:
+            future.set_result(answer)
+            if making.get(key) is future:
+                del making[key]
+        return answer
+
+    async def _asked(self, key: _Key, scope: Scope, receive: Receive, send: Send) -> _Answer | None:
+        start: Message | None = None
+        parts: list[bytes] = []
+
+        async def collect(message: Message) -> None:
+            nonlocal start
+            if message["type"] == "http.response.start":
+                if message["status"] == HTTPStatus.OK and _tag(message) is not None:
+                    start = message
+                    return
+            elif start is not None:
+                parts.append(message.get("body", b""))
+                return
+            if scope["method"] == "HEAD" and message["type"] == "http.response.body":
+                message = {**message, "body": b""}
+            await send(message)
+
+        await self._app({**scope, "method": "GET"}, receive, collect)
+        if start is None:
+            return None
+        return await to_thread.run_sync(_prepared, start, b"".join(parts), key)
+
+
+_WHO_ASKS = b", Cookie, Authorization"
+_NO_BODY: Message = {"type": "http.response.body", "body": b"", "more_body": False}
+
+
+def _tag(start: Message) -> bytes | None:
+    """The quoted part of an answer's `ETag`."""
+    for name, value in start["headers"]:
+        if name.lower() == b"etag":
+            tag: bytes = value.removeprefix(b"W/")
+            return tag
+    return None
+
+
+def _prepared(start: Message, body: bytes, key: _Key) -> _Answer:
+    _, _, compress, kept_for = key
+    headers = {name.lower(): value for name, value in start["headers"]}
+    if (
+        compress
+        and len(body) >= LEAST_COMPRESSED_BYTES
+        and _COMPRESSIBLE.match(headers.get(b"content-type", b""))
+    ):
+        packed = headers[b"content-type"].startswith(b"application/octet-stream")
+        body = gzip.compress(body, PACKED_LEVEL if packed else COMPRESSION_LEVEL, mtime=0)
+        headers[b"content-encoding"] = b"gzip"
+    headers[b"content-length"] = str(len(body)).encode()
+    headers[b"vary"] = b"Accept-Encoding" + (b"" if kept_for is None else _WHO_ASKS)
+    headers[b"etag"] = b"W/" + (_tag(start) or b"")
+    headers.setdefault(b"cache-control", b"no-cache")
+    unchanged = [item for item in headers.items() if item[0] not in _ONLY_ABOUT_BODY]
+    return _Answer(
+        tag=_tag(start) or b"",
+        start={**start, "headers": list(headers.items())},
+        body={"type": "http.response.body", "body": body, "more_body": False},
+        unchanged={
+            "type": "http.response.start",
+            "status": HTTPStatus.NOT_MODIFIED.value,
+            "headers": unchanged,
+        },
+        size=len(body) + ANSWER_BYTES,
+    )

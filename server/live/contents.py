@@ -1,0 +1,283 @@
+"""What a trail holds at one version, read once and shared by every request."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+from functools import cached_property
+from typing import Any, Generic, TypeVar
+
+import geopandas as gpd
+import numpy as np
+
+from layers.errors import NotKnown
+from layers.nesting.dating import Dates, date_attempts, redated
+from layers.nesting.due import URGENCIES, Due, due, due_of_box
+from layers.nesting.guide import Guide, guide_with
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.timeline import Service, Timeline, timeline
+from layers.trail.settings import Settings
+from layers.trail.store import Changes, Trail
+from layers.trail.visits import Visits
+from layers.walking.nearest import NearestBoxes
+
+T = TypeVar("T")
+
+MOST_BOXES_REREAD = 100
+"""Changed boxes up to which each is read anew alone; beyond, all at once is faster."""
+
+MOST_MADE = 32
+"""Made things kept: nobody plays through more seasons, and a visitor may ask for any year."""
+
+MOST_LISTED = 4
+"""Days whose due lists are carried over to the next version: today, and what else is looked at."""
+
+_DATES = "dates"
+_DUE = "due"
+
+
+class _Once(Generic[T]):
+    """A value made by the first who asks; who asks meanwhile waits for it, and nobody else."""
+
+    def __init__(self) -> None:
+        self.made: tuple[T] | None = None
+        self._making = threading.Lock()
+
+    def value(self, make: Callable[[], T]) -> T:
+        with self._making:
+            if self.made is None:
+                self.made = (make(),)
+            return self.made[0]
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What stands on the ground: changes seldom, and then as a whole."""
+
+    boxes: gpd.GeoDataFrame
+    paths: gpd.GeoDataFrame
+    places: gpd.GeoDataFrame
+    zones: gpd.GeoDataFrame
+
+    @classmethod
+    def read(cls, trail: Trail) -> Ground:
+        return cls(trail.boxes(), trail.paths(), trail.places(), trail.zones())
+
+    @cached_property
+    def ids(self) -> tuple[str, ...]:
+        """Box ids, in the order of `boxes`."""
+        return tuple(self.boxes["box"])
+
+    @cached_property
+    def _row_of(self) -> dict[str, int]:
+        return {box: row for row, box in enumerate(self.ids)}
+
+    def row(self, box: str) -> int:
+        """Position of a box in `boxes`; `NotKnown` if there is none of that id."""
+        try:
+            return self._row_of[box]
+        except KeyError:
+            raise NotKnown(f"Expected the id of a box, got {box!r}") from None
+
+    def box(self, box: str) -> dict[str, Any]:
+        """A box's columns, with `lon` and `lat`; None where nothing is recorded."""
+        row = self.boxes.iloc[self.row(box)]
+        record = {
+            name: None if isinstance(value, float) and np.isnan(value) else value
+            for name, value in row.items()
+            if name not in ("fid", "geometry")
+        }
+        point = row["geometry"]
+        return record | {
+            "lon": None if point is None else point.x,
+            "lat": None if point is None else point.y,
+        }
+
+    @cached_property
+    def placed(self) -> tuple[str, ...]:
+        """Ids of the boxes that have a place, in the order of `nearest`."""
+        return tuple(self.boxes["box"][self.boxes.geometry.notna()])
+
+    @cached_property
+    def nearest(self) -> NearestBoxes:
+        points = self.boxes.geometry.dropna()
+        return NearestBoxes(points.x.to_numpy(), points.y.to_numpy())
+
+
+@dataclass(frozen=True)
+class _Listed:
+    """What was due at an earlier version, and the boxes that were visited since."""
+
+    listed: list[Due]
+    visited: frozenset[str]
+
+
+@dataclass(frozen=True, eq=False)
+class Contents:
+    """A trail at one version.
+
+    `histories` lists the boxes of `ground` first, in the same order; behind them any
+    box that only a visit names.
+    """
+
+    version: int
+    settings: Settings
+    guide: Guide
+    ground: Ground
+    histories: Histories
+    _listed: Mapping[date, _Listed] = field(default_factory=dict)
+    _made: dict[Hashable, _Once[Any]] = field(default_factory=dict)
+    _choosing: threading.Lock = field(default_factory=threading.Lock)
+
+    @classmethod
+    def read(cls, trail: Trail) -> Contents:
+        version = trail.version()
+        settings = trail.settings()
+        guide = guide_with(settings.guide)
+        ground = Ground.read(trail)
+        histories = read_histories(trail.visits(), guide, season_starts=settings.season_starts)
+        return cls(version, settings, guide, ground, histories)
+
+    def caught_up(self, trail: Trail) -> Contents:
+        """The contents of the file as it is now; these, if nothing has changed.
+
+        Asks again after each reading, so what it gives holds no half of a change
+        that came while it read.
+        """
+        contents = self
+        while True:
+            changes = trail.changes_since(contents.version)
+            if changes.version == contents.version:
+                return contents
+            contents = contents._after(changes, trail)
+
+    def _after(self, changes: Changes, trail: Trail) -> Contents:
+        known = set(self.histories.visits.boxes)
+        many = len(changes.boxes) > MOST_BOXES_REREAD
+        if changes.everything or many or not changes.boxes <= known:
+            return Contents.read(trail)
+        histories, dates = self.histories, self._dates_if_made()
+        for box in sorted(changes.boxes):
+            after = histories.replaced(box, trail.visits(box))
+            if dates is not None:
+                dates = redated(dates, histories, after, box)
+            histories = after
+        listed = self._listed_before(changes.boxes)
+        later = replace(self.with_histories(histories), version=changes.version, _listed=listed)
+        if dates is not None:
+            later.once(_DATES, lambda: dates)
+        return later
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, kept for these contents until many others were asked for."""
+        with self._choosing:
+            kept = self._made.pop(key, None) or _Once()
+            self._made[key] = kept
+            if len(self._made) > MOST_MADE:
+                del self._made[next(iter(self._made))]
+        made: T = kept.value(make)
+        return made
+
+    @cached_property
+    def service(self) -> Service:
+        """From when to when each box of `histories` stood."""
+        boxes = self.ground.boxes
+        strays = [None] * (len(self.histories.visits.boxes) - len(boxes))
+        return Service.from_days([*boxes["installed_on"], *strays], [*boxes["removed_on"], *strays])
+
+    def timeline(self, season: int) -> Timeline:
+        """What every box is on every day of a season."""
+        return self.once(
+            ("timeline", season),
+            lambda: timeline(self.histories, season=season, service=self.service),
+        )
+
+    def dates(self) -> Dates:
+        """The days of every attempt; after a visit came, that box alone is dated anew."""
+        return self.once(_DATES, lambda: date_attempts(self.histories))
+
+    def _dates_if_made(self) -> Dates | None:
+        kept = self._made.get(_DATES)
+        return None if kept is None or kept.made is None else kept.made[0]
+
+    def due(self, on: date) -> list[Due]:
+        """Every box that stands on a day, the most urgent first. Shared: not to be altered."""
+        return self.once((_DUE, on), lambda: self._due(on))
+
+    def _due(self, on: date) -> list[Due]:
+        """After visits came, the boxes visited alone are looked at anew."""
+        before = self._listed.get(on)
+        if before is None:
+            return due(
+                self.histories,
+                on=on,
+                settings=self.settings,
+                dates=self.dates(),
+                service=self.service,
+                guards=self.guards,
+            )
+        now = {
+            box: due_of_box(
+                self.histories,
+                box,
+                on=on,
+                settings=self.settings,
+                dates=self.dates(),
+                guards=self.guards,
+            )
+            for box in before.visited
+        }
+        return sorted((now.get(one.box, one) for one in before.listed), key=_urgent_first)
+
+    def _listed_before(self, visited: frozenset[str]) -> dict[date, _Listed]:
+        """Due lists that the next version can begin from."""
+        listed = {
+            on: _Listed(one.listed, one.visited | visited) for on, one in self._listed.items()
+        }
+        with self._choosing:
+            made = {key: kept.made for key, kept in self._made.items()}
+        for key, one in made.items():
+            if isinstance(key, tuple) and key[0] == _DUE and one is not None:
+                listed.pop(key[1], None)
+                listed[key[1]] = _Listed(one[0], visited)
+        near = [(on, one) for on, one in listed.items() if len(one.visited) <= MOST_BOXES_REREAD]
+        return dict(near[-MOST_LISTED:])
+
+    @cached_property
+    def guards(self) -> dict[str, str | None]:
+        """What protects each box, as recorded; None where nothing is."""
+        boxes = self.ground.boxes
+        return dict(zip(boxes["box"], boxes["guards"], strict=True))
+
+    def as_known_on(self, day: date, visits: Visits) -> Contents:
+        """The same trail told by only what had been entered by the end of a local day.
+
+        Parameters
+        ----------
+        visits
+            Those of the trail at this version, corrected rows included.
+        """
+        ends = datetime.combine(day + timedelta(days=1), time.min, self.settings.zone)
+        histories = read_histories(
+            visits,
+            self.guide,
+            season_starts=self.settings.season_starts,
+            known_at_s=int(ends.timestamp()) - 1,
+        )
+        return self.with_histories(histories)
+
+    def with_histories(self, histories: Histories) -> Contents:
+        """The same trail told by other histories, such as those known at another day."""
+        fresh: dict[str, Any] = {"_listed": {}, "_made": {}, "_choosing": threading.Lock()}
+        return replace(self, histories=histories, **fresh)
+
+    def tag(self, today: date) -> str:
+        """What tells an answer about these contents from one about others."""
+        return f"{self.version}-{today:%Y%m%d}"
+
+
+def _urgent_first(one: Due) -> tuple[int, date, str]:
+    """Sorts boxes as `layers.nesting.due` does."""
+    return URGENCIES.index(one.urgency), one.until or date.max, one.box

@@ -1,0 +1,52 @@
+"""The paths of a trail as a network, built once for as long as the paths stay as they are."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, replace
+from weakref import WeakKeyDictionary
+
+import geopandas as gpd
+
+from layers.walking.network.barriers import Barrier, barriers_from
+from layers.walking.network.build import build_network
+from layers.walking.network.graph import Network
+from layers.walking.network.lines import lines_from
+from layers.walking.network.report import Report
+from server.live.contents import Ground
+
+
+@dataclass(frozen=True, eq=False)
+class Paths:
+    """The network, what building it did, and what no leg off the path crosses."""
+
+    network: Network
+    report: Report
+    barriers: tuple[Barrier, ...]
+
+    @property
+    def notes(self) -> list[str]:
+        """What a walker should know of the paths; what was joined is the keeper's matter."""
+        return replace(self.report, ends=(), merged=(), apart=()).sentences()
+
+
+_BUILT: WeakKeyDictionary[Ground, Paths] = WeakKeyDictionary()
+_BUILDING = threading.Lock()
+
+
+def paths_of(ground: Ground) -> Paths:
+    """The paths of a trail's ground.
+
+    Kept with the ground, which a saved visit leaves as it is.
+    """
+    with _BUILDING:
+        if ground not in _BUILT:
+            barriers = barriers_from(ground.zones.to_dict("records"))
+            _BUILT[ground] = Paths(*built(ground.paths), barriers)
+        return _BUILT[ground]
+
+
+def built(paths: gpd.GeoDataFrame) -> tuple[Network, Report]:
+    """The network of a table of paths, and what building it did."""
+    lines, unused = lines_from(paths.to_dict("records"))
+    return build_network(lines, unused=unused)

@@ -1,0 +1,321 @@
+"""Rounds of a trail: what somebody asks for in, the round out; for command, API and pages."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from types import MappingProxyType
+from typing import Any, Literal
+
+import geopandas as gpd
+
+from layers.errors import BadValue, NotKnown
+from layers.nesting.due import CAN_WAIT, DO_NOT_VISIT, DUE, NOT_DUE, OPEN, PRESSING, Due
+from layers.trail.settings import Settings
+from layers.trail.words import nearest_words
+from layers.walking.gpx import gpx_text
+from layers.walking.network.attach import Spot
+from layers.walking.pace import Pace, Tobler
+from layers.walking.round import Call, LeftOut, Problem, Proof, Round, Stopping, plan
+from layers.walking.round.directions import Units
+from layers.walking.round.written import round_geojson, round_json
+from server.clock import Clock
+from server.live.contents import Contents, Ground
+from server.rounds.paths import paths_of
+
+Which = Literal["due", "all", "section", "boxes"]
+
+WORTH: Mapping[str, float] = MappingProxyType(
+    {PRESSING: 27.0, DUE: 9.0, CAN_WAIT: 3.0, NOT_DUE: 1.0}
+)
+"""Urgency of a box where time is short: one box weighs as much as three of the next
+lower urgency (common practice, no source)."""
+
+LOOK_MINUTES = 2.0
+"""Time for a look from the path, if no less is spent at other boxes (common practice,
+no source)."""
+
+MORE_MINUTES: Mapping[str, float] = MappingProxyType(
+    {"banding window": 10.0, "clean-out": 5.0, "guard missing": 10.0}
+)
+"""Kind of a due reason -> time it takes beyond a look inside (common practice, no source)."""
+
+MOST_SECONDS = 20.0
+"""A server's search for a better round ends after this; the best so far is given."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A round that somebody asks for.
+
+    Attributes
+    ----------
+    on
+        The day it is walked.
+    which
+        "due" for the due list, "all" for every box that stands, "section" or "boxes" for
+        those of `names`.
+    start, end
+        Names of places; None stands for the trail's first start, and for back at the start.
+    keep_order
+        Whether the boxes of `names` are visited in that order, as they were planned before.
+    budget_minutes
+        Time that each walker has; None = no limit.
+    stop_minutes
+        Time for a look inside one box.
+    leave_at
+        Minutes after midnight.
+    """
+
+    on: date
+    which: Which = "due"
+    names: tuple[str, ...] = ()
+    keep_order: bool = False
+    start: str | None = None
+    end: str | None = None
+    budget_minutes: float | None = None
+    walkers: int = 1
+    pace: Pace = field(default_factory=Tobler)
+    stop_minutes: float = Call.minutes
+    leave_at: float = Problem.leave_at
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """A round, with what its faces need to tell it.
+
+    Attributes
+    ----------
+    dues
+        Box -> what it needs on the day; a box that does not stand is not in it.
+    path_notes
+        What a walker should know of the paths.
+    """
+
+    wanted: Wanted
+    round: Round
+    start: Spot
+    end: Spot
+    trail: str
+    units: Units
+    dues: Mapping[str, Due]
+    path_notes: tuple[str, ...]
+
+    def json(self) -> dict[str, Any]:
+        """The round as values for JSON; lengths in metres whatever the units."""
+        head = {
+            "on": self.wanted.on.isoformat(),
+            "set": self.wanted.which,
+            "from": self.start.name,
+            "to": self.end.name,
+        }
+        told = head | round_json(self.round, units=self.units)
+        return told | {"path_notes": list(self.path_notes)}
+
+    def geojson(self) -> dict[str, Any]:
+        """Legs and boxes as a GeoJSON feature collection."""
+        return round_geojson(self.round, units=self.units)
+
+    def gpx(self) -> str:
+        """The round as text of a GPX 1.1 file."""
+        name = f"{self.trail} {self.wanted.on}"
+        return gpx_text(self.round, name=name, start=self.start, end=self.end, units=self.units)
+
+
+def planned(contents: Contents, wanted: Wanted, *, stop: Stopping | None = None) -> Planned:
+    """The round that is asked for.
+
+    Boxes not to be visited are left out with the reason, unless they were named by hand:
+    then they are looked at from the path.
+
+    Raises
+    ------
+    NotKnown
+        There is no box, section or place of that name.
+    BadValue
+        There is no start, it cannot be reached, or a figure is out of range.
+    """
+    ground, settings = contents.ground, contents.settings
+    dues = {one.box: one for one in contents.due(wanted.on)}
+    calls, left_out = _calls(ground, dues, wanted)
+    start = _start(ground.places, wanted.start)
+    end = start if wanted.end is None else _place(ground.places, wanted.end)
+    paths = paths_of(ground)
+    found = plan(
+        Problem(
+            paths.network,
+            calls,
+            start,
+            None if end == start else end,
+            barriers=paths.barriers,
+            hazards=_spots(ground.places, kind="hazard"),
+            budget_minutes=wanted.budget_minutes,
+            walkers=wanted.walkers,
+            leave_at=wanted.leave_at,
+            keep_order=wanted.keep_order,
+        ),
+        pace=wanted.pace,
+        stop=stop,
+    )
+    every = sorted((*found.left_out, *left_out), key=lambda left: left.box)
+    return Planned(
+        wanted,
+        replace(found, left_out=tuple(every)),
+        start,
+        end,
+        settings.name,
+        units_of(settings),
+        dues,
+        tuple(paths.notes),
+    )
+
+
+def planned_once(contents: Contents, wanted: Wanted) -> Planned:
+    """What `planned` gives, kept for these contents, the search ended by `MOST_SECONDS`.
+
+    The page, its map, the print sheet and the files all tell one round.
+    """
+
+    def make() -> Planned:
+        ends_s = Clock.now_s() + MOST_SECONDS
+        return planned(contents, wanted, stop=Stopping(asked=lambda: Clock.now_s() > ends_s))
+
+    return contents.once(("round", wanted), make)
+
+
+def proof_said(proof: Proof) -> str:
+    """How good a round is at worst, in a plain sentence."""
+    if proof.measure == "urgency":
+        if proof.optimal:
+            return "Proven: no choice of boxes that fits the time is more urgent."
+        return f"Another choice of boxes could be at most {proof.gap:.1%} more urgent."
+    what = "longest walk" if proof.measure == "minutes of the longest walk" else "round"
+    if proof.optimal:
+        return f"Proven: no {what} over these boxes is quicker."
+    spare = proof.value - proof.bound
+    return f"A better plan could make the {what} at most {spare:.1f} min ({proof.gap:.1%}) shorter."
+
+
+def _calls(
+    ground: Ground, dues: Mapping[str, Due], wanted: Wanted
+) -> tuple[tuple[Call, ...], tuple[LeftOut, ...]]:
+    """The boxes to see, and those left out before any planning."""
+    points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
+    calls, left_out = [], []
+    for box in _chosen(ground, dues, wanted):
+        one, point = dues.get(box), points[box]
+        if one is not None and one.look == DO_NOT_VISIT and wanted.which != "boxes":
+            said = one.look_said.rstrip(".")
+            left_out.append(LeftOut(box, f"it is not to be visited: {said[:1].lower()}{said[1:]}"))
+        elif point is None:
+            left_out.append(LeftOut(box, "it has no place on the map"))
+        else:
+            look = one is not None and one.look != OPEN
+            calls.append(
+                Call(
+                    box,
+                    point.x,
+                    point.y,
+                    minutes=_minutes(one, wanted.stop_minutes, look=look),
+                    urgency=WORTH[NOT_DUE if one is None else one.urgency],
+                    look=look,
+                )
+            )
+    return tuple(calls), tuple(left_out)
+
+
+def _minutes(one: Due | None, stop_minutes: float, *, look: bool) -> float:
+    if look:
+        return min(LOOK_MINUTES, stop_minutes)
+    kinds = () if one is None else (reason.kind for reason in one.reasons)
+    return stop_minutes + sum(MORE_MINUTES.get(kind, 0.0) for kind in kinds)
+
+
+def _chosen(ground: Ground, dues: Mapping[str, Due], wanted: Wanted) -> list[str]:
+    """Boxes asked for, in the order of the trail; by hand also those that do not stand."""
+    if wanted.which == "boxes":
+        if not wanted.names:
+            raise BadValue("the id of at least one box", "none", column="boxes")
+        return list(
+            dict.fromkeys(known(box, ground.ids, "the id of a box") for box in wanted.names)
+        )
+    standing = [box for box in ground.ids if box in dues]
+    if wanted.which == "section":
+        if not wanted.names:
+            raise BadValue("the name of at least one section", "none", column="section")
+        of_box = dict(zip(ground.ids, ground.boxes["section"], strict=True))
+        names = {known(name, sections(ground), "a section of the trail") for name in wanted.names}
+        return [box for box in standing if of_box[box] in names]
+    if wanted.which == "due":
+        return [box for box in standing if dues[box].due or dues[box].look == DO_NOT_VISIT]
+    return standing
+
+
+def sections(ground: Ground) -> list[str]:
+    """Names of the trail's sections, sorted."""
+    return sorted({section for section in ground.boxes["section"] if section})
+
+
+def known(asked: str, names: Iterable[str], what: str) -> str:
+    """The name that is meant, in any case; `NotKnown` says `what` it is and names the nearest."""
+    among = dict.fromkeys(names)
+    found = asked if asked in among else {n.casefold(): n for n in among}.get(asked.casefold())
+    if found is None:
+        close = nearest_words(asked, among)
+        hint = f" (nearest: {', '.join(close)})" if close else ""
+        raise NotKnown(f"Expected {what}{hint}, got {asked!r}")
+    return found
+
+
+def _spots(places: gpd.GeoDataFrame, *, kind: str | None = None) -> tuple[Spot, ...]:
+    """The places of a kind, or of any; one without a name is called by its kind."""
+    return tuple(
+        Spot(name or (this or "place").capitalize(), point.x, point.y)
+        for name, this, point in zip(places["name"], places["kind"], places.geometry, strict=True)
+        if point is not None and kind in (None, this)
+    )
+
+
+def place_names(ground: Ground) -> list[str]:
+    """Names of the places that a round may begin or end at, starts first."""
+    spots = [*_spots(ground.places, kind="start"), *_spots(ground.places)]
+    return list(dict.fromkeys(spot.name for spot in spots))
+
+
+def _place(places: gpd.GeoDataFrame, name: str) -> Spot:
+    spots = {spot.name: spot for spot in reversed(_spots(places))}
+    return spots[known(name, spots, "a place of the trail")]
+
+
+def _start(places: gpd.GeoDataFrame, name: str | None) -> Spot:
+    if name is not None:
+        return _place(places, name)
+    starts = _spots(places, kind="start")
+    if not starts:
+        raise BadValue(
+            "a place of kind start in the trail, or the name of a place to start from", "neither"
+        )
+    return starts[0]
+
+
+def units_of(settings: Settings) -> Units:
+    """The units of a trail, as the walking room knows them."""
+    return "us" if settings.units == "us" else "metric"
+
+
+def read_leaving(text: str) -> float:
+    """A time of day such as `08:30` as minutes after midnight."""
+    found = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", text.strip())
+    if found is None:
+        raise BadValue("a time of day like 08:30", repr(text), column="leave")
+    return 60.0 * int(found[1]) + int(found[2])
+
+
+def said_minutes(minutes: float) -> str:
+    """A time as people say it: `45 min`, `2 h 5 min`."""
+    if 0.0 < minutes < 0.5:
+        return "under 1 min"
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest} min" if hours else f"{rest} min"

@@ -1,0 +1,46 @@
+"""The print sheet of a round: a page of the server, or one file that stands alone."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from server.answers.templating import STATIC, rendered
+from server.live.contents import Contents
+from server.rounds.planning import Planned, proof_said
+from server.rounds.sheet_map import map_svg
+from server.rounds.told import walks_told
+
+STYLE = STATIC / "round_sheet.css"
+HAZARD = "Hazard near the way: "
+
+
+def sheet_page(contents: Contents, planned: Planned, *, back: str) -> str:
+    """The sheet as a page of the server; `back` is the address of the round's page."""
+    return _sheet(contents, planned, style="", back=back)
+
+
+def sheet_file(contents: Contents, planned: Planned) -> str:
+    """The sheet as one HTML file that opens and prints without a server."""
+    return _sheet(contents, planned, style=STYLE.read_text(encoding="utf-8"), back="")
+
+
+def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> str:
+    walks = walks_told(contents, planned)
+    drawn = (walk for walk in planned.round.walks if walk.stops)
+    warnings = planned.round.warnings
+    return rendered(
+        "round_sheet.html",
+        trail=contents.settings,
+        planned=planned,
+        walks=[
+            (told, map_svg(planned, contents.ground, walk))
+            for told, walk in zip(walks, drawn, strict=True)
+        ],
+        hazards=[
+            said.removeprefix(HAZARD).rstrip(".") for said in warnings if said.startswith(HAZARD)
+        ],
+        warnings=[said for said in warnings if not said.startswith(HAZARD)],
+        proof=proof_said(planned.round.proof),
+        style=Markup(style),
+        back=back,
+    )

@@ -1,0 +1,141 @@
+"""The winter list of a trail, in the order of the walk; for command, call and page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from layers.errors import CallerError
+from layers.nesting.winter import Neighbour, Winter, winter_list
+from layers.trail.store import Trail
+from server.live.contents import Contents, Ground
+from server.rounds.planning import Wanted, planned
+
+NEAREST = 5
+"""Neighbours of a box that are looked at: the nearest with a nest is what matters."""
+
+
+@dataclass(frozen=True)
+class WinterList:
+    """Boxes with something to do, in the order of a walk, and what was left alone.
+
+    Attributes
+    ----------
+    to_do
+        Boxes with jobs, each at its place in the walk.
+    unused
+        Boxes unused for years, by id; some are in `to_do` as well.
+    waiting
+        Boxes in which a nest may still be going on.
+    order_said
+        How `to_do` is ordered, in a sentence.
+    """
+
+    on: date
+    boxes: int
+    to_do: tuple[Winter, ...]
+    unused: tuple[Winter, ...]
+    waiting: tuple[str, ...]
+    order_said: str
+
+    def json(self) -> dict[str, Any]:
+        """As values for JSON."""
+        return {
+            "on": self.on.isoformat(),
+            "boxes": self.boxes,
+            "to_do": [
+                {
+                    "box": one.box,
+                    "section": one.section,
+                    "jobs": [{"job": job.kind, "why": job.said} for job in one.jobs],
+                    "last_note": one.last_note,
+                }
+                for one in self.to_do
+            ],
+            "unused": [
+                {
+                    "box": one.box,
+                    "seasons": list(one.unused.seasons),
+                    "likely": [
+                        {"about": why.about, "why": why.said, "sources": list(why.sources)}
+                        for why in one.unused.likely
+                    ],
+                }
+                for one in self.unused
+                if one.unused is not None
+            ],
+            "waiting": list(self.waiting),
+            "order": self.order_said,
+        }
+
+
+def winter_of(contents: Contents, *, on: date, notes: Mapping[str, str]) -> WinterList:
+    """The winter list on a day; `notes` gives a box's newest note."""
+    listed = winter_list(
+        contents.histories,
+        boxes=_rows(contents.ground),
+        on=on,
+        settings=contents.settings,
+        service=contents.service,
+        neighbours=_neighbours(contents.ground),
+        notes=notes,
+    )
+    to_do = {one.box: one for one in listed if one.jobs}
+    order, order_said = _order(contents, tuple(to_do), on=on)
+    return WinterList(
+        on=on,
+        boxes=len(listed),
+        to_do=tuple(to_do[box] for box in order),
+        unused=tuple(one for one in listed if one.unused is not None),
+        waiting=tuple(one.box for one in listed if one.waits),
+        order_said=order_said,
+    )
+
+
+def newest_notes(trail: Trail, *, on: date) -> dict[str, str]:
+    """Box -> the newest note of its visits up to a day."""
+    rows = trail.rows(
+        "SELECT box, note FROM visits WHERE note NOT NULL AND seen_on <= ? AND NOT EXISTS"
+        " (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
+        " ORDER BY seen_on, seen_at, fid",
+        (on.isoformat(),),
+    )
+    return dict(rows)
+
+
+def _rows(ground: Ground) -> list[dict[str, Any]]:
+    """The boxes' columns; None where nothing is recorded."""
+    boxes = ground.boxes.drop(columns="geometry").astype(object)
+    rows: list[dict[str, Any]] = boxes.where(boxes.notna(), None).to_dict("records")
+    return rows
+
+
+def _neighbours(ground: Ground) -> dict[str, list[Neighbour]]:
+    points = ground.boxes.geometry.dropna()
+    near: dict[str, list[Neighbour]] = {}
+    for box, point in zip(ground.placed, points, strict=True):
+        found = ground.nearest.query(point.x, point.y, k=NEAREST + 1)
+        near[box] = [
+            Neighbour(ground.placed[at], distance_m)
+            for at, distance_m in zip(
+                found.position.tolist(), found.distance_m.tolist(), strict=True
+            )
+            if ground.placed[at] != box
+        ]
+    return near
+
+
+def _order(contents: Contents, boxes: tuple[str, ...], *, on: date) -> tuple[list[str], str]:
+    """Boxes as a round passes them, those that it cannot reach last; by id without one."""
+    if not boxes:
+        return [], "Nothing is to be done."
+    try:
+        found = planned(contents, Wanted(on, which="boxes", names=boxes))
+    except CallerError as error:
+        return sorted(boxes), f"By box: no walk could be planned. {error}"
+    walked = [box for stop in found.round.walks[0].stops for box in stop.boxes]
+    left = [box for box in boxes if box not in set(walked)]
+    end = f"; {len(left)} that no path reaches come last" if left else ""
+    return walked + left, f"In the order of a walk from {found.start.name}{end}."
