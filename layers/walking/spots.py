@@ -29,7 +29,7 @@ class Spots:
         return Spots(self.lon[chosen], self.lat[chosen], self.path[chosen])
 
 
-def spots_along(paths: Iterable[LineString], *, every_m: float) -> Spots:
+def spots_along(paths: Iterable[LineString | None], *, every_m: float) -> Spots:
     """Places along paths, `every_m` apart on the ground and one at each end.
 
     Raises

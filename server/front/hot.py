@@ -25,6 +25,9 @@ MOST_KEPT_BYTES = 256 * 1024 * 1024
 ANSWER_BYTES = 2_000
 """What a kept answer takes beside its body, measured: many small ones weigh more than they hold."""
 
+MOST_KEPT_OPEN_BYTES = 64 * 1024 * 1024
+"""Room for the answers that strangers may ask for."""
+
 LEAST_COMPRESSED_BYTES = 400
 """A shorter body fits one network packet either way."""
 
@@ -52,6 +55,19 @@ class _Answer:
     size: int
 
 
+def kept_apart(prefix: str, *, inside: ASGIApp, outside: ASGIApp) -> ASGIApp:
+    """What is asked below an address goes to one app, all else to another.
+
+    With kept answers for each, whoever asks for many of the ones pushes out none of the others.
+    """
+
+    async def app(scope: Scope, receive: Receive, send: Send) -> None:
+        below = scope.get("path", "").startswith(f"{prefix}/")
+        await (inside if below else outside)(scope, receive, send)
+
+    return app
+
+
 class HotAnswers:
     """Answers reading requests from what it kept, else asks the app and keeps that.
 
@@ -60,11 +76,16 @@ class HotAnswers:
     changed
         Whether an answer given before may be out of date by now. Asked in the event
         loop, so it must be quick.
+    most_bytes
+        Room for kept answers; all are dropped when it is full.
     """
 
-    def __init__(self, app: ASGIApp, *, changed: Callable[[], bool]) -> None:
+    def __init__(
+        self, app: ASGIApp, *, changed: Callable[[], bool], most_bytes: int = MOST_KEPT_BYTES
+    ) -> None:
         self._app = app
         self._changed = changed
+        self._most_bytes = most_bytes
         self._encodings: dict[bytes, bool] = {}
         self._kept: dict[_Key, _Answer] = {}
         self._making: dict[_Key, asyncio.Future[_Answer | None]] = {}
@@ -145,7 +166,7 @@ class HotAnswers:
         try:
             answer = await self._asked(key, scope, receive, send)
             if answer is not None and kept is self._kept:
-                if self._size + answer.size > MOST_KEPT_BYTES:
+                if self._size + answer.size > self._most_bytes:
                     self._drop()
                 self._kept[key] = answer
                 self._size += answer.size

@@ -14,7 +14,7 @@ import numpy as np
 
 from layers.errors import NotKnown
 from layers.nesting.dating import Dates, date_attempts, redated
-from layers.nesting.due import URGENCIES, Due, due, due_of_box
+from layers.nesting.due import Due, due, due_of_box, most_urgent_first
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service, Timeline, timeline
@@ -79,7 +79,9 @@ class Ground:
         try:
             return self._row_of[box]
         except KeyError:
-            raise NotKnown(f"Expected the id of a box, got {box!r}") from None
+            alike = [one for one in self.ids if one.casefold() == box.strip().casefold()]
+            hint = f" (nearest: {', '.join(alike)})" if alike else ""
+            raise NotKnown(f"Expected the id of a box{hint}, got {box!r}") from None
 
     def box(self, box: str) -> dict[str, Any]:
         """A box's columns, with `lon` and `lat`; None where nothing is recorded."""
@@ -229,7 +231,7 @@ class Contents:
             )
             for box in before.visited
         }
-        return sorted((now.get(one.box, one) for one in before.listed), key=_urgent_first)
+        return sorted((now.get(one.box, one) for one in before.listed), key=most_urgent_first)
 
     def _listed_before(self, visited: frozenset[str]) -> dict[date, _Listed]:
         """Due lists that the next version can begin from."""
@@ -276,8 +278,3 @@ class Contents:
     def tag(self, today: date) -> str:
         """What tells an answer about these contents from one about others."""
         return f"{self.version}-{today:%Y%m%d}"
-
-
-def _urgent_first(one: Due) -> tuple[int, date, str]:
-    """Sorts boxes as `layers.nesting.due` does."""
-    return URGENCIES.index(one.urgency), one.until or date.max, one.box

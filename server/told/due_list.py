@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.nesting.calendar import nest_calendar
 from layers.nesting.cautions import sign_cautions
-from layers.nesting.due import Due
+from layers.nesting.due import OPEN, Due
 from server.clock import utc_now
 from server.live.contents import Contents
 
@@ -39,7 +39,10 @@ def due_records(
             "name": named.get(one.box, _NOTHING)[0],
             "section": named.get(one.box, _NOTHING)[1],
             **asdict(one),
-            "cautions": sign_cautions(contents.histories, one.box, on=on),
+            # They are for who opens the box.
+            "cautions": sign_cautions(contents.histories, one.box, on=on)
+            if one.look == OPEN
+            else [],
         }
         for one in listed
         if one.due or everything

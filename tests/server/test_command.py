@@ -221,6 +221,7 @@ def test_what_cannot_be_done_is_one_sentence(
     ("words", "said"),
     [
         (("nests", "--box", "Z9"), "Expected the id of a box, got 'Z9'"),
+        (("nests", "--box", "m05"), "Expected the id of a box (nearest: M05), got 'm05'"),
         (("near", "95", "-77.9"), "latitude"),
         (("near", "42.6", "-77.9", "-k", "0"), "at least 1"),
         (("serve", "--tiles", "https://tiles.invalid/{z}"), "--tiles and --tiles-by together"),

@@ -18,7 +18,7 @@ from server.command import main
 from tests.server.conftest import Process
 
 ON = "2026-06-03"
-HERE = {"lat": 42.6, "lon": -77.9}
+HERE: dict[str, str | float] = {"lat": 42.6, "lon": -77.9}
 WIDE = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=390, height=844)
 GEOD = Geod(ellps="WGS84")
@@ -59,7 +59,7 @@ def test_the_nearest_box_of_the_call_is_that_of_the_reason(client: TestClient) -
 def test_spots_with_room_are_apart_from_every_box_that_could_serve_and_in_no_barred_zone(
     client: TestClient, trail_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    asked = {"species": "Sialia sialis", "on": ON, "most": 50}
+    asked: dict[str, str | int] = {"species": "Sialia sialis", "on": ON, "most": 50}
     room = client.get("/api/site/room", params=asked).json()
     command = ["site", str(trail_path), "--species", "eastern bluebird", "--on", ON, "-n", "50"]
     assert main([*command, "--json"]) == 0

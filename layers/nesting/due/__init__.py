@@ -1,7 +1,7 @@
 """Which boxes need a visit on a day, why, until when, and how to look."""
 
 from layers.nesting.due.asked import STANDARD_RULES, Rules
-from layers.nesting.due.listing import Due, due, due_of_box
+from layers.nesting.due.listing import Due, due, due_of_box, most_urgent_first
 from layers.nesting.due.looking import DO_NOT_VISIT, FROM_AFAR, LOOKS, OPEN
 from layers.nesting.due.why import CAN_WAIT, DUE, NOT_DUE, PRESSING, URGENCIES, Reason
 
@@ -21,4 +21,5 @@ __all__ = [
     "Rules",
     "due",
     "due_of_box",
+    "most_urgent_first",
 ]

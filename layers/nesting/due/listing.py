@@ -87,7 +87,7 @@ def due(
         for code, box in enumerate(boxes)
         if stands.since[code] <= asked.day < stands.until[code]
     ]
-    return sorted(listed, key=_order)
+    return sorted(listed, key=most_urgent_first)
 
 
 def due_of_box(
@@ -124,7 +124,8 @@ def _known_on(histories: Histories, on: date) -> Histories:
     return read_histories(known, histories.guide, season_starts=histories.season_starts)
 
 
-def _order(one: Due) -> tuple[int, date, str]:
+def most_urgent_first(one: Due) -> tuple[int, date, str]:
+    """Sorts boxes: the most urgent first, then those that can wait least, then by id."""
     return URGENCIES.index(one.urgency), one.until or date.max, one.box
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import asyncio
 
-import pytest
 from starlette.responses import Response
-from starlette.types import Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from server.front.hot import ANSWER_BYTES, HotAnswers
+from server.front.hot import ANSWER_BYTES, HotAnswers, kept_apart
 
 
 class Small:
@@ -26,7 +25,7 @@ class Small:
         return self.changes
 
 
-async def ask(hot: HotAnswers, query: str) -> bytes:
+async def ask(hot: ASGIApp, query: str, *, path: str = "/") -> bytes:
     sent: list[Message] = []
 
     async def receive() -> Message:
@@ -38,8 +37,8 @@ async def ask(hot: HotAnswers, query: str) -> bytes:
     scope = {
         "type": "http",
         "method": "GET",
-        "path": "/",
-        "raw_path": b"/",
+        "path": path,
+        "raw_path": path.encode(),
         "query_string": query.encode(),
         "headers": [],
     }
@@ -61,14 +60,32 @@ def test_an_answer_is_made_once_while_nothing_changes() -> None:
     asyncio.run(run())
 
 
-def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.front.hot.MOST_KEPT_BYTES", 5 * ANSWER_BYTES)
-
+def test_many_small_answers_fill_the_room_for_kept_ones() -> None:
     async def run() -> None:
         app = Small()
-        hot = HotAnswers(app, changed=app.changed)
+        hot = HotAnswers(app, changed=app.changed, most_bytes=5 * ANSWER_BYTES)
         for query in ("a", "b", "c", "d", "e", "a"):
             await ask(hot, query)
         assert app.asked == [b"a", b"b", b"c", b"d", b"e", b"a"]
+
+    asyncio.run(run())
+
+
+def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others() -> None:
+    async def run() -> None:
+        app = Small()
+        small = HotAnswers(app, changed=app.changed, most_bytes=2 * ANSWER_BYTES)
+        hot = kept_apart("/open", inside=small, outside=HotAnswers(app, changed=app.changed))
+        await ask(hot, "team")
+        for at in range(50):
+            await ask(hot, f"stranger {at}", path="/open/")
+        assert await ask(hot, "team") == b"small"
+        assert app.asked.count(b"team") == 1
+        # An address that only begins alike is not below it.
+        await ask(hot, "once", path="/opening")
+        for at in range(5):
+            await ask(hot, f"more {at}", path="/open/")
+        await ask(hot, "once", path="/opening")
+        assert app.asked.count(b"once") == 1
 
     asyncio.run(run())
