@@ -31,7 +31,7 @@ from server.api import visits as api_visits
 from server.api import winter as api_winter
 from server.clock import Clock, utc_now
 from server.front.guard import Guard
-from server.front.hot import MOST_KEPT_OPEN_BYTES, HotAnswers, kept_apart
+from server.front.hot import HotAnswers
 from server.live.public_views import PublicViews
 from server.live.trail import LiveTrail
 from server.live.warming import start_warming
@@ -171,12 +171,7 @@ def create_app(settings: ServerSettings) -> FastAPI:
     )
     app.mount(OPEN, open_app, name="open")
     app.add_middleware(LastResort)
-    behind = SecurityHeaders(app.behind)
-    kept = kept_apart(
-        OPEN,
-        inside=HotAnswers(behind, changed=live.stale, most_bytes=MOST_KEPT_OPEN_BYTES),
-        outside=HotAnswers(behind, changed=live.stale),
-    )
+    kept = HotAnswers(SecurityHeaders(app.behind), changed=live.stale, open_below=f"{OPEN}/")
     app.front = Guard(
         Gate(kept, team=team, public_https=settings.public_https),
         hosts=settings.hosts,

@@ -55,17 +55,24 @@ class _Answer:
     size: int
 
 
-def kept_apart(prefix: str, *, inside: ASGIApp, outside: ASGIApp) -> ASGIApp:
-    """What is asked below an address goes to one app, all else to another.
+class _Room:
+    """Kept answers and those being made; all are dropped when there is no room for one more."""
 
-    With kept answers for each, whoever asks for many of the ones pushes out none of the others.
-    """
+    def __init__(self, most_bytes: int) -> None:
+        self.most_bytes = most_bytes
+        self.drop()
 
-    async def app(scope: Scope, receive: Receive, send: Send) -> None:
-        below = scope.get("path", "").startswith(f"{prefix}/")
-        await (inside if below else outside)(scope, receive, send)
+    def drop(self) -> None:
+        # New dictionaries, not emptied ones: a request on its way keeps into the old.
+        self.kept: dict[_Key, _Answer] = {}
+        self.making: dict[_Key, asyncio.Future[_Answer | None]] = {}
+        self.size = 0
 
-    return app
+    def keep(self, key: _Key, answer: _Answer) -> None:
+        if self.size + answer.size > self.most_bytes:
+            self.drop()
+        self.kept[key] = answer
+        self.size += answer.size
 
 
 class HotAnswers:
@@ -76,20 +83,19 @@ class HotAnswers:
     changed
         Whether an answer given before may be out of date by now. Asked in the event
         loop, so it must be quick.
-    most_bytes
-        Room for kept answers; all are dropped when it is full.
+    open_below
+        Answers below this address are kept in a room of their own, so that strangers who
+        ask for many push out none of the others; None = there are none.
     """
 
     def __init__(
-        self, app: ASGIApp, *, changed: Callable[[], bool], most_bytes: int = MOST_KEPT_BYTES
+        self, app: ASGIApp, *, changed: Callable[[], bool], open_below: str | None = None
     ) -> None:
         self._app = app
         self._changed = changed
-        self._most_bytes = most_bytes
+        self._open_below = open_below or "no address"
         self._encodings: dict[bytes, bool] = {}
-        self._kept: dict[_Key, _Answer] = {}
-        self._making: dict[_Key, asyncio.Future[_Answer | None]] = {}
-        self._size = 0
+        self._room, self._open_room = _Room(MOST_KEPT_BYTES), _Room(MOST_KEPT_OPEN_BYTES)
         self._asked_for_all = False
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -108,7 +114,7 @@ class HotAnswers:
         if compress is None:
             compress = self._takes_gzip(encodings)
         key = (scope["raw_path"], scope["query_string"], compress, scope.get("kept_for"))
-        answer = self._kept.get(key)
+        answer = self._room.kept.get(key) or self._open_room.kept.get(key)
         if answer is None:
             answer = await self._made(key, scope, receive, send)
         if answer is None:
@@ -127,16 +133,13 @@ class HotAnswers:
         the call below was scheduled before it, so it had come before we asked.
         """
         if self._changed():
-            self._drop()
+            self._room.drop()
+            self._open_room.drop()
         self._asked_for_all = True
         asyncio.get_running_loop().call_soon(self._ask_again)
 
     def _ask_again(self) -> None:
         self._asked_for_all = False
-
-    def _drop(self) -> None:
-        # New dictionaries, not emptied ones: a request on its way keeps into the old.
-        self._kept, self._making, self._size = {}, {}, 0
 
     def _takes_gzip(self, encodings: bytes) -> bool:
         parts = encodings.decode("latin-1").lower().split(",")
@@ -154,22 +157,21 @@ class HotAnswers:
         Requests for the same answer wait for the first of them. They joined after
         the last known change and so did it, hence its answer is not too old.
         """
-        under_way = self._making.get(key)
+        is_open = scope["path"].startswith(self._open_below)
+        room = self._open_room if is_open else self._room
+        under_way = room.making.get(key)
         if under_way is not None:
             answer = await asyncio.shield(under_way)
             if answer is not None:
                 return answer
-        kept, making = self._kept, self._making
+        kept, making = room.kept, room.making
         future: asyncio.Future[_Answer | None] = asyncio.get_running_loop().create_future()
         making[key] = future
         answer = None
         try:
             answer = await self._asked(key, scope, receive, send)
-            if answer is not None and kept is self._kept:
-                if self._size + answer.size > self._most_bytes:
-                    self._drop()
-                self._kept[key] = answer
-                self._size += answer.size
+            if answer is not None and kept is room.kept:
+                room.keep(key, answer)
         finally:
             future.set_result(answer)
             if making.get(key) is future:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import asyncio
 
+import pytest
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from server.front.hot import ANSWER_BYTES, HotAnswers, kept_apart
+from server.front.hot import ANSWER_BYTES, HotAnswers
 
 
 class Small:
@@ -60,10 +61,12 @@ def test_an_answer_is_made_once_while_nothing_changes() -> None:
     asyncio.run(run())
 
 
-def test_many_small_answers_fill_the_room_for_kept_ones() -> None:
+def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("server.front.hot.MOST_KEPT_BYTES", 5 * ANSWER_BYTES)
+
     async def run() -> None:
         app = Small()
-        hot = HotAnswers(app, changed=app.changed, most_bytes=5 * ANSWER_BYTES)
+        hot = HotAnswers(app, changed=app.changed)
         for query in ("a", "b", "c", "d", "e", "a"):
             await ask(hot, query)
         assert app.asked == [b"a", b"b", b"c", b"d", b"e", b"a"]
@@ -71,11 +74,15 @@ def test_many_small_answers_fill_the_room_for_kept_ones() -> None:
     asyncio.run(run())
 
 
-def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others() -> None:
+def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("server.front.hot.MOST_KEPT_BYTES", 5 * ANSWER_BYTES)
+    monkeypatch.setattr("server.front.hot.MOST_KEPT_OPEN_BYTES", 2 * ANSWER_BYTES)
+
     async def run() -> None:
         app = Small()
-        small = HotAnswers(app, changed=app.changed, most_bytes=2 * ANSWER_BYTES)
-        hot = kept_apart("/open", inside=small, outside=HotAnswers(app, changed=app.changed))
+        hot = HotAnswers(app, changed=app.changed, open_below="/open/")
         await ask(hot, "team")
         for at in range(50):
             await ask(hot, f"stranger {at}", path="/open/")
