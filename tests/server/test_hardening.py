@@ -12,12 +12,11 @@ import socket
 import threading
 import time
 import uuid
-from collections.abc import AsyncIterator, Callable, Coroutine, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import AsyncIterator, Callable, Iterable, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 from urllib.parse import quote, unquote, urlencode
 
 import httpx
@@ -37,19 +36,11 @@ from server.people.limits import Buckets
 from server.people.side_file import people_path
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process, locked
+from tests.server.running import in_own_thread
 from tests.server.team import TeamClient, make_team
 
 SECRET_NOTE = "found by Whinchat near the ford"
 VISIT = {"box": "M05", "date": "2026-06-02", "observer": "Whinchat", "note": SECRET_NOTE}
-
-
-T = TypeVar("T")
-
-
-def in_own_thread(work: Coroutine[Any, Any, T]) -> T:
-    """Run a coroutine; in this thread the browser of other tests keeps an event loop."""
-    with ThreadPoolExecutor(1) as pool:
-        return pool.submit(asyncio.run, work).result()
 
 
 @dataclass(frozen=True)

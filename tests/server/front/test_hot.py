@@ -9,6 +9,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.front.hot import ANSWER_BYTES, HotAnswers
+from tests.server.running import in_own_thread
 
 
 class Small:
@@ -58,7 +59,7 @@ def test_an_answer_is_made_once_while_nothing_changes() -> None:
         assert await ask(hot, "a") == b"small"
         assert app.asked == [b"a", b"a"]
 
-    asyncio.run(run())
+    in_own_thread(run())
 
 
 def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -71,7 +72,7 @@ def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.Monk
             await ask(hot, query)
         assert app.asked == [b"a", b"b", b"c", b"d", b"e", b"a"]
 
-    asyncio.run(run())
+    in_own_thread(run())
 
 
 def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others(
@@ -95,4 +96,4 @@ def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others(
         await ask(hot, "once", path="/opening")
         assert app.asked.count(b"once") == 1
 
-    asyncio.run(run())
+    in_own_thread(run())
