@@ -10,7 +10,6 @@ from functools import cached_property
 from typing import Any, Generic, TypeVar
 
 import geopandas as gpd
-import numpy as np
 
 from layers.errors import NotKnown
 from layers.nesting.dating import Dates, date_attempts, redated
@@ -85,17 +84,16 @@ class Ground:
 
     def box(self, box: str) -> dict[str, Any]:
         """A box's columns, with `lon` and `lat`; None where nothing is recorded."""
-        row = self.boxes.iloc[self.row(box)]
-        record = {
-            name: None if isinstance(value, float) and np.isnan(value) else value
-            for name, value in row.items()
-            if name not in ("fid", "geometry")
-        }
-        point = row["geometry"]
-        return record | {
-            "lon": None if point is None else point.x,
-            "lat": None if point is None else point.y,
-        }
+        return dict(self.records[self.row(box)])
+
+    @cached_property
+    def records(self) -> list[dict[str, Any]]:
+        """`box` of every box, in the order of `boxes`; to be read, not changed."""
+        boxes = self.boxes.drop(columns=["fid", "geometry"]).astype(object)
+        rows: list[dict[str, Any]] = boxes.where(boxes.notna(), None).to_dict("records")
+        for row, point in zip(rows, self.boxes.geometry, strict=True):
+            row["lon"], row["lat"] = (None, None) if point is None else (point.x, point.y)
+        return rows
 
     @cached_property
     def placed(self) -> tuple[str, ...]:

@@ -136,8 +136,8 @@ def _standing(contents: Contents, on: date) -> dict[str, dict[str, Any]]:
     """The boxes that stand on a day, with their columns, `lon` and `lat`."""
     stands, day = contents.service, day_number(on)
     return {
-        box: contents.ground.box(box)
-        for at, box in enumerate(contents.ground.ids)
+        record["box"]: record
+        for at, record in enumerate(contents.ground.records)
         if stands.since[at] <= day < stands.until[at]
     }
 

@@ -75,7 +75,7 @@ def winter_of(contents: Contents, *, on: date, notes: Mapping[str, str]) -> Wint
     """The winter list on a day; `notes` gives a box's newest note."""
     listed = winter_list(
         contents.histories,
-        boxes=_rows(contents.ground),
+        boxes=contents.ground.records,
         on=on,
         settings=contents.settings,
         service=contents.service,
@@ -103,13 +103,6 @@ def newest_notes(trail: Trail, *, on: date) -> dict[str, str]:
         (on.isoformat(),),
     )
     return dict(rows)
-
-
-def _rows(ground: Ground) -> list[dict[str, Any]]:
-    """The boxes' columns; None where nothing is recorded."""
-    boxes = ground.boxes.drop(columns="geometry").astype(object)
-    rows: list[dict[str, Any]] = boxes.where(boxes.notna(), None).to_dict("records")
-    return rows
 
 
 def _neighbours(ground: Ground) -> dict[str, list[Neighbour]]:
