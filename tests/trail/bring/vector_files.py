@@ -10,7 +10,11 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+from pyproj import Transformer
 from shapely.geometry.base import BaseGeometry
+
+# One place of the invented reserve, in UTM zone 18N.
+EAST, NORTH = Transformer.from_crs("EPSG:4326", "EPSG:32618", always_xy=True).transform(-77.9, 42.6)
 
 GPX = """<?xml version="1.0"?>
 <gpx version="1.1" creator="Alderbeck" xmlns="http://www.topografix.com/GPX/1/1">{}</gpx>"""
