@@ -6,9 +6,9 @@ BoxroundError
 │   ├── Refused            a whole input refused, with every fault found in it
 │   ├── NotKnown           no such box, visit, species, season or place
 │   └── Conflict           the same id came with other content
-└── WorldError             the file, the disk or another program stands in the way
+└── EnvironmentFault       the file, the disk or another program stands in the way
     ├── TrailBusy          another program holds the trail's lock
-    ├── TrailFull          the disk has no room, or the file cannot be written
+    ├── StorageFull        the disk has no room, or the file cannot be written
     └── NotATrail          the file is missing, damaged or not a trail file
 """
 
@@ -25,7 +25,7 @@ class CallerError(BoxroundError):
     """What was asked for or handed in cannot be used."""
 
 
-class WorldError(BoxroundError):
+class EnvironmentFault(BoxroundError):
     """The file, the disk or another program stands in the way."""
 
 
@@ -86,13 +86,13 @@ class Conflict(CallerError):
     """The same id came again with other content."""
 
 
-class TrailBusy(WorldError):
+class TrailBusy(EnvironmentFault):
     """Another program holds the trail's lock; try again in a moment."""
 
 
-class TrailFull(WorldError):
+class StorageFull(EnvironmentFault):
     """The disk has no room, or the trail file cannot be written."""
 
 
-class NotATrail(WorldError):
+class NotATrail(EnvironmentFault):
     """The file is missing, damaged or not a trail file."""

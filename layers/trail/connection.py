@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from layers.errors import NotATrail, TrailBusy, TrailFull, WorldError
+from layers.errors import EnvironmentFault, NotATrail, StorageFull, TrailBusy
 from layers.trail.geometry import SQL_FUNCTIONS
 
 _BUSY = {"SQLITE_BUSY", "SQLITE_LOCKED"}
@@ -52,7 +52,7 @@ def translated(path: Path) -> Iterator[None]:
 
     Raises
     ------
-    TrailBusy, TrailFull, NotATrail, WorldError
+    TrailBusy, StorageFull, NotATrail, EnvironmentFault
         By SQLite's result code; the original error is its cause.
     """
     try:
@@ -63,7 +63,7 @@ def translated(path: Path) -> Iterator[None]:
         raise as_ours(error, path) from error
 
 
-def as_ours(error: sqlite3.Error, path: Path) -> WorldError:
+def as_ours(error: sqlite3.Error, path: Path) -> EnvironmentFault:
     """Our error for one of SQLite's about a file, by its result code."""
     code = "_".join(getattr(error, "sqlite_errorname", "").split("_")[:2])
     if code in _BUSY:
@@ -71,7 +71,7 @@ def as_ours(error: sqlite3.Error, path: Path) -> WorldError:
             f"Another program is writing to {path.name}; nothing was changed, try again"
         )
     if code in _FULL:
-        return TrailFull(f"{path.name} cannot be written: {error}")
+        return StorageFull(f"{path.name} cannot be written: {error}")
     if code in _DAMAGED:
         return NotATrail(f"Expected a trail file, got {path.name}: {error}")
-    return WorldError(f"{path.name} could not be used: {error}")
+    return EnvironmentFault(f"{path.name} could not be used: {error}")

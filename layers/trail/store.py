@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 from shapely.geometry.base import BaseGeometry
 
-from layers.errors import Conflict, NotATrail, NotKnown, TrailFull, WorldError
+from layers.errors import Conflict, EnvironmentFault, NotATrail, NotKnown, StorageFull
 from layers.trail import geopackage
 from layers.trail.coding import CODED_COLUMNS, code_visits
 from layers.trail.connection import as_ours, connect, translated
@@ -67,7 +67,7 @@ class Trail:
         ------
         Conflict
             There is a file of that name already.
-        TrailFull
+        StorageFull
             The folder cannot be written.
         """
         try:
@@ -75,7 +75,7 @@ class Trail:
         except FileExistsError as error:
             raise Conflict(f"Expected a new file name, got {path.name}, which exists") from error
         except OSError as error:
-            raise TrailFull(f"{path} cannot be written: {error.strerror}") from error
+            raise StorageFull(f"{path} cannot be written: {error.strerror}") from error
         with translated(path):
             connection = connect(path, busy_s=10.0)
             try:
@@ -119,7 +119,7 @@ class Trail:
             trail.close()
             raise NotATrail(f"Expected a trail file of format {FORMAT!r}, got {found!r}")
         # A file that cannot be mended now may be read all the same; `check` tells.
-        with suppress(WorldError):
+        with suppress(EnvironmentFault):
             trail._renew_triggers()
         return trail
 
@@ -413,7 +413,7 @@ class Trail:
         ------
         Conflict
             There is a file of that name already.
-        TrailFull
+        StorageFull
             It cannot be written there; nothing is left of it.
         """
         try:
@@ -421,7 +421,7 @@ class Trail:
         except FileExistsError as error:
             raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
         except OSError as error:
-            raise TrailFull(f"{target} cannot be written: {error.strerror}") from error
+            raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
         try:
             with translated(target):
                 self._connection.execute("VACUUM INTO ?", (str(target),))

@@ -22,13 +22,13 @@ from layers.errors import (
     BoxroundError,
     CallerError,
     Conflict,
+    EnvironmentFault,
     Fault,
     NotATrail,
     NotKnown,
     Refused,
+    StorageFull,
     TrailBusy,
-    TrailFull,
-    WorldError,
 )
 from server.answers.templating import rendered
 
@@ -40,9 +40,9 @@ STATUS: Mapping[type[BoxroundError], int] = MappingProxyType(
         Refused: 422,
         NotKnown: 404,
         Conflict: 409,
-        WorldError: 500,
+        EnvironmentFault: 500,
         TrailBusy: 503,
-        TrailFull: 507,
+        StorageFull: 507,
         NotATrail: 500,
     }
 )
@@ -129,7 +129,7 @@ def faults_of(error: BoxroundError) -> tuple[Fault, ...]:
 
 async def _our_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, BoxroundError)
-    if isinstance(error, WorldError):
+    if isinstance(error, EnvironmentFault):
         _log.warning("%s: %s", _route_of(request.scope), error)
     summary = error.summary if isinstance(error, Refused) else str(error)
     return problem_answer(request.scope, STATUS[type(error)], summary, faults=faults_of(error))

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.errors import TrailFull
+from layers.errors import StorageFull
 from layers.nesting.cautions import ON_A_ROUND
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
@@ -59,7 +59,7 @@ def _write(path: Path, body: bytes) -> None:
     try:
         path.write_bytes(body)
     except OSError as error:
-        raise TrailFull(f"{path} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{path} cannot be written: {error.strerror}") from error
 
 
 ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.errors import BadValue, Conflict, TrailFull
+from layers.errors import BadValue, Conflict, StorageFull
 from layers.maps.giving.archives import write_full_archive, write_public_archive
 from layers.maps.giving.public import PublicSource
 from layers.maps.giving.styles import public_styles, team_styles
@@ -144,7 +144,7 @@ def _put(target: Path, write: Callable[[Path], None]) -> list[Path]:
     ------
     Conflict
         There is a file of that name already.
-    TrailFull
+    StorageFull
         The folder cannot be written.
     """
     _expect_new(target)
@@ -158,7 +158,7 @@ def _put(target: Path, write: Callable[[Path], None]) -> list[Path]:
             for path, place in zip(made, placed, strict=True):
                 path.replace(place)
     except OSError as error:
-        raise TrailFull(f"{target} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
     return placed
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.errors import BadValue, Conflict, TrailFull
+from layers.errors import BadValue, Conflict, StorageFull
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
 from server.live.public_views import public_view_of
@@ -53,7 +53,7 @@ def _publish(asked: argparse.Namespace) -> int:
     try:
         _write(folder, files)
     except OSError as error:
-        raise TrailFull(f"{folder} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{folder} cannot be written: {error.strerror}") from error
     size_kb = sum(len(body) for body in files.values()) / 1000
     print(f"Wrote {folder}: {len(files)} files, {size_kb:.0f} kB. Open {folder / 'index.html'}")
     for sentence in view.statements:

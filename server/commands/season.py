@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from markupsafe import Markup
 
-from layers.errors import BadValue, Conflict, TrailFull
+from layers.errors import BadValue, Conflict, StorageFull
 from layers.maps.season import public_season
 from layers.nesting.season.report import (
     GROUPINGS,
@@ -164,7 +164,7 @@ def _write(page: Path, contents: Contents, asked: Asked, *, today: date) -> str:
             (folder / name).write_text(text, encoding="utf-8")
         page.write_text(html, encoding="utf-8")
     except OSError as error:
-        raise TrailFull(f"{error.filename} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{error.filename} cannot be written: {error.strerror}") from error
     plots = sum(name.endswith(".svg") for name in files)
     return (
         f"Wrote {page}, and beside it {folder.name} with {len(files) - plots} tables (CSV) and "

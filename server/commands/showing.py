@@ -14,7 +14,7 @@ import uvicorn
 from pydantic import ValidationError
 from uvicorn.supervisors import Multiprocess
 
-from layers.errors import BadValue, TrailFull, WorldError
+from layers.errors import BadValue, EnvironmentFault, StorageFull
 from layers.maps.page import self_contained_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.maps.themes import THEMES
@@ -69,7 +69,7 @@ def _map(asked: argparse.Namespace) -> int:
     try:
         asked.output.write_text(page, encoding="utf-8")
     except OSError as error:
-        raise TrailFull(f"{asked.output} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{asked.output} cannot be written: {error.strerror}") from error
     print(
         f"Wrote {asked.output}: the map of {settings.name}, {len(page) / 1e6:.1f} MB. "
         "It shows exact places and nests in use: give it only to people who may know them."
@@ -195,7 +195,7 @@ def _listening(host: str, port: int) -> socket.socket:
     except (OSError, TypeError) as error:
         listening.close()
         reason = getattr(error, "strerror", None) or "that is no name of a host"
-        raise WorldError(f"Cannot listen on {host} port {port}: {reason}") from error
+        raise EnvironmentFault(f"Cannot listen on {host} port {port}: {reason}") from error
     listening.listen(2048)
     return listening
 

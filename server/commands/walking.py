@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from layers.errors import BadValue, Conflict, TrailFull
+from layers.errors import BadValue, Conflict, StorageFull
 from layers.trail.measures import said_distance
 from layers.trail.store import Trail
 from layers.walking.network.graph import Network
@@ -133,7 +133,7 @@ def _written(target: Path, text: str) -> Path:
     except FileExistsError as error:
         raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
     except OSError as error:
-        raise TrailFull(f"{target} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
     return target
 
 

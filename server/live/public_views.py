@@ -42,7 +42,7 @@ class PublicViews:
 
         Raises
         ------
-        WorldError
+        EnvironmentFault
             The trail's file can no longer be read.
         """
         with self._making:

@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from anyio import CapacityLimiter
 
-from layers.errors import CallerError, NotATrail, WorldError
+from layers.errors import CallerError, EnvironmentFault, NotATrail
 from layers.trail.store import Trail
 from server.clock import Clock
 from server.live.contents import Contents
@@ -90,7 +90,7 @@ class LiveTrail:
 
         Raises
         ------
-        WorldError
+        EnvironmentFault
             The file can no longer be read, or holds nonsense.
         """
         with self._catching_up:
@@ -118,7 +118,7 @@ class LiveTrail:
         told, self._told_day = self._told_day, self.today()
         try:
             return self._watcher.changed() or told != self._told_day
-        except WorldError:
+        except EnvironmentFault:
             return True
 
     @contextmanager

@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from layers.errors import Fault, WorldError
+from layers.errors import EnvironmentFault, Fault
 from layers.maps.giving.public import PublicSource
 from layers.maps.public import PublicView
 from layers.trail.give.collection import Source
@@ -96,7 +96,7 @@ def _features(views: Callable[[], PublicView], public_url: str | None) -> FastAP
         )
     )
     app.add_exception_handler(HTTPException, _http_error)
-    app.add_exception_handler(WorldError, _unreadable)
+    app.add_exception_handler(EnvironmentFault, _unreadable)
     return app
 
 

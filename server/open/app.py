@@ -14,7 +14,7 @@ from anyio import to_thread
 from starlette.responses import PlainTextResponse, Response
 from starlette.types import Receive, Scope, Send
 
-from layers.errors import WorldError
+from layers.errors import EnvironmentFault
 from layers.maps.public import PublicView
 from server.open.site import media_type, site
 
@@ -69,7 +69,7 @@ class OpenApp:
     def _answer(self, name: str) -> Response:
         try:
             view = self._views()
-        except WorldError:
+        except EnvironmentFault:
             return PlainTextResponse("The trail cannot be read now.", 503, _HEADERS)
         with self._making:
             if view is not self._view:

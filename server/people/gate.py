@@ -23,7 +23,7 @@ from anyio import to_thread
 from starlette.responses import HTMLResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from layers.errors import WorldError
+from layers.errors import EnvironmentFault
 from server.answers.headers import refuse
 from server.answers.problems import STATUS, is_for_a_person, problem_answer
 from server.answers.templating import rendered
@@ -111,7 +111,7 @@ class Gate:
             return signed_out(scope)
         try:
             key = self._team.key(token)
-        except WorldError as trouble:
+        except EnvironmentFault as trouble:
             return _unreadable(scope, trouble)
         if key is None or key.kind != kind:
             # Looked up first: whoever tries keys keeps nobody of the team out, even where
@@ -150,7 +150,7 @@ class Gate:
         # Remembered first, so that requests that come meanwhile do not note it too.
         self._team.remember(token, replace(key, seen=now))
         # To note it is a courtesy; nobody is kept out or waiting because it fails.
-        with suppress(WorldError):
+        with suppress(EnvironmentFault):
             await to_thread.run_sync(self._saw, key)
 
     def _saw(self, key: Key) -> None:
@@ -195,7 +195,7 @@ def signed_out(scope: Scope, *, was: Key | None = None) -> Response:
     return answer
 
 
-def _unreadable(scope: Scope, trouble: WorldError) -> Response:
+def _unreadable(scope: Scope, trouble: EnvironmentFault) -> Response:
     _log.warning("%s", trouble)
     return problem_answer(scope, STATUS[type(trouble)], "Who may come in cannot be read")
 

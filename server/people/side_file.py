@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from layers.errors import NotATrail, TrailFull, WorldError
+from layers.errors import EnvironmentFault, NotATrail, StorageFull
 from layers.trail.checking import PEOPLE_ENDING
 from layers.trail.connection import translated
 
@@ -82,7 +82,7 @@ def create(path: Path) -> None:
         finally:
             half.unlink()
     except OSError as error:
-        raise TrailFull(f"{path} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{path} cannot be written: {error.strerror}") from error
 
 
 @contextmanager
@@ -91,4 +91,4 @@ def people_translated(path: Path) -> Iterator[None]:
         with translated(path):
             yield
     except NotATrail as error:
-        raise WorldError(f"{path.name} is damaged, or is no list of people") from error
+        raise EnvironmentFault(f"{path.name} is damaged, or is no list of people") from error

@@ -11,7 +11,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, get_args
 
-from layers.errors import BadValue, Conflict, NotKnown, WorldError
+from layers.errors import BadValue, Conflict, EnvironmentFault, NotKnown
 from layers.trail.connection import connect
 from server.people.records import Entry, Held, Invitation, Key, Kind, Listed
 from server.people.roles import Person, Role
@@ -46,7 +46,7 @@ class People:
         ------
         NotKnown
             Nobody was ever invited to this trail.
-        WorldError
+        EnvironmentFault
             The file is damaged, or is something else.
         """
         path = people_path(trail)
@@ -60,12 +60,12 @@ class People:
         people = cls(path, connection)
         try:
             found = people._rows("SELECT format FROM about")
-        except WorldError:
+        except EnvironmentFault:
             people.close()
             raise
         if found != [(FORMAT,)]:
             people.close()
-            raise WorldError(f"Expected {path.name} in the form {FORMAT!r}, got {found!r}")
+            raise EnvironmentFault(f"Expected {path.name} in the form {FORMAT!r}, got {found!r}")
         return people
 
     @classmethod

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from layers.errors import BadValue, NotKnown, WorldError
+from layers.errors import BadValue, EnvironmentFault, NotKnown
 from server.people.records import Key
 from server.people.side_file import people_path
 from server.people.store import People
@@ -60,7 +60,7 @@ class Team:
         self._anybody = False
         self.is_open = False
         """Whether nobody needs to sign in."""
-        self.trouble: WorldError | None = None
+        self.trouble: EnvironmentFault | None = None
         """Why nobody can be let in, where the side file cannot be used."""
         self.mark = ""
 
@@ -74,9 +74,11 @@ class Team:
         try:
             self._catch_up()
             self.trouble = None
-        except (NotKnown, WorldError) as error:
+        except (NotKnown, EnvironmentFault) as error:
             self.close()
-            self.trouble = error if isinstance(error, WorldError) else WorldError(str(error))
+            self.trouble = (
+                error if isinstance(error, EnvironmentFault) else EnvironmentFault(str(error))
+            )
         # Once somebody was invited, a file that is gone opens nothing to anybody.
         self.is_open = self._alone and not self._anybody and self.trouble is None
 

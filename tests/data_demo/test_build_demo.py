@@ -13,7 +13,7 @@ from data_demo.build import build_demo, main
 from data_demo.demo import YEARS, Demo, make_demo
 from data_demo.hard_cases import HARD_CASES
 from data_demo.plain_files import write_plain_files
-from layers.errors import Conflict, TrailFull
+from layers.errors import Conflict, StorageFull
 from layers.trail.store import Trail
 
 TABLES = ("boxes", "paths", "places", "zones")
@@ -82,10 +82,10 @@ def test_a_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
 
 def test_a_build_that_fails_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(self: Trail, table: str, rows: object) -> int:
-        raise TrailFull(f"no room for {table}")
+        raise StorageFull(f"no room for {table}")
 
     monkeypatch.setattr(Trail, "add_rows", full)
-    with pytest.raises(TrailFull, match="no room for boxes"):
+    with pytest.raises(StorageFull, match="no room for boxes"):
         build_demo(tmp_path / "demo.gpkg")
     assert list(tmp_path.iterdir()) == []
 

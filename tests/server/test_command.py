@@ -13,7 +13,7 @@ import pytest
 from data_demo.build import build_demo
 from data_demo.demo import make_demo
 from data_demo.plain_files import write_plain_files
-from layers.errors import BoxroundError, WorldError
+from layers.errors import BoxroundError, EnvironmentFault
 from layers.trail.store import Trail
 from server.command import CALLER_AT_FAULT, COMMANDS, WORLD_AT_FAULT, main
 from server.commands.showing import _listening
@@ -283,5 +283,5 @@ def test_an_address_that_is_none_is_said(
 
 
 def test_a_host_that_cannot_be_one_is_said() -> None:
-    with pytest.raises(WorldError, match="that is no name of a host"):
+    with pytest.raises(EnvironmentFault, match="that is no name of a host"):
         _listening("é" * 70, 0)

@@ -38,7 +38,7 @@ def test_every_error_of_the_tree_has_a_status() -> None:
     for error, status in STATUS.items():
         if issubclass(error, errors.CallerError):
             assert 400 <= status < 500
-        if issubclass(error, errors.WorldError):
+        if issubclass(error, errors.EnvironmentFault):
             assert status >= 500
 
 

@@ -17,11 +17,11 @@ import shapely
 from layers.errors import (
     BadValue,
     Conflict,
+    EnvironmentFault,
     NotATrail,
     NotKnown,
+    StorageFull,
     TrailBusy,
-    TrailFull,
-    WorldError,
 )
 from layers.trail.checking import check_trail
 from layers.trail.settings import Settings
@@ -285,7 +285,7 @@ def test_a_snapshot_that_finds_no_room_leaves_nothing_behind(trail: Trail) -> No
     target = trail.path.with_name("copy.gpkg")
     # SQLite asks before every step of the copy; ended amid it, as by a disk that is full.
     trail._connection.set_progress_handler(lambda: 1, 1000)
-    with pytest.raises(WorldError, match="interrupted"):
+    with pytest.raises(EnvironmentFault, match="interrupted"):
         trail.snapshot(target)
     trail._connection.set_progress_handler(None, 0)
     assert [path.name for path in target.parent.glob("copy*")] == []
@@ -295,7 +295,7 @@ def test_a_snapshot_that_finds_no_room_leaves_nothing_behind(trail: Trail) -> No
 
 
 def test_a_snapshot_into_no_folder_is_said_to_be_that(trail: Trail) -> None:
-    with pytest.raises(TrailFull, match="cannot be written: No such file or directory"):
+    with pytest.raises(StorageFull, match="cannot be written: No such file or directory"):
         trail.snapshot(trail.path.with_name("nowhere") / "copy.gpkg")
 
 
@@ -386,7 +386,7 @@ def test_a_trail_is_never_made_over_another_file(trail: Trail) -> None:
 
 
 def test_a_folder_that_is_not_there_is_said_so(tmp_path: Path) -> None:
-    with pytest.raises(TrailFull, match="cannot be written"):
+    with pytest.raises(StorageFull, match="cannot be written"):
         Trail.create(tmp_path / "nowhere" / "t.gpkg", Settings("Other", "Europe/Berlin"))
 
 

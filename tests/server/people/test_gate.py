@@ -16,7 +16,7 @@ import pytest
 from fastapi import FastAPI, Request, Response
 from fastapi.testclient import TestClient
 
-from layers.errors import BadValue, WorldError
+from layers.errors import BadValue, EnvironmentFault
 from server.answers.kept import Live, kept
 from server.app import create_app
 from server.people.roles import Role, Who
@@ -132,7 +132,7 @@ def test_a_key_that_cannot_be_looked_up_lets_nobody_in(
     team: TeamClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fail(*_: object) -> None:
-        raise WorldError("trail.gpkg.people could not be used")
+        raise EnvironmentFault("trail.gpkg.people could not be used")
 
     monkeypatch.setattr(People, "key", fail)
     answer = team.client.get("/list", headers=team.sent_by("Wren"))

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from layers.errors import BadValue, NotKnown, TrailBusy, TrailFull, WorldError
+from layers.errors import BadValue, EnvironmentFault, NotKnown, StorageFull, TrailBusy
 from server.people.roles import Role
 from server.people.side_file import people_path
 from server.people.store import MOST_KEYS, People
@@ -171,7 +171,7 @@ def test_nobody_invited_is_told_with_what_to_do(trail: Path) -> None:
 
 def test_a_damaged_side_file_is_told_of_and_left_alone(trail: Path) -> None:
     people_path(trail).write_bytes(b"no database" * 100)
-    with pytest.raises(WorldError, match=r"trail\.gpkg\.people is damaged"):
+    with pytest.raises(EnvironmentFault, match=r"trail\.gpkg\.people is damaged"):
         People.open(trail)
     assert people_path(trail).read_bytes().startswith(b"no database")
 
@@ -181,12 +181,12 @@ def test_a_side_file_of_another_form_is_refused(trail: Path, people: People) -> 
     with sqlite3.connect(people_path(trail)) as connection:
         connection.execute("UPDATE about SET format = 'boxround people 9'")
     connection.close()
-    with pytest.raises(WorldError, match="in the form 'boxround people 1'"):
+    with pytest.raises(EnvironmentFault, match="in the form 'boxround people 1'"):
         People.open(trail)
 
 
 def test_a_folder_that_cannot_be_written_is_told_of(tmp_path: Path) -> None:
-    with pytest.raises(TrailFull, match="cannot be written"):
+    with pytest.raises(StorageFull, match="cannot be written"):
         People.open_or_create(tmp_path / "nowhere" / "trail.gpkg")
 
 
