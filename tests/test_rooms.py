@@ -10,11 +10,19 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-ROOMS = ("layers.trail", "layers.walking", "layers.nesting", "layers.maps", "server")
+ROOMS = (
+    "layers.trail",
+    "layers.walking",
+    "layers.nesting",
+    "layers.publishing",
+    "layers.maps",
+    "server",
+)
 MAY_USE = {
     "layers.trail": {"layers.errors", "layers.trail"},
     "layers.walking": {"layers.errors", "layers.compiled", "layers.trail", "layers.walking"},
     "layers.nesting": {"layers.errors", "layers.compiled", "layers.trail", "layers.nesting"},
+    "layers.publishing": {"layers.errors", "layers.trail", "layers.nesting", "layers.publishing"},
     "layers.maps": {
         "layers.errors",
         "layers.trail",

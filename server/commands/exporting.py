@@ -11,9 +11,9 @@ from pathlib import Path
 from types import MappingProxyType
 
 from layers.errors import BadValue, Conflict, StorageFull
-from layers.maps.giving.archives import write_full_archive, write_public_archive
-from layers.maps.giving.public import PublicSource
-from layers.maps.giving.styles import public_styles, team_styles
+from layers.maps.styles import public_styles, team_styles
+from layers.publishing.archives import write_full_archive, write_public_archive
+from layers.publishing.tables import PublicSource
 from layers.trail.give.collection import Source
 from layers.trail.give.geojson import write_geojson
 from layers.trail.give.geopackage import write_geopackage

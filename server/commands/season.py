@@ -13,7 +13,6 @@ from types import MappingProxyType
 from markupsafe import Markup
 
 from layers.errors import BadValue, Conflict, StorageFull
-from layers.maps.season import public_season
 from layers.nesting.season.report import (
     GROUPINGS,
     SeasonReport,
@@ -24,6 +23,7 @@ from layers.nesting.season.report import (
     summary_record,
 )
 from layers.nesting.season.report import shown as cell_shown
+from layers.publishing.season import public_season
 from server.answers.templating import STATIC, rendered
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from datetime import date
 
-from layers.maps.public import PublicView, public_view
+from layers.publishing import PublicView, public_view
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 

@@ -11,8 +11,8 @@ from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from layers.errors import EnvironmentFault, Fault
-from layers.maps.giving.public import PublicSource
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
+from layers.publishing.tables import PublicSource
 from layers.trail.give.collection import Source
 from server.answers.problems import PROBLEM_TYPE
 from server.answers.templating import STATIC

@@ -15,7 +15,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.types import Receive, Scope, Send
 
 from layers.errors import EnvironmentFault
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 from server.open.site import media_type, site
 
 _POLICY = (

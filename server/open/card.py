@@ -9,7 +9,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 from server.open.counted import counted
 
 WIDTH_PX, HEIGHT_PX = 1200, 630

@@ -12,7 +12,7 @@ from typing import Any
 import shapely
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from layers.maps.public import Nest, PublicView
+from layers.publishing import Nest, PublicView
 from server.open.counted import counted
 from server.open.summary import seasons
 from server.open.written import NO_LICENCE

@@ -9,7 +9,7 @@ from functools import partial
 from importlib.resources import files
 from types import MappingProxyType
 
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 from server.open import written
 from server.open.pages import PAGES, page
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 
 NOT_RECORDED = "species not recorded"
 

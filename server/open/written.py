@@ -10,7 +10,7 @@ from typing import Any
 
 import orjson
 
-from layers.maps.public import Cell, Nest, PublicView
+from layers.publishing import Cell, Nest, PublicView
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import gzip
 from datetime import date
 
-from layers.maps.public import public_view
-from layers.maps.public.view import PublicView
+from layers.publishing import public_view
+from layers.publishing.values import PublicView
 from server.open.site import site
 from tests.bench.clock import best_of, heading, line
-from tests.public.planted import planted, settings
+from tests.publishing.planted import planted, settings
 
 BOXES = 500
 ON = date(2026, 12, 1)

@@ -16,7 +16,7 @@ import pyogrio
 import pytest
 import shapely
 
-from layers.maps.giving.styles import MARKS
+from layers.maps.styles import MARKS
 from layers.maps.symbols import SHAPES
 from layers.maps.themes import THEMES
 from layers.nesting.guide import standard_guide

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 from layers.trail.public_rules import PublicRules
 from layers.trail.store import Trail
 from server.app import create_app
@@ -21,9 +21,9 @@ from server.commands.exporting import WRITERS
 from server.ogc.public import WithFeatures
 from server.people.cookies import cookie_name
 from server.settings import ServerSettings
-from tests.public.leaks import secrets_of
-from tests.public.planted import planted, write
-from tests.public.scanner import Secrets, crawl, findings
+from tests.publishing.leaks import secrets_of
+from tests.publishing.planted import planted, write
+from tests.publishing.scanner import Secrets, crawl, findings
 from tests.server.ogc.doors import HTML, JSON, Door, linked
 from tests.server.team import make_team
 

@@ -14,12 +14,12 @@ from fastapi.testclient import TestClient
 from starlette.types import ASGIApp
 
 from layers.errors import NotATrail
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 from layers.trail.public_rules import PublicRules
 from layers.trail.store import Trail
 from server.open.app import OpenApp
 from server.open.site import site
-from tests.public.planted import planted
+from tests.publishing.planted import planted
 from tests.server.conftest import Process
 from tests.test_rooms import imported
 
@@ -40,7 +40,7 @@ def pages() -> TestClient:
 
 def test_the_public_app_can_reach_no_trail() -> None:
     # Errors, the view, and what sends bytes: nothing that could open or hold a trail.
-    allowed = ("layers.errors", "layers.maps.public", "server.open")
+    allowed = ("layers.errors", "layers.publishing", "server.open")
     modules = sorted(OPEN.rglob("*.py"))
     assert len(modules) > 5
     for path in modules:

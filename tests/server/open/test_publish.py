@@ -17,7 +17,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
-from layers.maps.public import Cell, Nest
+from layers.publishing import Cell, Nest
 from server.command import main
 from server.commands.publishing import MARK
 from server.open.written import CELLS, NESTS

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element
 
 import pytest
 
-from layers.maps.giving.styles import public_styles, team_styles
+from layers.maps.styles import public_styles, team_styles
 from layers.maps.symbols import SHAPES
 from layers.maps.themes import THEMES
 from layers.maps.themes.due import WORDS as DUE

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from data_demo.observers import OBSERVERS
 from data_demo.simulate import deal_cases, simulate_season
-from layers.maps.public import PublicView, public_view
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
+from layers.publishing import PublicView, public_view
 from layers.trail.coding import code_visits
 from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.errors import NotKnown
-from layers.maps.public import Cell, PublicView
+from layers.publishing import Cell, PublicView
 from layers.trail.give.collection import Collection, day_minute, in_memory
 from layers.trail.tables import Column, Geometry
 

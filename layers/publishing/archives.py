@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from layers.maps.giving.public import PublicSource
+from layers.publishing.tables import PublicSource
 from layers.trail.give.collection import Collection, Row, Source
 from layers.trail.give.darwin import About, Cells, write_archive
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 import shapely
 
-from layers.maps.public.making import FEWEST_NESTS
 from layers.nesting import attempt_columns as c
+from layers.publishing.view import FEWEST_NESTS
 from layers.trail.coding import day_number
 from layers.trail.public_rules import PublicRules
-from tests.public.planted import GROUND, PERSON, planted
+from tests.publishing.planted import GROUND, PERSON, planted
 
 TRAIL = planted()
 AFTER = dt.date(2026, 12, 1)

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from PIL import Image, PngImagePlugin
 
-from tests.public.scanner import Secrets, findings
+from tests.publishing.scanner import Secrets, findings
 
 LON, LAT = -77.905123, 42.603457
 SECRETS = Secrets(

@@ -6,10 +6,10 @@ from datetime import date, timedelta
 
 import pandas as pd
 
-from layers.maps.public.sentences import CLOSED
-from layers.maps.public.told import WITHHELD, guards, made_by, told_until
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.report import Said, SeasonSummary, season_summary
+from layers.publishing.nests import WITHHELD, guards, made_by, told_until
+from layers.publishing.statements import CLOSED
 from layers.trail.settings import Settings
 
 

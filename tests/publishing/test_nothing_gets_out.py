@@ -15,15 +15,15 @@ from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layers.maps.public import PublicView
+from layers.publishing import PublicView
 from layers.trail.public_rules import CELLS_DEG, PublicRules
 from layers.trail.store import Trail
 from server.app import create_app
 from server.open.site import site
 from server.settings import ServerSettings
-from tests.public.leaks import secrets_of
-from tests.public.planted import WORDS, planted, write
-from tests.public.scanner import Crawled, Secrets, crawl, findings
+from tests.publishing.leaks import secrets_of
+from tests.publishing.planted import WORDS, planted, write
+from tests.publishing.scanner import Crawled, Secrets, crawl, findings
 
 MANY = 300
 ON = dt.date(2026, 6, 3)

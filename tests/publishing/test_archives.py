@@ -7,10 +7,10 @@ import re
 import zipfile
 from pathlib import Path
 
-from layers.maps.giving.archives import write_public_archive
-from layers.maps.giving.public import PublicSource
+from layers.publishing.archives import write_public_archive
+from layers.publishing.tables import PublicSource
 from layers.trail.public_rules import PublicRules
-from tests.public.planted import planted
+from tests.publishing.planted import planted
 
 
 def covered(path: Path, on: dt.date) -> list[str]:

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layers.maps.public.told import told_until
+from layers.publishing.nests import told_until
 from layers.trail.coding import day_of
 from layers.trail.public_rules import PublicRules
-from tests.public.planted import BOX_NAME, NOTE, PERSON, Planted
-from tests.public.scanner import Secrets
+from tests.publishing.planted import BOX_NAME, NOTE, PERSON, Planted
+from tests.publishing.scanner import Secrets
 
 
 def secrets_of(

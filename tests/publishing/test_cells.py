@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.maps.public.grid import OWN_UNCERTAINTY_M, GridCell, cell_of
+from layers.publishing.cells import OWN_UNCERTAINTY_M, GridCell, cell_of
 from layers.trail.public_rules import CELLS_DEG
 
 GEOD = pyproj.Geod(ellps="WGS84")

@@ -10,14 +10,14 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from layers.maps.public.grid import cell_of
-from layers.maps.public.told import COARSE, WITHHELD, guards, seen_until, told_until
-from layers.maps.public.view import PublicView
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import read_histories
+from layers.publishing.cells import cell_of
+from layers.publishing.nests import COARSE, WITHHELD, guards, seen_until, told_until
+from layers.publishing.values import PublicView
 from layers.trail.coding import day_number
 from layers.trail.public_rules import CELLS_DEG, PublicRules
-from tests.public.planted import WORDS, moved, planted, watched_by
+from tests.publishing.planted import WORDS, moved, planted, watched_by
 
 TRAIL = planted()
 VISITS = TRAIL.histories.visits

@@ -11,12 +11,12 @@ from typing import Any
 import geopandas as gpd
 import shapely
 
-from layers.maps.public import sentences
-from layers.maps.public.grid import GridCell, cell_of
-from layers.maps.public.told import COARSE, ToldNest, in_use, known, told, told_until
-from layers.maps.public.view import Cell, Nest, Path, Place, PublicView, Zone
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
+from layers.publishing import statements
+from layers.publishing.cells import GridCell, cell_of
+from layers.publishing.nests import COARSE, ToldNest, in_use, known, told, told_until
+from layers.publishing.values import Cell, Nest, Path, Place, PublicView, Zone
 from layers.trail.coding import day_of
 from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings, season_of
@@ -111,10 +111,10 @@ def public_view(
         paths=tuple(_paths(paths)) if "paths" in released else (),
         places=tuple(_places(places)) if "places" in released else (),
         zones=tuple(_zones(zones)) if "zones" in released else (),
-        generalised=sentences.generalised(rules, until=until, fewest_nests=FEWEST_NESTS)
+        generalised=statements.generalised(rules, until=until, fewest_nests=FEWEST_NESTS)
         if rules.is_open
         else (),
-        withheld=sentences.withheld(rules) if rules.is_open else (sentences.CLOSED,),
+        withheld=statements.withheld(rules) if rules.is_open else (statements.CLOSED,),
         licence=rules.licence or None,
     )
 

@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
-from layers.maps.season import public_season
 from layers.nesting.season.report import SeasonSummary, as_csv
+from layers.publishing.season import public_season
 from layers.trail.public_rules import PublicRules
 from tests.nesting.season.reports import (
     SETTINGS,
