@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pandas as pd
 
+from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.report import Said, SeasonSummary, season_summary
 from layers.publishing.nests import WITHHELD, guards, made_by, told_until
@@ -40,6 +41,7 @@ def public_season(
     told = read_histories(visits, histories.guide, season_starts=histories.season_starts)
     return season_summary(
         told,
+        date_attempts(told),
         season=season,
         # All of the last day that is told has passed.
         on=until + timedelta(days=1),

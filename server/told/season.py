@@ -95,6 +95,7 @@ def report_of(contents: Contents, asked: Asked, *, today: date) -> SeasonReport:
         ("season", asked, today),
         lambda: season_report(
             contents.histories,
+            contents.dates(),
             season=asked.season,
             on=today,
             boxes=contents.ground.boxes,

@@ -16,6 +16,7 @@ from numpy.random import default_rng
 
 from data_demo.many import many_boxes
 from layers.nesting import season as s
+from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.covariates import parts_of
@@ -136,13 +137,14 @@ def all_measures(histories: Histories, table: s.SeasonTable) -> list[Any]:
 def large() -> None:
     boxes, visits = many_boxes(79_000, seed=1, interval_days=7)
     histories = read_histories(visits, standard_guide(), season_starts="01-01")
+    dates = date_attempts(histories)
     on = dt.date(2026, 12, 31)
-    took_s, table = best_of(2, lambda: s.season_table(histories, on=on))
+    took_s, table = best_of(2, lambda: s.season_table(histories, dates, on=on))
     print(f"  {len(table):,} attempts, {len(table.intervals):,} intervals")
     line("the season's table", took_s)
     took_s, _ = best_of(1, lambda: all_measures(histories, table))
     line("all measures together", took_s)
-    whole_report(histories, boxes)
+    whole_report(histories, dates, boxes)
     random = default_rng(1)
     boxes["height_m"] = random.normal(1.7, 0.3, len(boxes))
     boxes["guards"] = random.choice(np.array([None, "cone", "stovepipe"], object), len(boxes))
@@ -157,7 +159,7 @@ def large() -> None:
     against_statsmodels(table, values)
 
 
-def whole_report(histories: Histories, boxes: pd.DataFrame) -> None:
+def whole_report(histories: Histories, dates: Dates, boxes: pd.DataFrame) -> None:
     """Everything that the season's page tells, but for its plots."""
     asked: dict[str, Any] = {
         "season": 2026,
@@ -167,7 +169,7 @@ def whole_report(histories: Histories, boxes: pd.DataFrame) -> None:
         "timeline": timeline(histories, season=2026),
         "settings": Settings("Made", "America/New_York"),
     }
-    took_s, report = best_of(1, lambda: season_report(histories, **asked))
+    took_s, report = best_of(1, lambda: season_report(histories, dates, **asked))
     line("the whole report: by species, group and year, and models", took_s)
     took_s, _ = best_of(1, lambda: report_record(report))
     line("the report as plain values for JSON", took_s)

@@ -18,7 +18,6 @@ from layers.nesting.season import (
     likelihood_survival,
     mayfield,
     period_survival,
-    season_table,
 )
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.doubts import SmallSample
@@ -26,14 +25,14 @@ from layers.nesting.season.logistic import interval_survival, interval_survival_
 from layers.nesting.season.mayfield import nest_days
 from layers.nesting.season.regression import SurvivalFit
 from tests.nesting.notebook import BLUEBIRD, read, seen
-from tests.nesting.season.made import equal_intervals, table_of, thrown
+from tests.nesting.season.made import dated_table, equal_intervals, table_of, thrown
 from tests.nesting.season.reports import demo_report
 
 ON = dt.date(2026, 12, 31)
 
 
 def table(*visits: dict[str, Any]) -> SeasonTable:
-    return season_table(read(*(row | {"species": BLUEBIRD} for row in visits)), on=ON)
+    return dated_table(read(*(row | {"species": BLUEBIRD} for row in visits)), on=ON)
 
 
 EGGS = (seen("05-03", eggs=3), seen("05-10", eggs=5, adult="sitting"))

@@ -51,7 +51,7 @@ class BoxUse:
     standing, looked_into
         Boxes that stood on a day of the nesting time, and those of them looked into.
     first_day, last_day
-        The nesting time: days since 1970-01-01 of the first and last egg laid; None where
+        The nesting time: days since 1970-01-01 of the first and last nest begun; None where
         none was.
     """
 
@@ -86,12 +86,14 @@ def box_use(
     """
     in_season = table.rows[:, c.SEASON] == season
     rows = table.rows[in_season]
-    laid = rows[table.laid[in_season]]
+    laid = table.rows[in_season & table.laid]
+    eggs = table.first_egg[in_season & table.laid]
+    eggs = eggs[eggs != c.MISSING]
     stood = Service.always(len(table.boxes)) if service is None else service
     first, last = None, None
     share = np.where(stood.since < stood.until, 1.0, 0.0)
-    if len(laid):
-        first, last = int(laid[:, c.EGG].min()), int(laid[:, c.EGG].max())
+    if len(eggs):
+        first, last = int(eggs.min()), int(eggs.max())
         days = np.minimum(stood.until, last + 1) - np.maximum(stood.since, first)
         share = np.clip(days / (last + 1 - first), 0.0, 1.0)
         # A box in which a nest was seen stood there, whatever its papers say.

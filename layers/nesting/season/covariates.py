@@ -127,7 +127,8 @@ class Parts:
         Positions in the table's intervals and attempts; sorted by interval.
     values
         Columns that change within an attempt: `stage` in words; `date`, days after 1 January
-        of the season's year, and `age`, days after the first egg, in the middle of the part.
+        of the season's year, and `age`, days after the first egg (NaN where not dated), in the
+        middle of the part.
     """
 
     interval: NDArray[np.int64]
@@ -147,11 +148,12 @@ def parts_of(table: SeasonTable) -> Parts:
     interval, young, days, start = interval[kept], young[kept], days[kept], start[kept]
     nest = i.nest[interval]
     middle = start + days / 2
+    first_egg = table.first_egg
     seasons, which = np.unique(table.rows[:, c.SEASON], return_inverse=True)
     new_year = np.array([day_number(f"{season}-01-01") for season in seasons], np.int64)
     values: dict[str, NDArray[Any]] = {
         "stage": np.where(young, "young", "eggs").astype(object),
         "date": middle - new_year[which][nest],
-        "age": middle - table.rows[nest, c.EGG],
+        "age": middle - np.where(first_egg == c.MISSING, np.nan, first_egg)[nest],
     }
     return Parts(interval, nest, days.astype(float), values)

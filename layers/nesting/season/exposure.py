@@ -10,8 +10,8 @@ The rules, with their sources:
   it over, or its eggs cold. The window is cut at the expected day of fledging (Green 2004,
   in Sutherland, Newton & Green, Bird Ecology and Conservation, 3.3.6).
 - A clutch that never hatched was lost when it should have hatched, not when that was noticed.
-- A nest that fledged is watched to its expected day of fledging between those looks; to
-  their middle where hatching is not dated.
+- A nest that fledged is watched to the day on which `dating` has it fledge; to the middle of
+  those looks where it is not dated.
 - A nest that the keeper took out ends there, alive (so with desertion caused by the
   investigator in Klett et al. 1986, Resource Publication 158, appendix B).
 """
@@ -19,6 +19,7 @@ The rules, with their sources:
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -26,6 +27,9 @@ from numpy.typing import NDArray
 
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import Dates
+from layers.nesting.dating.dates import UNLIKELY
+from layers.nesting.dating.terms import COMPLETE, FIRST_EGG, FLEDGE, HATCH
 from layers.nesting.histories import Histories
 from layers.nesting.season.tables import Intervals, SeasonTable
 from layers.trail.coding import day_number, day_of
@@ -33,6 +37,7 @@ from layers.trail.coding import day_number, day_of
 
 def season_table(
     histories: Histories,
+    dates: Dates,
     *,
     on: date,
     seasons: Sequence[int] | None = None,
@@ -42,6 +47,8 @@ def season_table(
 
     Parameters
     ----------
+    dates
+        Of these histories.
     on
         The day to look from: not before the last visit. A nest that may still be
         going on that day is ongoing.
@@ -75,7 +82,12 @@ def season_table(
     pairs = np.column_stack([histories.visits.box, seen["season"]])[checked_at]
     fate = histories.fates(on)[chosen]
     limits = histories.limits[rows[chosen, c.SPECIES] + 1]
-    return SeasonTable(
+    # As `Dates.of` gives them: hatching or fledging next to impossible is not dated.
+    best = dates.best[chosen].copy()
+    best[~(dates.hatched[chosen] >= UNLIKELY), HATCH] = c.MISSING
+    best[~(dates.fledged[chosen] >= UNLIKELY), FLEDGE] = c.MISSING
+    ends = dates.ends[chosen, FIRST_EGG]
+    whole = SeasonTable(
         boxes=histories.visits.boxes,
         species_names=histories.visits.species_names,
         attempt=chosen,
@@ -83,9 +95,12 @@ def season_table(
         number=histories.numbers[chosen],
         limits=limits,
         fate=fate,
-        intervals=_intervals(histories, chosen, fate, limits),
+        best=best,
+        first_egg_width_days=np.maximum(np.ceil(ends[:, 3]) - np.floor(ends[:, 0]), 1),
+        intervals=Intervals.none(),
         checked=np.unique(pairs.astype(np.int64), axis=0).reshape(-1, 2),
     )
+    return replace(whole, intervals=_intervals(histories, whole))
 
 
 def watched_from(rows: NDArray[np.int32]) -> NDArray[np.int64]:
@@ -95,36 +110,34 @@ def watched_from(rows: NDArray[np.int32]) -> NDArray[np.int64]:
     return np.where(rows[:, c.LAID] == 1, first, -c.MISSING)
 
 
-def expected_hatch(rows: NDArray[np.int32], limits: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Day of hatching: the best one where young were seen, else from the end of laying.
+def expected_hatch(table: SeasonTable) -> NDArray[np.int64]:
+    """Day of hatching: as dated where young were seen, else that on which it was due.
 
-    Eggs seen without young had not hatched by that day.
+    A nest lost before anybody saw young was due to hatch the guide's incubation after its
+    clutch was complete; eggs seen without young had not hatched by that day. (Its dated
+    hatching supposes that it hatched before it was lost, which is seldom the case.)
     """
-    sitting = (limits[:, c.INCUBATION_LEAST] + limits[:, c.INCUBATION_MOST]) // 2
-    from_laying = np.maximum(rows[:, c.COMPLETE] + sitting, rows[:, c.NO_YOUNG_DAY] + 1)
-    return np.where(rows[:, c.HATCH] != c.MISSING, rows[:, c.HATCH], from_laying).astype(np.int64)
+    rows, limits = table.rows, table.limits
+    incubation = (limits[:, c.INCUBATION_LEAST] + limits[:, c.INCUBATION_MOST]) // 2
+    due = np.maximum(clutch_complete(table) + incubation, rows[:, c.NO_YOUNG_DAY] + 1)
+    return np.where(rows[:, c.YOUNG_DAY] != c.MISSING, table.hatch, due)
 
 
-def expected_fledging(rows: NDArray[np.int32], limits: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Day of fledging: hatching and the middle of the guide's nestling period."""
-    stay = (limits[:, c.NESTLING_LEAVES] + limits[:, c.NESTLING_MOST]) // 2
-    return expected_hatch(rows, limits) + stay
+def clutch_complete(table: SeasonTable) -> NDArray[np.int64]:
+    """Day of the last egg; where not dated, that on which most eggs were first counted."""
+    complete = table.best[:, COMPLETE]
+    return np.where(complete == c.MISSING, table.rows[:, c.FULL_DAY], complete)
 
 
-def _intervals(
-    histories: Histories,
-    chosen: NDArray[np.int64],
-    fate: NDArray[np.int32],
-    limits: NDArray[np.int32],
-) -> Intervals:
-    rows = histories.rows[chosen]
-    hatch = expected_hatch(rows, limits)
+def _intervals(histories: Histories, table: SeasonTable) -> Intervals:
+    rows = table.rows
+    hatch = expected_hatch(table)
     begins = watched_from(rows)
     alive = rows[:, c.ALIVE_DAY].astype(np.int64)
 
     # Every look that found the nest alive, as pairs of nest and day.
     place = np.full(len(histories.rows) + 1, -1, np.int64)
-    place[chosen] = np.arange(len(chosen))
+    place[table.attempt] = np.arange(len(table))
     nest = place[histories.visit_attempt]
     nest, day = nest[nest >= 0], histories.visits.day[nest >= 0].astype(np.int64)
     watched = (day >= begins[nest]) & (day <= alive[nest])
@@ -134,14 +147,14 @@ def _intervals(
     first = _begins(nest)
 
     # From each look to the next, and from the last to the nest's end.
-    end, lost_at_end = _ends(rows, limits, fate)
+    end, lost_at_end = _ends(table, hatch)
     last = np.roll(first, -1)
     following = np.where(last, end[nest], np.roll(day, -1))
     lost = last & lost_at_end[nest]
 
     # A clutch that never hatched: lost in the interval in which it should have.
     overdue = (lost_at_end & (rows[:, c.WHY] == c.WHY_OVERDUE))[nest]
-    due = (rows[:, c.COMPLETE] + limits[:, c.INCUBATION_MOST])[nest]
+    due = (clutch_complete(table) + table.limits[:, c.INCUBATION_MOST])[nest]
     in_time = first | (day <= due)
     lost |= overdue & in_time & (following > due)
 
@@ -162,16 +175,21 @@ def _begins(values: NDArray[np.int64]) -> NDArray[np.bool_]:
 
 
 def _ends(
-    rows: NDArray[np.int32], limits: NDArray[np.int32], fate: NDArray[np.int32]
+    table: SeasonTable, hatch: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Last day of watching of each nest, and whether the nest was lost by it."""
+    rows, limits = table.rows, table.limits
     alive, over = rows[:, c.ALIVE_DAY].astype(np.int64), rows[:, c.OVER_DAY].astype(np.int64)
     seen_over = over != c.MISSING
-    lost = (fate == c.FATE_FAILED) & (rows[:, c.CAUSE] != c.NEST_REMOVED) & seen_over
+    lost = (table.fate == c.FATE_FAILED) & ~table.taken_out & seen_over
     cold = (rows[:, c.WHY] == c.WHY_COLD) & (rows[:, c.COLD_RUN] > 0)
     found = np.where(cold, rows[:, c.COLD_DAY], over)
+    # A lost nest has no day of fledging: the guide gives the day on which it would have been.
+    would_fledge = hatch + (limits[:, c.NESTLING_LEAVES] + limits[:, c.NESTLING_MOST]) // 2
     # A loss takes a day at least, even where two looks fell on one day.
-    window = np.maximum(np.minimum(found, expected_fledging(rows, limits)), alive + 1)
-    fledged = (fate == c.FATE_FLEDGED) & seen_over
-    end = np.where(lost, window, np.where(fledged, rows[:, c.END], alive))
+    window = np.maximum(np.minimum(found, would_fledge), alive + 1)
+    fledge = table.best[:, FLEDGE]
+    left = np.where(fledge == c.MISSING, (alive + over) // 2, fledge)
+    fledged = (table.fate == c.FATE_FLEDGED) & seen_over
+    end = np.where(lost, window, np.where(fledged, left, alive))
     return end, lost

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating.terms import FLEDGE, HATCH
 from layers.nesting.season.result import Interval, Measure
 from layers.nesting.season.tables import SeasonTable
 
@@ -39,12 +40,13 @@ def periods(table: SeasonTable) -> Periods | None:
 
     None where no nest of the table had eggs or young.
     """
-    rows, limits = table.rows[table.laid], table.limits[table.laid]
-    if len(rows) == 0:
+    table = table.take(table.laid)
+    limits = table.limits
+    if len(table) == 0:
         return None
     return Periods(
-        _period(_own_egg_days(rows, limits), _guide_egg_days(limits)),
-        _period(_own_young_days(rows), _guide_young_days(limits)),
+        _period(_own_egg_days(table), _guide_egg_days(limits)),
+        _period(_own_young_days(table), _guide_young_days(limits)),
     )
 
 
@@ -56,26 +58,32 @@ def _period(own: NDArray[np.float64], guide: NDArray[np.float64]) -> Period:
     return Period(float(guide.mean()), len(guide), text)
 
 
-def _own_egg_days(rows: NDArray[np.int32], limits: NDArray[np.int32]) -> NDArray[np.float64]:
+def _hatch_dated(table: SeasonTable) -> NDArray[np.bool_]:
+    """Where the visits alone date hatching closely: no length was taken from the guide."""
+    rows = table.rows
+    dated = (table.best[:, HATCH] != c.MISSING) & (rows[:, c.HATCH_HI] != c.MISSING)
+    dated &= rows[:, c.HATCH_HI] - rows[:, c.HATCH_LO] < _WELL_DATED_DAYS
+    return np.asarray(dated, bool)
+
+
+def _own_egg_days(table: SeasonTable) -> NDArray[np.float64]:
     """First egg to hatching where laying was seen and hatching is dated closely."""
+    rows = table.rows
     laying_seen = (rows[:, c.EGG_DAY] != c.MISSING) & (rows[:, c.EGGS_MAX] > rows[:, c.EGG_COUNT])
     # Eggs first counted beside young are those that had not hatched.
     laying_seen &= rows[:, c.EGG_DAY] < rows[:, c.YOUNG_DAY]
-    dated = laying_seen & (rows[:, c.HATCH] != c.MISSING)
-    dated &= rows[:, c.HATCH_HI] - rows[:, c.HATCH_LO] < _WELL_DATED_DAYS
-    first = rows[:, c.EGG_DAY] - (rows[:, c.EGG_COUNT] - 1) * limits[:, c.LAY_DAYS]
-    days: NDArray[np.float64] = (rows[:, c.HATCH] - first)[dated].astype(float)
+    dated = laying_seen & _hatch_dated(table)
+    days: NDArray[np.float64] = (table.hatch - table.first_egg)[dated].astype(float)
     return days
 
 
-def _own_young_days(rows: NDArray[np.int32]) -> NDArray[np.float64]:
+def _own_young_days(table: SeasonTable) -> NDArray[np.float64]:
     """Hatching to leaving where both are dated closely."""
-    dated = (rows[:, c.FATE] == c.FATE_FLEDGED) & (rows[:, c.HATCH] != c.MISSING)
+    rows, fledge = table.rows, table.best[:, FLEDGE]
+    dated = (table.fate == c.FATE_FLEDGED) & (fledge != c.MISSING)
     dated &= rows[:, c.OVER_DAY] != c.MISSING
     dated &= rows[:, c.OVER_DAY] - rows[:, c.ALIVE_DAY] <= _WELL_DATED_DAYS
-    dated &= rows[:, c.HATCH_HI] - rows[:, c.HATCH_LO] < _WELL_DATED_DAYS
-    left = (rows[:, c.OVER_DAY] + rows[:, c.ALIVE_DAY]) / 2
-    days: NDArray[np.float64] = (left - rows[:, c.HATCH])[dated]
+    days: NDArray[np.float64] = (fledge - table.hatch)[dated & _hatch_dated(table)].astype(float)
     return days
 
 

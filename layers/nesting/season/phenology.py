@@ -22,8 +22,8 @@ ENOUGH = 8
 
 ABOUT = About(
     method=(
-        "first egg of each attempt from counts while laying, hatching and the guide's "
-        "incubation; median and quartiles weighted by 1 / days within which it is known"
+        "first egg of each attempt by the dating model, from every visit; median and quartiles "
+        "weighted by 1 / days within which it lies with a chance of 95 %"
     ),
     assumptions=(
         "Eggs are laid at the guide's interval, and sat on for as long as it says.",
@@ -43,8 +43,8 @@ class FirstEggs:
     earliest, lower_quartile, median, upper_quartile, latest
         Days. The quartiles are weighted by how closely each date is known.
     days, widths
-        Of each attempt that counts: days since 1970-01-01 of the best date, and how many
-        days it may lie in. For plots.
+        Of each attempt that is dated: days since 1970-01-01 of the best date, and in how many
+        days it lies with a chance of 95 %. For plots.
     n
         How many attempts.
     """
@@ -85,12 +85,11 @@ def first_eggs(table: SeasonTable) -> FirstEggs:
 
     Part the table by species and brood (`broods`) before: dates of several mean little.
     """
-    rows, limits = table.rows[table.laid], table.limits[table.laid]
-    if len(rows) == 0:
+    dated = table.laid & (table.first_egg != c.MISSING)
+    day, width = table.first_egg[dated], table.first_egg_width_days[dated].astype(np.int64)
+    if len(day) == 0:
         nothing = NoData("attempt with eggs")
         return FirstEggs(None, None, None, None, None, (), (), 0, ABOUT, (nothing,))
-    day = rows[:, c.EGG].astype(np.int64)
-    width = egg_window_days(rows, limits)
     quartiles = weighted_quantiles(day, 1 / width, (0.25, 0.5, 0.75))
     warnings: list[Doubt] = []
     if len(day) < ENOUGH:
@@ -111,35 +110,6 @@ def first_eggs(table: SeasonTable) -> FirstEggs:
         about=ABOUT,
         warnings=tuple(warnings),
     )
-
-
-def egg_window_days(rows: NDArray[np.int32], limits: NDArray[np.int32]) -> NDArray[np.int64]:
-    """In how many days the first egg may lie, at least 1.
-
-    From the last look without an egg and the first count, narrowed by the day of
-    hatching; where nothing bounds it below, the longest incubation does.
-    """
-    lay = limits[:, c.LAY_DAYS].astype(np.int64)
-    counted = rows[:, c.EGG_DAY] != c.MISSING
-    from_count = rows[:, c.EGG_DAY] - (rows[:, c.EGG_COUNT].astype(np.int64) - 1) * lay
-    latest = np.where(counted, from_count, rows[:, c.FIRST_DAY])
-    earliest = np.where(
-        rows[:, c.NO_EGG_DAY] != c.MISSING,
-        rows[:, c.NO_EGG_DAY] + 1,
-        latest - limits[:, c.INCUBATION_MOST],
-    )
-    hatched = rows[:, c.HATCH] != c.MISSING
-    clutch = np.maximum(rows[:, c.EGGS_MAX], rows[:, c.YOUNG_MAX]).astype(np.int64)
-    laying = (np.maximum(clutch, 1) - 1) * lay
-    by_hatch_low = rows[:, c.HATCH_LO] - limits[:, c.INCUBATION_MOST] - laying
-    by_hatch_high = rows[:, c.HATCH_HI] - limits[:, c.INCUBATION_LEAST] - laying
-    low = np.where(hatched, np.maximum(earliest, by_hatch_low), earliest)
-    high = np.where(hatched, np.minimum(latest, by_hatch_high), latest)
-    # A nest that seems to contradict its guide: as wide as the visits alone say.
-    at_odds = low > high
-    width = np.where(at_odds, latest - earliest, high - low) + 1
-    days: NDArray[np.int64] = np.maximum(width, 1).astype(np.int64)
-    return days
 
 
 def weighted_quantiles(

@@ -70,6 +70,7 @@ class Coefficient:
     """One coefficient on the logit scale.
 
     `estimable` is False where the data put no bound on it: its numbers then mean nothing.
+    `p_value` is None where there is no standard error.
     """
 
     name: str
@@ -77,7 +78,7 @@ class Coefficient:
     standard_error: float
     low: float
     high: float
-    p_value: float
+    p_value: float | None
     estimable: bool
 
 
@@ -153,8 +154,9 @@ def _complete(
 ) -> NDArray[np.bool_]:
     keep = np.ones(len(table), bool)
     for name in terms:
-        # What changes within an attempt comes from its own dates, which every laid one has.
-        if not TERMS[name].of_part:
+        if name == "nest age":
+            keep &= table.first_egg != c.MISSING
+        elif not TERMS[name].of_part:
             keep &= known(covariates[TERMS[name].column])
     return keep
 
@@ -287,7 +289,7 @@ def _coefficients(
         names, best.beta, np.diag(covariance), best.endless, strict=True
     ):
         error = math.sqrt(max(variance, 0.0))
-        p_value = 2 * float(stats.norm.sf(abs(value) / error)) if error > 0 else math.nan
+        p_value = 2 * float(stats.norm.sf(abs(value) / error)) if error > 0 else None
         found.append(
             Coefficient(
                 name,

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating.terms import FIRST_EGG, HATCH
 from layers.trail.words import CAUSES
 
 
@@ -42,6 +43,12 @@ class Intervals:
     def days(self) -> NDArray[np.int64]:
         return self.egg_days + self.young_days
 
+    @classmethod
+    def none(cls) -> Intervals:
+        """No interval."""
+        nothing = np.zeros(0, np.int64)
+        return cls(nothing, nothing, nothing, nothing, nothing > 0)
+
     def take(self, keep: NDArray[Any]) -> Intervals:
         """The intervals that a mask or positions choose."""
         return Intervals(
@@ -71,6 +78,12 @@ class SeasonTable:
         The guide's figures of each attempt's species, columns as in `attempt_columns`.
     fate
         Position in `words.FATES` with all that is known.
+    best
+        Day of each event as `Dates.best` has it, `attempt_columns.MISSING` where there is
+        none; shape (attempts, 5), columns as in `dating.EVENTS`.
+    first_egg_width_days
+        In how many days the first egg lies with a chance of 95 %, at least 1; nan where not
+        dated.
     intervals
         The days watched: what survival is worked out from.
     checked
@@ -85,6 +98,8 @@ class SeasonTable:
     number: NDArray[np.int32]
     limits: NDArray[np.int32]
     fate: NDArray[np.int32]
+    best: NDArray[np.int64]
+    first_egg_width_days: NDArray[np.float64]
     intervals: Intervals
     checked: NDArray[np.int64]
 
@@ -96,6 +111,17 @@ class SeasonTable:
         """Attempts in which eggs or young were counted."""
         laid: NDArray[np.bool_] = self.rows[:, c.LAID] == 1
         return laid
+
+    @property
+    def first_egg(self) -> NDArray[np.int64]:
+        """Day of the first egg; MISSING where not dated."""
+        return self.best[:, FIRST_EGG]
+
+    @property
+    def hatch(self) -> NDArray[np.int64]:
+        """Day of hatching; where not dated, the latest that the visits allow, or MISSING."""
+        best = self.best[:, HATCH]
+        return np.where(best == c.MISSING, self.rows[:, c.HATCH_HI].astype(np.int64), best)
 
     @property
     def taken_out(self) -> NDArray[np.bool_]:
@@ -116,6 +142,8 @@ class SeasonTable:
             number=self.number[keep],
             limits=self.limits[keep],
             fate=self.fate[keep],
+            best=self.best[keep],
+            first_egg_width_days=self.first_egg_width_days[keep],
             intervals=replace(inside, nest=place[inside.nest]),
         )
 

@@ -135,7 +135,7 @@ practice, no source)."""
 
 def _young_counted(table: SeasonTable) -> NDArray[np.bool_]:
     rows = table.rows
-    age = rows[:, c.YOUNG_DAY] - rows[:, c.HATCH]
+    age = rows[:, c.YOUNG_DAY] - table.hatch
     return (rows[:, c.YOUNG_MAX] > 0) & (age <= COUNTED_YOUNG_WITHIN_DAYS)
 
 

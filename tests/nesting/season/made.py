@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.random import Generator
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts
+from layers.nesting.dating.terms import FIRST_EGG, N_EVENTS
+from layers.nesting.histories import Histories
+from layers.nesting.season.exposure import season_table
 from layers.nesting.season.tables import Intervals, SeasonTable
 
 
@@ -24,7 +29,6 @@ def table_of(intervals: Sequence[tuple[int, int, int, bool]]) -> SeasonTable:
     rows = np.full((size, c.N_COLUMNS), c.MISSING, np.int32)
     rows[:, c.BOX], rows[:, c.SPECIES], rows[:, c.SEASON] = np.arange(size), -1, 2026
     rows[:, c.LAID], rows[:, c.CAUSE], rows[:, c.NOTES] = 1, c.NO_CAUSE, 0
-    rows[:, c.EGG] = 0
     fate = np.full(size, c.FATE_FLEDGED, np.int32)
     fate[nest[lost == 1]] = c.FATE_FAILED
     first = np.ones(len(nest), bool)
@@ -40,9 +44,16 @@ def table_of(intervals: Sequence[tuple[int, int, int, bool]]) -> SeasonTable:
         number=np.ones(size, np.int32),
         limits=np.zeros((size, c.N_LIMITS), np.int32),
         fate=fate,
+        best=np.where(np.arange(N_EVENTS) == FIRST_EGG, 0, np.full((size, N_EVENTS), c.MISSING)),
+        first_egg_width_days=np.ones(size),
         intervals=Intervals(nest, start, egg_days, young_days, lost == 1),
         checked=np.column_stack([np.arange(size), np.full(size, 2026)]).astype(np.int64),
     )
+
+
+def dated_table(histories: Histories, **given: Any) -> SeasonTable:
+    """The season's table of histories, with their dates."""
+    return season_table(histories, date_attempts(histories), **given)
 
 
 def equal_intervals(*, days: int, n: int, lost: int) -> SeasonTable:

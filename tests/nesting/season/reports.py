@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from data_demo.demo import make_demo
+from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.report import SeasonReport, season_report
@@ -123,6 +124,7 @@ def report_of(
     histories = histories_of(list(chain(*stories)), boxes)
     return season_report(
         histories,
+        date_attempts(histories),
         season=season,
         on=on,
         boxes=box_frame(boxes) if frame is None else frame,

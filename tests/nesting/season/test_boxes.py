@@ -10,26 +10,27 @@ import pytest
 from scipy import stats
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts
+from layers.nesting.dating.terms import FIRST_EGG
 from layers.nesting.season.box_use import box_use
 from layers.nesting.season.doubts import FewYears, NoData, SmallSample, WideDating
-from layers.nesting.season.exposure import season_table
 from layers.nesting.season.losses import loss_rate, losses_by
 from layers.nesting.season.mayfield import mayfield
-from layers.nesting.season.phenology import broods, egg_window_days, first_eggs, weighted_quantiles
+from layers.nesting.season.phenology import broods, first_eggs, weighted_quantiles
 from layers.nesting.season.proportions import exact_binomial
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.trend import trend
 from layers.nesting.timeline import NAME_NOT_RECORDED, Service
 from tests.nesting.notebook import BLUEBIRD, read, seen
-from tests.nesting.season.made import equal_intervals, table_of
+from tests.nesting.season.made import dated_table, equal_intervals, table_of
 from tests.nesting.season.test_exposure import LAYING
 
 
 def trail(*, boxes: int, used: int, eggs_on: tuple[int, ...] = (100, 119)) -> SeasonTable:
     """A trail of which the first boxes are used, with first eggs on these days in turn."""
     table = equal_intervals(days=7, n=used, lost=0)
-    table.rows[:, c.EGG] = np.resize(eggs_on, used)
+    table.best[:, FIRST_EGG] = np.resize(eggs_on, used)
     return replace(
         table,
         boxes=tuple(f"B{i}" for i in range(boxes)),
@@ -79,7 +80,7 @@ def test_boxes_used_by_each_species_are_told_apart() -> None:
 
 def test_a_box_with_material_alone_was_started_not_used() -> None:
     table = trail(boxes=20, used=8)
-    table.rows[:2, c.LAID], table.rows[:2, c.EGG] = 0, c.MISSING
+    table.rows[:2, c.LAID], table.best[:2, FIRST_EGG] = 0, c.MISSING
     result = box_use(table, season=2026)
     assert (result.used.estimate, result.started_only) == (6 / 20, 2)
 
@@ -113,9 +114,6 @@ def test_first_eggs_have_quartiles_by_their_weights() -> None:
 
 def test_first_eggs_name_the_earliest_the_median_and_the_latest_day() -> None:
     table = trail(boxes=9, used=9, eggs_on=tuple(range(20_000, 20_009)))
-    table.rows[:, c.EGG_DAY], table.rows[:, c.EGG_COUNT] = table.rows[:, c.EGG] + 1, 2
-    table.rows[:, c.NO_EGG_DAY] = table.rows[:, c.EGG] - 1
-    table.limits[:, c.LAY_DAYS] = 1
     found = first_eggs(table)
     epoch = dt.date(1970, 1, 1)
     assert found.earliest == epoch + dt.timedelta(20_000)
@@ -133,14 +131,19 @@ def test_without_eggs_there_are_no_dates() -> None:
     assert found.sentence().endswith("(0 attempts).")
 
 
-def test_a_first_egg_is_dated_between_the_last_look_without_and_the_first_with_eggs() -> None:
-    whole = season_table(read(*LAYING), on=dt.date(2026, 5, 18))
-    # None on 28 April, three on 3 May: the first from 29 April to 1 May.
-    assert egg_window_days(whole.rows, whole.limits).tolist() == [3]
+def test_a_first_egg_has_the_day_and_the_width_of_its_dating() -> None:
+    histories = read(*LAYING)
+    whole = dated_table(histories, on=dt.date(2026, 5, 18))
+    dated = date_attempts(histories).of(0).first_egg
+    assert dated is not None
+    found = first_eggs(whole)
+    assert found.median == dated.best
+    first, last = dated.days_95
+    assert found.widths == ((last - first).days + 1,)
 
 
 def test_a_nest_found_late_is_dated_roughly_and_said_so() -> None:
-    whole = season_table(
+    whole = dated_table(
         read(seen("05-10", eggs=5, adult="sitting", species=BLUEBIRD)), on=dt.date(2026, 5, 18)
     )
     found = first_eggs(whole)

@@ -20,12 +20,11 @@ from layers.nesting.season.clutches import (
     hatching_success,
 )
 from layers.nesting.season.doubts import NoData, SmallSample, UncertainFates, UncountedYoung
-from layers.nesting.season.exposure import season_table
 from layers.nesting.season.means import mean_of
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
 from tests.nesting.notebook import BLUEBIRD, read, seen
-from tests.nesting.season.made import equal_intervals, table_of
+from tests.nesting.season.made import dated_table, equal_intervals, table_of
 from tests.nesting.season.test_exposure import EMPTY, HATCHED, LAYING
 
 MEASURES: list[Callable[[SeasonTable], Measure]] = [
@@ -40,7 +39,7 @@ LEFT = seen("06-08", **EMPTY, signs="flattened;droppings")
 
 
 def table(*visits: dict[str, Any]) -> SeasonTable:
-    return season_table(read(*visits), on=dt.date(2026, 12, 31))
+    return dated_table(read(*visits), on=dt.date(2026, 12, 31))
 
 
 def of_counts(**columns: list[int]) -> SeasonTable:

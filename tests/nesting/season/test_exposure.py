@@ -11,11 +11,11 @@ import pytest
 from data_demo.simulate import deal_cases, simulate_season
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.exposure import season_table
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.which import LeftOut, for_success, for_survival
 from tests.nesting.notebook import BLUEBIRD, SWALLOW, day, read, seen
 from tests.nesting.scoring import read_season
+from tests.nesting.season.made import dated_table
 
 EMPTY = {"eggs": 0, "young": 0}
 LAYING = (
@@ -30,7 +30,7 @@ TO_HATCHING = [*WATCHED, ("05-17", 2, 5, False)]
 
 
 def table(*visits: dict[str, Any], on: str = "2026-12-31") -> SeasonTable:
-    return season_table(read(*visits), on=dt.date.fromisoformat(on))
+    return dated_table(read(*visits), on=dt.date.fromisoformat(on))
 
 
 def watched(*visits: dict[str, Any], on: str = "2026-12-31") -> list[tuple[str, int, int, bool]]:
@@ -100,8 +100,8 @@ def test_a_clutch_that_never_hatched_is_lost_when_it_should_have_hatched() -> No
 
 def test_a_loss_over_the_time_of_hatching_has_days_with_eggs_and_with_young() -> None:
     gone = seen("05-31", **EMPTY, signs="nest torn")
-    # Complete on 4 May and 13 days of sitting: expected to hatch on the 17th.
-    assert watched(*LAYING[:3], gone) == [WATCHED[0], ("05-10", 7, 14, True)]
+    # Complete on 5 May by its dating, and 13 days of incubation: due to hatch on the 18th.
+    assert watched(*LAYING[:3], gone) == [WATCHED[0], ("05-10", 8, 13, True)]
 
 
 def test_a_loss_on_the_day_it_was_seen_alive_takes_one_day() -> None:
@@ -142,7 +142,7 @@ def test_every_attempt_without_exposure_is_listed_with_its_reason(
 def test_an_attempt_counts_or_has_a_reason_in_every_made_season() -> None:
     boxes = [f"B{i:03d}" for i in range(200)]
     season = simulate_season(boxes, year=2025, seed=8, cases=deal_cases(boxes, seed=8))
-    whole = season_table(read_season(season, boxes), on=dt.date(2025, 12, 31))
+    whole = dated_table(read_season(season, boxes), on=dt.date(2025, 12, 31))
     which = for_survival(whole)
     assert which.counted.sum() + len(which.listed(whole)) == len(whole)
     assert set(np.flatnonzero(which.counted)) == set(whole.intervals.nest.tolist())
@@ -171,15 +171,15 @@ def test_only_the_asked_season_and_species_are_in_the_table() -> None:
     )
     histories = read(*visits)
     on = dt.date(2026, 12, 31)
-    assert len(season_table(histories, on=on)) == 2
-    last_year = season_table(histories, on=on, seasons=[2025])
+    assert len(dated_table(histories, on=on)) == 2
+    last_year = dated_table(histories, on=on, seasons=[2025])
     assert (last_year.species(), last_year.seasons()) == ([SWALLOW], ["2025"])
     assert last_year.checked.tolist() == [[0, 2025]]
-    bluebirds = season_table(histories, on=on, species="Eastern Bluebird")
+    bluebirds = dated_table(histories, on=on, species="Eastern Bluebird")
     assert bluebirds.species() == [BLUEBIRD]
-    assert len(season_table(histories, on=on, species="house wren")) == 0
+    assert len(dated_table(histories, on=on, species="house wren")) == 0
     with pytest.raises(BadValue, match="Expected a species of the guide"):
-        season_table(histories, on=on, species="dodo")
+        dated_table(histories, on=on, species="dodo")
 
 
 def test_a_day_before_the_last_visit_is_refused() -> None:

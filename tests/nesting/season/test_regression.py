@@ -23,13 +23,12 @@ from layers.nesting.season.doubts import (
     SmallSample,
 )
 from layers.nesting.season.encoding import encoder
-from layers.nesting.season.exposure import season_table
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.models import compare_models, predict
 from layers.nesting.season.regression import NoFit, SurvivalFit, fit_survival, likelihood_ratio
 from layers.nesting.season.tables import SeasonTable
 from tests.nesting.notebook import BLUEBIRD, read, seen
-from tests.nesting.season.made import equal_intervals, table_of, thrown
+from tests.nesting.season.made import dated_table, equal_intervals, table_of, thrown
 from tests.nesting.season.test_exposure import HATCHED, LAYING
 
 TABLE = thrown(default_rng(1), nests=400, survival=(0.97, 0.94))
@@ -64,7 +63,7 @@ def test_every_value_of_a_box_reaches_its_attempts() -> None:
         }
     )
     histories = read(*LAYING)
-    table = season_table(histories, on=dt.date(2026, 5, 18))
+    table = dated_table(histories, on=dt.date(2026, 5, 18))
     values = nest_covariates(histories, table, boxes=boxes)
     assert (values["species"][0], values["year"][0]) == (BLUEBIRD, "2026")
     assert (values["guards"][0], values["habitat"][0]) == ("cone, hole plate", None)
@@ -86,13 +85,13 @@ def test_a_guard_fitted_after_an_attempt_began_is_not_its_own() -> None:
         seen("05-24", eggs=0, young=0, signs="nest torn", actions="guard fitted"),
         *second,
     )
-    table = season_table(histories, on=dt.date(2026, 7, 14))
+    table = dated_table(histories, on=dt.date(2026, 7, 14))
     found = nest_covariates(histories, table, boxes=boxes)["guards"]
     assert found.tolist() == [None, "cone"]
 
 
 def test_intervals_are_cut_at_hatching_with_the_age_and_date_of_each_part() -> None:
-    parts = parts_of(season_table(read(*HATCHED), on=dt.date(2026, 5, 24)))
+    parts = parts_of(dated_table(read(*HATCHED), on=dt.date(2026, 5, 24)))
     assert parts.values["stage"].tolist() == ["eggs", "eggs", "eggs", "young"]
     assert parts.days.tolist() == [7, 7, 2, 5]
     # Watched from 3 May, day 122 after 1 January; first egg on 1 May.

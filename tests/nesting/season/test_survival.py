@@ -10,6 +10,7 @@ import pytest
 from numpy.random import default_rng
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating.terms import FIRST_EGG, FLEDGE, HATCH
 from layers.nesting.season.apparent import apparent_success
 from layers.nesting.season.comparison import compare_groups
 from layers.nesting.season.doubts import (
@@ -281,10 +282,10 @@ def test_periods_come_from_the_trail_where_enough_nests_are_dated() -> None:
     # Two eggs on day 101 of a clutch of five: the first on day 100. Hatched on day 116, left
     # between days 133 and 135.
     rows[:, c.EGG_DAY], rows[:, c.EGG_COUNT], rows[:, c.EGGS_MAX] = 101, 2, 5
-    rows[:, c.HATCH], rows[:, c.HATCH_LO], rows[:, c.HATCH_HI] = 116, 115, 117
+    rows[:, c.HATCH_LO], rows[:, c.HATCH_HI] = 115, 117
+    table.best[:, [FIRST_EGG, HATCH, FLEDGE]] = 100, 116, 134
     rows[:, c.YOUNG_DAY] = 117
     rows[:, c.ALIVE_DAY], rows[:, c.OVER_DAY] = 133, 135
-    rows[:, c.FATE] = c.FATE_FLEDGED
     found = periods(table)
     assert found is not None
     assert (found.eggs.days, found.eggs.n, found.young.days) == (16.0, 12, 18.0)

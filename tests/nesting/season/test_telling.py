@@ -6,10 +6,11 @@ import datetime as dt
 
 import numpy as np
 
-from layers.nesting.season import box_use, fledged_per_box, season_table
+from layers.nesting.season import box_use, fledged_per_box
 from layers.nesting.season.report.telling import tell, tell_list
 from layers.nesting.season.result import said
 from layers.nesting.timeline import Service
+from tests.nesting.season.made import dated_table
 from tests.nesting.season.reports import empty, fledged, histories_of, lost
 
 ON = dt.date(2026, 12, 31)
@@ -48,7 +49,7 @@ def test_a_change_that_rounds_to_none_has_no_sign() -> None:
 def test_use_and_young_of_some_boxes_are_parts_of_the_whole() -> None:
     boxes = ("A1", "A2", "A3")
     histories = histories_of([*fledged("A1"), *lost("A2"), *empty("A3")], boxes)
-    table = season_table(histories, on=ON)
+    table = dated_table(histories, on=ON)
     among = np.array([True, False, True])
     use = box_use(table, season=2026, service=Service.always(3), among=among)
     assert (use.looked_into, use.standing, use.used.parts["used"]) == (2, 2, 1)
@@ -61,9 +62,9 @@ def test_use_and_young_of_some_boxes_are_parts_of_the_whole() -> None:
 
 def test_the_attempts_of_a_season_come_with_the_boxes_checked_in_it() -> None:
     histories = histories_of([*fledged("A1"), *lost("A1", year=2025), *empty("A2")], ("A1", "A2"))
-    table = season_table(histories, on=ON)
+    table = dated_table(histories, on=ON)
     assert table.of_season(2025).checked.tolist() == [[0, 2025]]
     assert table.of_season(2026).checked.tolist() == [[0, 2026], [1, 2026]]
     assert [len(table.of_season(year)) for year in (2024, 2025, 2026)] == [0, 1, 1]
-    alone = season_table(histories, on=ON, seasons=[2026])
+    alone = dated_table(histories, on=ON, seasons=[2026])
     assert fledged_per_box(table.of_season(2026), seed=1) == fledged_per_box(alone, seed=1)

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.histories import Histories
 from layers.nesting.season.apparent import apparent_success
 from layers.nesting.season.box_results import box_results
@@ -91,6 +92,7 @@ _ALL = "all nests"
 
 def season_report(
     histories: Histories,
+    dates: Dates,
     *,
     season: int,
     on: date,
@@ -105,12 +107,12 @@ def season_report(
 
     Parameters
     ----------
+    dates, timeline
+        Of `histories`; used where no visit is later than `on`. The timeline is that of the season.
     on
         The day to look from: only visits up to it are used.
     boxes
         The trail's boxes, columns as `Trail.boxes()` gives them.
-    timeline
-        Of `histories` in that season; used where no visit is later than `on`.
     species
         Only nests of this species, by any name of the guide; None = all.
     by
@@ -124,10 +126,11 @@ def season_report(
     grouping(by)
     if (histories.visits.day > day_number(on)).any():
         histories = histories.up_to(on)
+        dates = date_attempts(histories)
         timeline = timeline_of(histories, season=season, service=service)
     days = histories.visits.day
     common = None if species is None else histories.guide.find(species).common
-    whole = season_table(histories, on=on, species=common)
+    whole = season_table(histories, dates, on=on, species=common)
     so_far = whole.take(whole.rows[:, c.SEASON] <= season)
     table = whole.of_season(season)
     first, last = season_days(season, settings.season_starts)

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import Dates
 from layers.nesting.guide import Guide
 from layers.nesting.histories import Histories
 from layers.nesting.season.apparent import ENOUGH_NESTS
@@ -52,6 +53,7 @@ class SeasonSummary:
 
 def season_summary(
     histories: Histories,
+    dates: Dates,
     *,
     season: int,
     on: date,
@@ -63,6 +65,8 @@ def season_summary(
 
     Parameters
     ----------
+    dates
+        Of these histories.
     on
         The day to look from: a season that is not over by then is not told.
     boxes
@@ -76,7 +80,7 @@ def season_summary(
         )
         return SeasonSummary(season, (wait,), ())
     days = histories.visits.day
-    whole = season_table(histories, on=max(on, day_of(int(days.max()))) if len(days) else on)
+    whole = season_table(histories, dates, on=max(on, day_of(int(days.max()))) if len(days) else on)
     if attempts is not None:
         whole = whole.take(attempts[whole.attempt])
     may = set(boxes)
@@ -167,9 +171,8 @@ def _known(name: str | None, guide: Guide) -> str | None:
 
 def _months(table: SeasonTable) -> Sheet:
     """First eggs by month; a month with few goes together with the next, or the one before."""
-    eggs = Counter(
-        (day.year, day.month) for day in map(day_of, table.rows[table.laid, c.EGG].tolist())
-    )
+    begun = table.first_egg[table.laid]
+    eggs = Counter((day.year, day.month) for day in map(day_of, begun[begun != c.MISSING].tolist()))
     spans: list[tuple[date, date, int]] = []
     for year, month in sorted(eggs):
         first, n = date(year, month, 1), eggs[year, month]
