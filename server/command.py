@@ -21,7 +21,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "guide": ("guide", "show species and where their numbers come from"),
         "nests": ("telling", "list nesting attempts, their fates and why"),
         "status": ("telling", "tell what every box is on a day"),
-        "due": ("due", "list the boxes that need a visit, why, and how to look"),
+        "due": ("due", "list the boxes that need a visit, why, and how to approach them"),
         "near": ("telling", "find the boxes nearest to a place"),
         "walk": ("walking", "plan the round that visits boxes with the least walking"),
         "site": ("siting", "tell what a place is for a box, or where there is room for one more"),

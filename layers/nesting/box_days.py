@@ -87,7 +87,7 @@ class BoxDays:
         list of dict
             `known_on`: the day up to which visits were used, None = all. `days`: a record
             for each dated event. `coming`: a record for each thing to come. `contradiction`:
-            a sentence, or None. `why`: sentences. `memory`: the guide's figures behind it
+            a sentence, or None. `date_reasons`: sentences. `memory`: the guide's figures behind it
             that are from memory. `picture`: see `pictures.picture`. Days are ISO text.
         """
         attempts = begun(self.all, on=self.on)
@@ -129,7 +129,7 @@ def _nothing_known(bar: list[dict[str, str]], *, on: date) -> dict[str, Any]:
         "days": [],
         "coming": [],
         "contradiction": None,
-        "why": ["Nobody had seen this nest by that day."],
+        "date_reasons": ["Nobody had seen this nest by that day."],
         "memory": [],
         "picture": picture(bar, [], []),
     }
@@ -154,7 +154,7 @@ def _record(
         "days": days,
         "coming": told,
         "contradiction": None if odd is None else _sentence(odd.what),
-        "why": why,
+        "date_reasons": why,
         "memory": _from_memory(species_of(histories, attempt)) if days else [],
         "picture": picture(bar, days, [one for one in told if one["kind"] in _WINDOWS]),
     }
@@ -192,14 +192,14 @@ def _event(event: str, dated: Dated, chance: float) -> dict[str, Any]:
         "within_80": [day.isoformat() for day in dated.days_80],
         "within_95": [day.isoformat() for day in dated.days_95],
         "chance": round(chance, 3),
-        "said_event": _said_event(event, chance),
-        "said_best": said_days(dated.best, dated.best),
-        "said_80": said_days(*dated.days_80),
-        "said_95": said_days(*dated.days_95),
+        "event_label": _event_label(event, chance),
+        "best_text": said_days(dated.best, dated.best),
+        "interval_80": said_days(*dated.days_80),
+        "interval_95": said_days(*dated.days_95),
     }
 
 
-def _said_event(event: str, chance: float) -> str:
+def _event_label(event: str, chance: float) -> str:
     """The event, with its chance where it is open whether it came to it."""
     if chance > 1 - _LEAST_CHANCE:
         return event.capitalize()
@@ -214,7 +214,7 @@ def _coming(one: Coming) -> dict[str, Any]:
         "chance": round(one.chance, 3),
         "goes_on": round(one.goes_on, 3),
         "sources": list(one.sources),
-        "said": _with_chance(one),
+        "text": _with_chance(one),
     }
 
 
@@ -223,7 +223,7 @@ def _with_chance(one: Coming) -> str:
 
     What rests on memory is told once for the nest (`memory`), not with each.
     """
-    said = one.said.removesuffix(f" {MEMORY_NOTE}")
+    said = one.text.removesuffix(f" {MEMORY_NOTE}")
     if one.memory:
         said += " (From memory.)"
     if one.kind == CLUTCH_COMPLETE or one.goes_on > 1 - _LEAST_CHANCE:

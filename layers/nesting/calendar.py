@@ -114,7 +114,7 @@ class _Event:
     first: date
     last: date
     summary: str
-    said: str
+    text: str
     called_off: bool = False
 
 
@@ -133,7 +133,7 @@ class _Lines:
         yield self.day("DTSTART", event.first)
         yield self.day("DTEND", event.last + timedelta(days=1))
         yield self.written("SUMMARY", vText(event.summary))
-        yield self.text("DESCRIPTION", event.said)
+        yield self.text("DESCRIPTION", event.text)
         if event.called_off:
             yield self.text("STATUS", "CANCELLED")
 
@@ -192,7 +192,7 @@ def _events(
         for one in coming(histories, dates, attempt, on=on):
             if one.kind in KINDS:
                 last = one.last or one.first
-                yield event(one.kind, one.first, last, one.said, called_off=False)
+                yield event(one.kind, one.first, last, one.text, called_off=False)
     elif row[c.LAID] == 1 and day_number(on) - _known_over(row) <= _TOLD_OFF_DAYS:
         over = day_of(int(row[c.END]))
         for kind in KINDS:

@@ -171,19 +171,19 @@ def _due_record(needed: Due) -> dict[str, Any]:
         "due": needed.due,
         "urgency": needed.urgency,
         "until": None if needed.until is None else needed.until.isoformat(),
-        "reasons": [reason.said for reason in needed.reasons],
-        "look": needed.look,
-        "look_said": needed.look_said,
+        "reasons": [reason.text for reason in needed.reasons],
+        "approach": needed.approach,
+        "approach_text": needed.approach_text,
         "expected": needed.expected,
     }
 
 
 def _cautions(alone: BoxDays, box: str, needed: Due | None) -> list[str]:
-    """How to look; and what to mind inside, where nothing speaks against opening."""
-    look = OPEN if needed is None else needed.look
-    said = "" if needed is None else needed.look_said
-    if look != OPEN:
-        return [f"{look.capitalize()}. {said}"]
+    """How to approach it; and what to mind inside, where nothing speaks against opening."""
+    approach = OPEN if needed is None else needed.approach
+    said = "" if needed is None else needed.approach_text
+    if approach != OPEN:
+        return [f"{approach.capitalize()}. {said}"]
     return [*([said] if said else []), *sign_cautions(alone.known, box, on=alone.on)]
 
 

@@ -25,8 +25,8 @@ ON_A_ROUND = (
     *ALWAYS,
     "On cold days leave eggs and young covered: put the visit off rather than keep a parent "
     "away, and skip a box where one sits tight (common practice, no source).",
-    "Young that leave too early seldom live: in a box's closed days look from a distance only "
-    "(field practice; no agency or paper found).",
+    "Young that leave too early seldom live: while a box must stay closed, only watch from a "
+    "distance (field practice; no agency or paper found).",
     "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
     "disinfectant or one part of bleach in nine of water, leave it five minutes, and never sweep "
     "it dry (CDC, Hantavirus pulmonary syndrome: clean up, 2008).",

@@ -64,7 +64,7 @@ class Coming:
         Whether a figure behind it rests on memory alone.
     sources
         Keys of `Guide.sources`.
-    said
+    text
         A sentence or more, with its cautions.
     """
 
@@ -76,7 +76,7 @@ class Coming:
     goes_on: float
     memory: bool
     sources: tuple[str, ...]
-    said: str
+    text: str
 
 
 def species_of(histories: Histories, attempt: int) -> Species:
@@ -318,7 +318,7 @@ def _closed(
     late = 1 - held[FLEDGE].by(day_number(last) + 1)
     said = (
         f"Leave the box closed {said_days(first, last)}: young of about {age} days and more may "
-        "leave too early. Look from a distance."
+        "leave too early. Watch from a distance; do not open."
     )
     chance = max(1 - early - late, 0.0)
     return Coming(

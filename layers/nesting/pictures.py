@@ -8,7 +8,7 @@ from typing import Any
 
 from layers.nesting.coming import BANDING, CHECK, CLOSED
 
-LOOKS = (
+STYLES = (
     "building",
     "laying",
     "incubating",
@@ -56,7 +56,7 @@ def picture(
     -------
     dict
         `from` and `to` (excluded): the axis. `marks`: its days. `rows`: each a `label` and
-        `parts` with `look` (one of `LOOKS`), `from` and `to` (excluded). Days are ISO text.
+        `parts` with `style` (one of `STYLES`), `from` and `to` (excluded). Days are ISO text.
     """
     stages = [_part(piece["stage"], piece["from"], piece["to"]) for piece in bar]
     rows: list[dict[str, Any]] = [{"label": "Stage", "parts": stages}]
@@ -72,9 +72,9 @@ def picture(
         for one in days
     ]
     for one in windows:
-        label, look = _WINDOWS[one["kind"]]
+        label, style = _WINDOWS[one["kind"]]
         last = one["last"] or _later(one["first"], _OPEN_END)
-        rows.append({"label": label, "parts": [_days(look, one["first"], last)]})
+        rows.append({"label": label, "parts": [_days(style, one["first"], last)]})
     rows = [row for row in rows if row["parts"]]
     if not rows:
         return None
@@ -84,12 +84,12 @@ def picture(
     return {"from": begin, "to": end, "marks": _marks(begin, end), "rows": rows}
 
 
-def _part(look: str, begin: str, end: str) -> dict[str, str]:
-    return {"look": look, "from": begin, "to": end}
+def _part(style: str, begin: str, end: str) -> dict[str, str]:
+    return {"style": style, "from": begin, "to": end}
 
 
-def _days(look: str, first: str, last: str) -> dict[str, str]:
-    return _part(look, first, _later(last, 1))
+def _days(style: str, first: str, last: str) -> dict[str, str]:
+    return _part(style, first, _later(last, 1))
 
 
 def _later(day: str, by: int) -> str:

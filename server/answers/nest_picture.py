@@ -53,12 +53,12 @@ def _pieces(drawn: Mapping[str, Any], on: date, high: int) -> Iterator[Markup]:
     for number, row in enumerate(drawn["rows"]):
         for part in row["parts"]:
             left, wide = at(part["from"]), at(part["to"]) - at(part["from"])
-            height = _HIGH_PX.get(part["look"], _USUAL_PX)
+            height = _HIGH_PX.get(part["style"], _USUAL_PX)
             top = number * _ROW_PX + (_ROW_PX - height) // 2
-            if part["look"] == "best":
-                yield _MARK.format(part["look"], left + wide / 2, top, height)
+            if part["style"] == "best":
+                yield _MARK.format(part["style"], left + wide / 2, top, height)
             else:
-                yield _BAR.format(part["look"], left, wide, top, height)
+                yield _BAR.format(part["style"], left, wide, top, height)
     if drawn["from"] <= on.isoformat() < drawn["to"]:
         middle = at(on.isoformat()) + 50 / whole
         yield _LINE.format("shown", middle, middle, high)

@@ -35,24 +35,24 @@ class Reason(Shape):
     """One reason to visit a box; `until` is the last day on which the visit still serves."""
 
     kind: str
-    urgency: Literal["pressing", "due", "can wait"]
-    said: str
+    urgency: Literal["urgent", "due", "can wait"]
+    text: str
     until: str | None
     needs_open: bool
 
 
 class DueBox(Shape):
-    """What one box needs on a day, how to look into it, and what to expect inside."""
+    """What one box needs on a day, how to approach it, and what to expect inside."""
 
     box: str
     name: str | None
     section: str | None
     due: bool
-    urgency: Literal["pressing", "due", "can wait", "not due"]
+    urgency: Literal["urgent", "due", "can wait", "not due"]
     reasons: list[Reason]
     until: str | None
-    look: Literal["open", "look from a distance", "do not visit"]
-    look_said: str
+    approach: Literal["open", "watch from a distance; do not open", "leave"]
+    approach_text: str
     expected: str
     cautions: list[str]
 

@@ -111,10 +111,10 @@ class DatedEvent(Shape):
     within_80: tuple[str, str]
     within_95: tuple[str, str]
     chance: float
-    said_event: str
-    said_best: str
-    said_80: str
-    said_95: str
+    event_label: str
+    best_text: str
+    interval_80: str
+    interval_95: str
 
 
 class ComingDays(Shape):
@@ -128,13 +128,13 @@ class ComingDays(Shape):
     goes_on: float
     memory: bool
     sources: list[str]
-    said: str
+    text: str
 
 
 class PicturePart(Shape):
     """A bar of a picture; `to` is the first day after it."""
 
-    look: str
+    style: str
     from_: Annotated[str, Field(alias="from")]
     to: str
 
@@ -161,20 +161,20 @@ class NestWithDays(Nest):
     days: list[DatedEvent]
     coming: list[ComingDays]
     contradiction: str | None
-    why: list[str]
+    date_reasons: list[str]
     memory: list[str]
     picture: Picture | None
 
 
 class Needed(Shape):
-    """What a box needs on a day, and how to look."""
+    """What a box needs on a day, and how to approach it."""
 
     due: bool
     urgency: str
     until: str | None
     reasons: list[str]
-    look: str
-    look_said: str
+    approach: str
+    approach_text: str
     expected: str
 
 

@@ -36,14 +36,14 @@ def _due(asked: argparse.Namespace) -> int:
         print_json(shown)
         return 0
     print_table(
-        ("box", "how urgent", "until", "how to look", "why", "inside"),
+        ("box", "how urgent", "until", "how to approach", "why", "inside"),
         [
             (
                 one["box"],
                 one["urgency"],
                 one["until"],
-                one["look"],
-                " ".join([*(reason["said"] for reason in one["reasons"]), one["look_said"]]),
+                one["approach"],
+                " ".join([*(reason["text"] for reason in one["reasons"]), one["approach_text"]]),
                 one["expected"],
             )
             for one in shown

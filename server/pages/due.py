@@ -13,7 +13,7 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from layers.nesting.cautions import ON_A_ROUND
-from layers.nesting.due import LOOKS, OPEN, URGENCIES, Due
+from layers.nesting.due import APPROACHES, OPEN, URGENCIES, Due
 from server.answers.kept import Live, day_asked, kept_page
 from server.api.questions import AboutDay
 from server.live.contents import Contents
@@ -36,7 +36,7 @@ class AboutDuePage(AboutDay):
 
 @router.get("/due")
 def due_page(request: Request, live: Live, asked: Annotated[AboutDuePage, Query()]) -> Response:
-    """Boxes that need a visit, why, until when, and how to look."""
+    """Boxes that need a visit, why, until when, and how to approach them."""
     contents, on = live.contents(), day_asked(live, asked.on)
     every = contents.due(on)
     listed = [(heading, one) for one in every if (heading := _heading(one)) is not None]
@@ -69,7 +69,7 @@ def _heading(one: Due) -> str | None:
     """What a box stands under by urgency; None where there is nothing to say of it."""
     if one.due:
         return one.urgency.capitalize()
-    return None if one.look == OPEN else LEAVE
+    return None if one.approach == OPEN else LEAVE
 
 
 def _groups(
@@ -84,12 +84,12 @@ def _groups(
 def _counts(every: Sequence[Due]) -> dict[str, Any]:
     """How many boxes stand, are due, how urgently, and are not to be opened."""
     urgencies = Counter(one.urgency for one in every)
-    looks = Counter(one.look for one in every)
+    approaches = Counter(one.approach for one in every)
     return {
         "stand": len(every),
         "due": sum(one.due for one in every),
         "urgencies": [(word, urgencies[word]) for word in URGENCIES[:-1] if urgencies[word]],
-        "looks": [(word, looks[word]) for word in LOOKS[1:] if looks[word]],
+        "approaches": [(word, approaches[word]) for word in APPROACHES[1:] if approaches[word]],
     }
 
 

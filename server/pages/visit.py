@@ -212,7 +212,7 @@ def _page(
     due = due_of_box(
         contents.histories, box, on=today, settings=contents.settings, dates=contents.dates()
     )
-    may_open = due.look == OPEN
+    may_open = due.approach == OPEN
     page = rendered(
         "visit.html",
         trail=contents.settings,

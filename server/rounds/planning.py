@@ -12,7 +12,7 @@ from typing import Any, Literal
 import geopandas as gpd
 
 from layers.errors import BadValue, NotKnown
-from layers.nesting.due import CAN_WAIT, DO_NOT_VISIT, DUE, NOT_DUE, OPEN, PRESSING, Due
+from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, Due
 from layers.trail.settings import Settings
 from layers.trail.words import nearest_words
 from layers.walking.gpx import gpx_text
@@ -27,9 +27,7 @@ from server.rounds.paths import paths_of
 
 Which = Literal["due", "all", "section", "boxes"]
 
-WORTH: Mapping[str, float] = MappingProxyType(
-    {PRESSING: 27.0, DUE: 9.0, CAN_WAIT: 3.0, NOT_DUE: 1.0}
-)
+WORTH: Mapping[str, float] = MappingProxyType({URGENT: 27.0, DUE: 9.0, CAN_WAIT: 3.0, NOT_DUE: 1.0})
 """Urgency of a box where time is short: one box weighs as much as three of the next
 lower urgency (common practice, no source)."""
 
@@ -206,13 +204,13 @@ def _calls(
     calls, left_out = [], []
     for box in _chosen(ground, dues, wanted):
         one, point = dues.get(box), points[box]
-        if one is not None and one.look == DO_NOT_VISIT and wanted.which != "boxes":
-            said = one.look_said.rstrip(".")
+        if one is not None and one.approach == LEAVE and wanted.which != "boxes":
+            said = one.approach_text.rstrip(".")
             left_out.append(LeftOut(box, f"it is not to be visited: {said[:1].lower()}{said[1:]}"))
         elif point is None:
             left_out.append(LeftOut(box, "it has no place on the map"))
         else:
-            look = one is not None and one.look != OPEN
+            look = one is not None and one.approach != OPEN
             calls.append(
                 Call(
                     box,
@@ -249,7 +247,7 @@ def _chosen(ground: Ground, dues: Mapping[str, Due], wanted: Wanted) -> list[str
         names = {known(name, sections(ground), "a section of the trail") for name in wanted.names}
         return [box for box in standing if of_box[box] in names]
     if wanted.which == "due":
-        return [box for box in standing if dues[box].due or dues[box].look == DO_NOT_VISIT]
+        return [box for box in standing if dues[box].due or dues[box].approach == LEAVE]
     return standing
 
 

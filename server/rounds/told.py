@@ -166,12 +166,12 @@ def _box(contents: Contents, planned: Planned, box: str) -> BoxTold:
         cautions = signs
     else:
         expected, reasons = (_begun_large(one.expected),), one.reasons
-        cautions = [one.look_said] * bool(one.look_said) + signs * (one.look == OPEN)
+        cautions = [one.approach_text] * bool(one.approach_text) + signs * (one.approach == OPEN)
     return BoxTold(
         box,
         contents.ground.box(box)["name"] or "",
         tuple(reason.kind for reason in reasons),
-        tuple(reason.said for reason in reasons),
+        tuple(reason.text for reason in reasons),
         (_seen_last(contents, box, on=on), *expected),
         tuple(cautions),
     )

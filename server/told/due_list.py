@@ -41,7 +41,7 @@ def due_records(
             **asdict(one),
             # They are for who opens the box.
             "cautions": sign_cautions(contents.histories, one.box, on=on)
-            if one.look == OPEN
+            if one.approach == OPEN
             else [],
         }
         for one in listed

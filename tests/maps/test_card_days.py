@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from layers.nesting.due import FROM_AFAR
+from layers.nesting.due import WATCH
 from tests.maps.made import ON, made, self_contained
 from tests.maps.test_browser import Watched, accessible, address, watched
 from tests.maps.test_closed_days import TO_OPEN
@@ -21,12 +21,12 @@ LATER = ON + dt.timedelta(days=2)
 
 
 @cache
-def under_way(look: str | None = None) -> tuple[str, int]:
+def under_way(approach: str | None = None) -> tuple[str, int]:
     """A box whose nest has something to come, and its number."""
     for at, box in enumerate(made().boxes["box"]):
         card = made().card(at)
         nests = card["attempts"]
-        if nests and nests[-1]["coming"] and look in (None, card["due"]["look"]):
+        if nests and nests[-1]["coming"] and approach in (None, card["due"]["approach"]):
             return str(box), at
     raise AssertionError("the made-up trail has no such box")
 
@@ -58,11 +58,11 @@ def test_a_nest_under_way_is_drawn_and_told_as_the_engine_says(watched: Watched)
         row["label"] for row in drawn
     ]
     assert rows(nest) == [
-        [day["said_event"], day["said_best"], day["said_80"], day["said_95"]]
+        [day["event_label"], day["best_text"], day["interval_80"], day["interval_95"]]
         for day in said["days"]
     ]
     for one in said["coming"]:
-        expect(nest).to_contain_text(one["said"])
+        expect(nest).to_contain_text(one["text"])
     expect(nest).to_contain_text("What comes next, as known on 3 June 2026")
     accessible(watched.page)
 
@@ -99,9 +99,9 @@ def test_a_card_follows_the_day_that_is_shown(watched: Watched) -> None:
 
 
 def test_a_box_in_its_closed_days_is_to_be_looked_at_from_a_distance(watched: Watched) -> None:
-    box, at = under_way(FROM_AFAR)
+    box, at = under_way(WATCH)
     card = opened(watched, box)
-    expect(card.locator(".caution").first).to_contain_text("Look from a distance.")
+    expect(card.locator(".caution").first).to_contain_text("Watch from a distance; do not open.")
     said = [*card.locator(".needs, .needs + ul, .caution").all_inner_texts()]
     assert [text for text in said if TO_OPEN.search(text)] == []
     assert made().card(at)["cautions"][0] in card.inner_text()

@@ -36,25 +36,25 @@ def test_nothing_on_card_or_map_tells_to_open_a_box_in_its_closed_days(on: dt.da
     for at, box in enumerate(trail.boxes["box"]):
         if box not in closed:
             continue
-        assert "distance" in WORDS[due_code(needed[box])] or needed[box].look == "do not visit"
+        assert "distance" in WORDS[due_code(needed[box])] or needed[box].approach == "leave"
         assert not any(reason.needs_open for reason in needed[box].reasons)
         card = trail.card(at, on)
         if card["due"] is None:
             continue  # It does not stand on that day.
-        assert card["due"]["look"] != OPEN
+        assert card["due"]["approach"] != OPEN
         last = card["attempts"][-1]
         now = [one for one in last["coming"] if one["first"] <= on.isoformat()]
         # A later visit may have told that the nest was over by that day.
         assert last["known_on"] is None or CLOSED in [one["kind"] for one in now]
         assert {BANDING, CHECK}.isdisjoint(one["kind"] for one in now)
         texts = [*card["due"]["reasons"], card["due"]["expected"], *card["cautions"]]
-        texts += [one["said"] for one in now]
+        texts += [one["text"] for one in now]
         assert [text for text in texts if TO_OPEN.search(text)] == []
 
 
 def test_some_boxes_are_closed_on_the_days_looked_at() -> None:
-    looks = {one.look for on in SEASON for one in due(*known(on)[:1], on=on, settings=SETTINGS)}
-    assert "look from a distance" in looks
+    looks = {one.approach for on in SEASON for one in due(*known(on)[:1], on=on, settings=SETTINGS)}
+    assert "watch from a distance; do not open" in looks
 
 
 def test_over_a_season_banding_days_end_before_the_box_must_stay_closed() -> None:

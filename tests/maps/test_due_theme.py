@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from layers.maps.packing import unpack
 from layers.maps.themes.due import WORDS, due_code
-from layers.nesting.due import CAN_WAIT, DO_NOT_VISIT, DUE, FROM_AFAR, NOT_DUE, OPEN, PRESSING, Due
+from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, WATCH, Due
 from tests.maps.made import ON, due_data, due_on, made, self_contained
 from tests.maps.test_browser import Watched, accessible, address, counts, watched
 
@@ -21,20 +21,20 @@ __all__ = ["address", "watched"]
 LATER = ON + dt.timedelta(days=1)
 
 
-def needed(urgency: str, look: str) -> Due:
-    return Due("A1", urgency != NOT_DUE, urgency, (), None, look, "", "")
+def needed(urgency: str, approach: str) -> Due:
+    return Due("A1", urgency != NOT_DUE, urgency, (), None, approach, "", "")
 
 
 @pytest.mark.parametrize(
     ("one", "word"),
     [
-        (needed(PRESSING, OPEN), "pressing"),
+        (needed(URGENT, OPEN), "urgent"),
         (needed(DUE, OPEN), "due"),
         (needed(CAN_WAIT, OPEN), "can wait"),
         (needed(NOT_DUE, OPEN), "not due"),
-        (needed(PRESSING, FROM_AFAR), "due: look from a distance"),
-        (needed(NOT_DUE, FROM_AFAR), "not due: look from a distance"),
-        (needed(NOT_DUE, DO_NOT_VISIT), "do not visit"),
+        (needed(URGENT, WATCH), "due: watch from a distance"),
+        (needed(NOT_DUE, WATCH), "not due: watch from a distance"),
+        (needed(NOT_DUE, LEAVE), "leave alone"),
         (None, "out of service"),
     ],
 )

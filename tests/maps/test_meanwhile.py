@@ -81,7 +81,7 @@ def test_while_what_is_due_is_worked_out_the_map_says_so_and_fills_in(watched: W
         assert len(waiting) == 1
         answered(page, waiting)
     expect(page.locator("#told-text")).to_contain_text("from the visits up to that day")
-    assert "pressing" in counts(page)
+    assert "urgent" in counts(page)
     aloud = page.evaluate("() => window.aloud")
     assert aloud[0] == "Working out what is due on 3 June 2026…"
     assert re.match(r"3 June 2026: \d+ ", aloud[1])

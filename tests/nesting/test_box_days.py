@@ -13,7 +13,7 @@ from layers.nesting.coming import coming
 from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories
 from layers.nesting.nests import begun, stage_bar
-from layers.nesting.pictures import LOOKS
+from layers.nesting.pictures import STYLES
 from tests.maps.made import ON, known, made
 from tests.nesting.notebook import read, seen
 from tests.nesting.test_reading import FLEDGED, HATCHED
@@ -69,7 +69,7 @@ def test_a_nest_under_way_is_told_as_its_keeper_knew_it_on_that_day() -> None:
 
 def test_what_rests_on_memory_is_told_once_and_marked_at_each() -> None:
     (record,) = records(read(*HATCHED), "A1", dt.date(2026, 5, 12))
-    said = [one["said"] for one in record["coming"] if one["memory"]]
+    said = [one["text"] for one in record["coming"] if one["memory"]]
     assert said
     assert all("From memory" in text and "set your own" not in text for text in said)
     assert record["memory"] == ["days between eggs", "incubation days", "nestling days"]
@@ -79,7 +79,7 @@ def test_visits_that_contradict_each_other_are_told_of() -> None:
     odd = [*FLEDGED[:4], seen("05-06", young=5, young_days=12), *FLEDGED[5:]]
     (record,) = records(read(*odd), "A1", dt.date(2026, 6, 1))
     assert record["contradiction"]
-    assert record["contradiction"] in record["why"]
+    assert record["contradiction"] in record["date_reasons"]
     (plain,) = records(read(*FLEDGED), "A1", dt.date(2026, 6, 30))
     assert plain["contradiction"] is None
 
@@ -96,7 +96,7 @@ def test_a_nest_that_nobody_had_seen_by_the_day_is_not_dated_from_what_came_late
     on = dt.date(1970, 1, 1) + dt.timedelta(days=start)
     record = records(histories, box, on)[-1]
     assert record["days"] == []
-    assert record["why"] == ["Nobody had seen this nest by that day."]
+    assert record["date_reasons"] == ["Nobody had seen this nest by that day."]
 
 
 @pytest.mark.parametrize("on", [dt.date(2026, 5, 12), dt.date(2026, 5, 30)])
@@ -110,7 +110,7 @@ def test_every_bar_of_a_picture_lies_on_its_axis(on: dt.date) -> None:
             for row in picture["rows"]:
                 for part in row["parts"]:
                     assert picture["from"] < part["from"] < part["to"] < picture["to"]
-                    assert part["look"] in LOOKS
+                    assert part["style"] in STYLES
             assert 1 <= len(picture["marks"]) <= 6
             drawn += 1
     assert drawn > 60
@@ -119,7 +119,7 @@ def test_every_bar_of_a_picture_lies_on_its_axis(on: dt.date) -> None:
 def test_a_picture_shades_both_intervals_of_first_egg_hatching_and_fledging() -> None:
     (record,) = records(read(*FLEDGED), "A1", dt.date(2026, 6, 30))
     rows = {
-        row["label"]: [part["look"] for part in row["parts"]] for row in record["picture"]["rows"]
+        row["label"]: [part["style"] for part in row["parts"]] for row in record["picture"]["rows"]
     }
     for event in ("First egg", "Hatching", "Fledging"):
         assert rows[event] == ["95", "80", "best"]

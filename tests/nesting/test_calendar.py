@@ -55,7 +55,7 @@ def test_another_library_reads_the_days_that_were_told() -> None:
     found = histories(boxes=("A1",))
     told = coming(found, date_attempts(found), 0, on=dt.date(2026, 5, 22))
     expected = {
-        (one.first, (one.last or one.first) + dt.timedelta(days=1), one.said)
+        (one.first, (one.last or one.first) + dt.timedelta(days=1), one.text)
         for one in told
         if one.kind in ("hatching", "banding", "box stays closed", "check and clean")
     }

@@ -88,4 +88,4 @@ def test_a_card_warns_once_young_may_leave_too_early() -> None:
 
     # The guide closes bluebird boxes from day 12; these hatched about 5 May.
     assert cautions(14) == []
-    assert any("Look from a distance" in caution for caution in cautions(18))
+    assert any("Watch from a distance" in caution for caution in cautions(18))

@@ -47,7 +47,7 @@ def test_closed_days_run_from_the_guides_age_to_the_last_day_before_fledging() -
     assert dt.date(2026, 6, 7) <= closed.last <= dt.date(2026, 6, 9)
     assert fledging.best == dt.date(2026, 6, 8)
     assert closed.chance > 0.9
-    assert "Look from a distance" in closed.said
+    assert "Watch from a distance; do not open" in closed.text
 
 
 def test_banding_days_are_those_of_the_guides_ages_and_for_licensed_banders_only() -> None:
@@ -55,7 +55,7 @@ def test_banding_days_are_those_of_the_guides_ages_and_for_licensed_banders_only
     # Ages 6 to 9 days after 21 May.
     assert (banding.first, banding.last) == (dt.date(2026, 5, 27), dt.date(2026, 5, 30))
     assert banding.chance == pytest.approx(1.0)
-    assert "licensed banders only" in banding.said
+    assert "licensed banders only" in banding.text
 
 
 def test_banding_days_end_before_the_box_must_stay_closed() -> None:
@@ -70,7 +70,7 @@ def test_the_box_can_be_checked_once_the_young_have_most_surely_left() -> None:
     assert check.last is None
     assert check.first in (dt.date(2026, 6, 9), dt.date(2026, 6, 10))
     assert check.chance >= 0.95
-    assert "local law" in check.said
+    assert "local law" in check.text
 
 
 def test_a_clutch_being_laid_has_all_to_come_in_order() -> None:
@@ -105,7 +105,7 @@ def test_figures_from_memory_alone_are_said_to_be() -> None:
     chickadee = [visit | {"species": "black-capped chickadee"} for visit in HATCHED]
     closed = told(read(*chickadee))[CLOSED]
     assert closed.memory
-    assert "from memory" in closed.said
+    assert "from memory" in closed.text
     assert not told(piper(*HATCHED))[CLOSED].memory
 
 

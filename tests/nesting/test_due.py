@@ -1,4 +1,4 @@
-"""The due list: each reason, how to look, and the order."""
+"""The due list: each reason, how to approach a box, and the order."""
 
 import datetime as dt
 from typing import Any
@@ -11,14 +11,14 @@ from layers.nesting.coming import BANDING, CHECK, closed_days, coming
 from layers.nesting.dating import date_attempts
 from layers.nesting.due import (
     CAN_WAIT,
-    DO_NOT_VISIT,
     DUE,
-    FROM_AFAR,
+    LEAVE,
     NOT_DUE,
     OPEN,
-    PRESSING,
     STANDARD_RULES,
     URGENCIES,
+    URGENT,
+    WATCH,
     Due,
     Rules,
     due,
@@ -55,7 +55,7 @@ def kinds(found: Due) -> list[str]:
 def test_a_box_never_checked_this_season_is_due() -> None:
     found = on_day(seen("2025-06-01", nest="none", eggs=0, young=0), on="04-01")
     assert kinds(found) == ["never checked this season"]
-    assert (found.due, found.urgency, found.look) == (True, DUE, OPEN)
+    assert (found.due, found.urgency, found.approach) == (True, DUE, OPEN)
 
 
 def test_a_box_within_its_interval_is_not_due() -> None:
@@ -66,9 +66,9 @@ def test_a_box_within_its_interval_is_not_due() -> None:
 def test_a_passed_interval_is_due_and_presses_after_two_where_there_is_a_nest() -> None:
     once = on_day(seen("05-01", nest="none", eggs=0, young=0), on="05-15")
     assert (kinds(once), once.urgency) == (["interval passed"], DUE)
-    assert "14 days ago" in once.reasons[0].said
+    assert "14 days ago" in once.reasons[0].text
     nest = on_day(*LAYING, on="05-18")
-    assert ("interval passed", PRESSING) in [(one.kind, one.urgency) for one in nest.reasons]
+    assert ("interval passed", URGENT) in [(one.kind, one.urgency) for one in nest.reasons]
 
 
 def test_a_clutch_is_to_be_counted_between_its_last_egg_and_hatching() -> None:
@@ -86,20 +86,20 @@ def test_young_are_to_be_aged_once_hatching_is_past_and_before_the_box_stays_clo
     assert kinds(found) == ["young can be aged"]
     assert found.until is not None
     assert dt.date(2026, 5, 27) <= found.until <= dt.date(2026, 5, 29)
-    assert found.look == OPEN
+    assert found.approach == OPEN
 
 
 def test_the_banding_window_presses_as_it_closes_and_asks_for_a_permit() -> None:
     found = on_day(*HATCHED, seen("05-25", young=5, young_days=4), on="05-29")
     assert kinds(found) == ["banding window"]
-    assert (found.urgency, found.until) == (PRESSING, dt.date(2026, 5, 30))
-    assert "licensed banders only" in found.reasons[0].said
+    assert (found.urgency, found.until) == (URGENT, dt.date(2026, 5, 30))
+    assert "licensed banders only" in found.reasons[0].text
 
 
 def test_in_closed_days_a_box_is_looked_at_from_a_distance() -> None:
     found = on_day(*HATCHED, on="06-03")
-    assert found.look == FROM_AFAR
-    assert "Closed days 1 to 9 June" in found.look_said
+    assert found.approach == WATCH
+    assert "Do not open 1 to 9 June" in found.approach_text
     assert all(not reason.needs_open for reason in found.reasons)
 
 
@@ -108,14 +108,14 @@ def test_after_fledging_the_fate_is_to_be_read_within_days() -> None:
     assert "fate can be read" in kinds(found)
     assert found.until is not None
     assert dt.date(2026, 6, 15) <= found.until <= dt.date(2026, 6, 18)
-    assert found.look == OPEN
+    assert found.approach == OPEN
 
 
 def test_a_nest_found_over_is_to_be_cleaned_out_until_somebody_has() -> None:
     over = seen("06-12", eggs=0, young=0, nest="lined", signs="flattened")
     found = on_day(*HATCHED, over, on="06-13")
     assert (kinds(found), found.urgency) == (["clean-out"], CAN_WAIT)
-    assert "local law" in found.reasons[0].said
+    assert "local law" in found.reasons[0].text
     cleaned = seen("06-13", nest="none", eggs=0, young=0, actions="cleaned")
     assert on_day(*HATCHED, over, cleaned, on="06-14").reasons == ()
 
@@ -137,14 +137,14 @@ def test_a_keeper_may_have_boxes_left_alone_while_hatching_is_expected() -> None
     eggs = seen("05-10", eggs=5, young=0, eggs_warm="yes")
     keeps_away = Rules(not_on_hatch_days=True)
     found = on_day(*LAYING, eggs, on="05-19", rules=keeps_away)
-    assert (found.look, found.due) == (DO_NOT_VISIT, False)
-    assert "Hatching is expected 19 to 20 May" in found.look_said
-    assert on_day(*LAYING, eggs, on="05-19", rules=STANDARD_RULES).look == OPEN
+    assert (found.approach, found.due) == (LEAVE, False)
+    assert "Hatching is expected 19 to 20 May" in found.approach_text
+    assert on_day(*LAYING, eggs, on="05-19", rules=STANDARD_RULES).approach == OPEN
 
 
 def test_a_box_that_the_keeper_closed_is_not_visited() -> None:
     found = on_day(seen("05-01", nest="none", eggs=0, young=0, actions="closed"), on="06-01")
-    assert (found.due, found.look) == (False, DO_NOT_VISIT)
+    assert (found.due, found.approach) == (False, LEAVE)
 
 
 def test_visits_later_than_the_day_are_not_known_on_it() -> None:
@@ -181,7 +181,7 @@ def test_nobody_is_told_to_open_a_box_with_young_that_may_jump(interval_days: in
     for month, day_of_month in ((5, 20), (6, 1), (6, 12), (6, 24), (7, 5)):
         day = dt.date(2025, month, day_of_month)
         number = (day - dt.date(1970, 1, 1)).days
-        looks = {one.box: one.look for one in due(made, on=day, settings=SETTINGS)}
+        looks = {one.box: one.approach for one in due(made, on=day, settings=SETTINGS)}
         for nest in season.truth:
             if nest.hatch_day is None or (nest.end_day or 10**6) <= number:
                 continue
@@ -224,9 +224,9 @@ def test_a_box_unseen_for_long_is_watched_from_a_distance_first() -> None:
     empty = seen("04-01", nest="none", eggs=0, young=0)
     # Reed piper is not named yet, so the wide figures hold: 10 days of sitting, 7 of young.
     soon, late = on_day(empty, on="04-10"), on_day(empty, on="06-01")
-    assert (soon.look, soon.look_said) == (OPEN, "")
-    assert late.look == OPEN
-    assert late.look_said.startswith("Nobody has looked inside since 1 April: watch it")
+    assert (soon.approach, soon.approach_text) == (OPEN, "")
+    assert late.approach == OPEN
+    assert late.approach_text.startswith("Nobody has looked inside since 1 April: watch it")
 
 
 def test_eggs_that_cannot_be_dated_are_not_opened_once_young_could_be_large() -> None:
@@ -238,8 +238,8 @@ def test_eggs_that_cannot_be_dated_are_not_opened_once_young_could_be_large() ->
     )
     soon, late = on_day(*odd, on="05-05"), on_day(*odd, on="05-19")
     assert "contradiction" in kinds(soon)
-    assert soon.look == OPEN
-    assert late.look == FROM_AFAR
+    assert soon.approach == OPEN
+    assert late.approach == WATCH
 
 
 def test_one_box_alone_is_told_as_it_is_in_the_list() -> None:
@@ -255,9 +255,9 @@ def test_visits_that_saw_only_the_outside_do_not_stand_for_a_look_inside() -> No
     outside = [seen(f"05-{day:02d}", adult="near", opened="no") for day in range(2, 31, 7)]
     empty = seen("04-01", nest="none", eggs=0, young=0)
     looked = on_day(empty, *outside, on="06-01")
-    assert looked.look_said.startswith("Nobody has looked inside since 1 April: watch it")
+    assert looked.approach_text.startswith("Nobody has looked inside since 1 April: watch it")
     never = on_day(*outside, on="06-01")
-    assert never.look_said.startswith("Nobody has looked inside this season: watch it")
+    assert never.approach_text.startswith("Nobody has looked inside this season: watch it")
 
 
 def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> None:
@@ -271,7 +271,7 @@ def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> Non
     ]
     made = read_histories(coded(*rows), piper_guide(), season_starts="07-01")
     (over_new_year,) = due(made, on=dt.date(2026, 1, 18), settings=southern)
-    assert over_new_year.look == FROM_AFAR
+    assert over_new_year.approach == WATCH
     (next_season,) = due(made, on=dt.date(2026, 7, 2), settings=southern)
     assert kinds(next_season) == ["never checked this season"]
 
@@ -291,7 +291,7 @@ def test_large_young_seen_at_a_visit_that_the_dates_leave_out_keep_the_box_close
     day = first
     while day <= last - dt.timedelta(days=14 if age == {"young_days": 13} else 1):
         (told,) = due(found, on=day, settings=SETTINGS, dates=dates)
-        assert told.look == FROM_AFAR
+        assert told.approach == WATCH
         assert all(not reason.needs_open for reason in told.reasons)
         to_come = {one.kind: one for one in coming(found, dates, 0, on=day)}
         assert BANDING not in to_come
@@ -303,4 +303,4 @@ def test_small_young_seen_at_a_visit_that_the_dates_leave_out_may_still_be_looke
     laid = seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0)
     found = histories(*laid, seen("05-09", young=5, young_days=2))
     (told,) = due(found, on=dt.date(2026, 5, 10), settings=SETTINGS)
-    assert (told.look, kinds(told)) == (OPEN, ["contradiction"])
+    assert (told.approach, kinds(told)) == (OPEN, ["contradiction"])

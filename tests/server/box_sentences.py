@@ -40,7 +40,7 @@ TOLD_BY = (
 """Files that hold what is told about a box."""
 
 SENTENCES = {
-    # Reasons, and how to look.
+    # Reasons, and how to approach.
     "The clutch should be complete since {} and can be counted until hatching, {}.{}": OPENS,
     "Hatching was expected {}; the age of the young can be judged well until about {}.{}": OPENS,
     "Young are of an age to be banded {}: for licensed banders only; check your permit.{}": OPENS,
@@ -51,15 +51,17 @@ SENTENCES = {
     "young can be aged": OPENS,
     "fate can be read": OPENS,
     "banding window": OPENS,
-    "Closed days {}: young may leave too early if it is opened.": SHUT,
+    "Do not open {}: young may leave too early.": SHUT,
+    "Watch from a distance; do not open.": SHUT,
+    "watch from a distance; do not open": SHUT,
     "Nobody has looked inside since {}": TELLS,
     "Nobody has looked inside this season": TELLS,
     # What comes next, on the card and in the calendar.
     "For licensed banders only: marking wild birds needs a permit in most places; check yours "
     "and your local law.": OPENS,
     "Box {box}: banding window, licensed banders only ({species})": OPENS,
-    "Leave the box closed {}: young of about {} days and more may leave too early. Look from a "
-    "distance.": SHUT,
+    "Leave the box closed {}: young of about {} days and more may leave too early. Watch from a "
+    "distance; do not open.": SHUT,
     "From {} on the young should have left: the box can be checked, and cleaned once it is seen "
     "to be empty. Check your local law first: a nest in use is protected in most places.": LATER,
     "Box {box}: check whether the young have left ({species})": LATER,
@@ -133,7 +135,7 @@ SENTENCES = {
 }
 
 SAYS_SHUT = re.compile(
-    r"look from (a distance|the path)|keep closed|leave the box closed|do not visit|"
+    r"watch from a distance|do not open|look from the path|keep closed|leave the box closed|"
     r"nothing is to be done there",
     re.IGNORECASE,
 )

@@ -40,11 +40,11 @@ def test_a_page_tells_every_day_and_what_comes_next_without_a_script(client: Tes
     said = words(page)
     assert len(nest["days"]) == 4
     for day in nest["days"]:
-        row = f"{day['said_event']} {day['said_best']} {day['said_80']} {day['said_95']}"
+        row = f"{day['event_label']} {day['best_text']} {day['interval_80']} {day['interval_95']}"
         assert row in said
     assert len(nest["coming"]) >= 3
     for one in nest["coming"]:
-        assert one["said"] in said
+        assert one["text"] in said
     assert "What comes next, as known on 3 June 2026" in said
     assert f"From memory in the guide: {', '.join(nest['memory'])}." in said
 
@@ -59,7 +59,7 @@ def test_a_page_draws_every_bar_and_the_day_without_styles_in_the_page(client: T
 
 def test_a_box_in_its_closed_days_is_not_to_be_opened_by_its_page(client: TestClient) -> None:
     needed = card(client, CLOSED)
-    assert needed["due"]["look"] == "look from a distance"
+    assert needed["due"]["approach"] == "watch from a distance; do not open"
     page = words(client.get(f"/boxes/{CLOSED}").text)
     upto = page[: page.index(" Nests ")]
     assert needed["cautions"][0] in upto

@@ -28,13 +28,13 @@ def test_no_sorted_sentence_is_one_that_the_product_no_longer_has() -> None:
     "told",
     [
         "The clutch should be complete since 1 to 3 May and can be counted until hatching, 9 June.",
-        "Look from a distance. Be quick, and look inside.",
+        "Watch from a distance. Be quick, and look inside.",
         "From 3 June on the young should have left: the box can be checked, and cleaned once it "
         "is seen to be empty. Check your local law first: a nest in use is protected in most "
         "places.",
         "Check and clean",
         "Open the box and see.",
-        "Closed days 1 to 9 June: young may leave too early if it is opened. Count them first.",
+        "Do not open 1 to 9 June: young may leave too early. Count them first.",
     ],
 )
 def test_a_line_that_sends_a_hand_into_a_closed_box_is_found(told: str) -> None:
@@ -44,7 +44,7 @@ def test_a_line_that_sends_a_hand_into_a_closed_box_is_found(told: str) -> None:
 @pytest.mark.parametrize(
     "told",
     [
-        "Closed days 25 May to 9 June: young may leave too early if it is opened.",
+        "Do not open 25 May to 9 June: young may leave too early.",
         "From 10 June on the young should have left: the box can be checked, and cleaned once it "
         "is seen to be empty. Check your local law first: a nest in use is protected in most "
         "places. (From memory.)",

@@ -156,17 +156,17 @@ def _of_key(client: TestClient, box: str, on: dt.date) -> list[str]:
 
 
 def _of_call(one: dict[str, Any]) -> list[str]:
-    reasons = [text for reason in one["reasons"] for text in (reason["kind"], reason["said"])]
-    return [one["look"], one["look_said"], one["expected"], *reasons, *one["cautions"]]
+    reasons = [text for reason in one["reasons"] for text in (reason["kind"], reason["text"])]
+    return [one["approach"], one["approach_text"], one["expected"], *reasons, *one["cautions"]]
 
 
 def _of_card(card: dict[str, Any], on: dt.date) -> list[str]:
     needs, nest = card["due"], card["attempts"][-1]
     bars = {row["label"]: row["parts"] for row in nest["picture"]["rows"]}
     assert all(bar["from"] > str(on) for bar in bars.get("Check, then clean", []))
-    said = [needs["look"], needs["look_said"], needs["expected"], *needs["reasons"]]
-    said += [one["said"] for one in nest["coming"]]
-    return [*said, *card["cautions"], *nest["why"], *nest["reasons"]]
+    said = [needs["approach"], needs["approach_text"], needs["expected"], *needs["reasons"]]
+    said += [one["text"] for one in nest["coming"]]
+    return [*said, *card["cautions"], *nest["date_reasons"], *nest["reasons"]]
 
 
 def _of_calendar(events: Sequence[Any], box: str, on: dt.date) -> list[str]:
@@ -184,7 +184,7 @@ def test_the_days_looked_at_hold_many_closed_boxes_and_some_that_may_be_opened(
     assert len(set.union(*shut.values())) > 20
     contents = contents_of(season)
     told = [
-        offence(reason.said, on=on)
+        offence(reason.text, on=on)
         for on in DAYS
         for one in contents.due(on)
         if one.box not in shut[on]

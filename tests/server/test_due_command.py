@@ -8,8 +8,8 @@ from pathlib import Path
 import icalendar
 import pytest
 
-from layers.nesting.due.looking import LOOKS
-from layers.nesting.due.why import URGENCIES
+from layers.nesting.due.approach import APPROACHES
+from layers.nesting.due.reasons import URGENCIES
 from server.command import main
 
 ON = ("--on", "2026-06-03")
@@ -25,7 +25,7 @@ def test_due_boxes_come_by_urgency_with_reasons(
 ) -> None:
     listed = json.loads(run(capsys, "due", built, *ON, "--json"))
     assert listed
-    assert all(one["due"] and one["reasons"] and one["look"] in LOOKS for one in listed)
+    assert all(one["due"] and one["reasons"] and one["approach"] in APPROACHES for one in listed)
     urgencies = [URGENCIES.index(one["urgency"]) for one in listed]
     assert urgencies == sorted(urgencies)
 

@@ -60,9 +60,7 @@ def test_the_page_counts_in_plain_words_and_tells_every_due_box_and_why(
     listed = contents_of(built).due(ON)
     due = [one for one in listed if one.due]
     told = words(page)
-    assert (
-        f"{len(due)} of {len(listed)} boxes need a visit: 2 pressing, 16 due, 5 can wait." in told
-    )
+    assert f"{len(due)} of {len(listed)} boxes need a visit: 2 urgent, 16 due, 5 can wait." in told
     for one in due:
         assert f'href="/boxes/{one.box}"' in page
         assert f'href="/boxes/{one.box}/visit"' in page
@@ -92,7 +90,7 @@ def test_the_day_is_kept_when_the_list_is_turned_to_sections(client: TestClient)
 def test_boxes_that_must_not_be_opened_are_told_though_no_visit_is_due(client: TestClient) -> None:
     page = client.get("/due").text
     left = page[page.index("Leave closed <small>") :]
-    assert "Closed days 25 May to 9 June" in left
+    assert "Do not open 25 May to 9 June" in left
     assert "The keeper has closed this box." in left
     assert 'href="/boxes/N07/visit"' not in left
 
@@ -203,7 +201,7 @@ def test_no_face_tells_to_open_a_box_in_its_closed_days(client: TestClient) -> N
         told = client.get(f"/api/due?everything=true&on={day}").json()
         for one in told:
             if one["box"] in shut:
-                assert one["look"] != OPEN
+                assert one["approach"] != OPEN
                 assert not any(reason["needs_open"] for reason in one["reasons"])
         page = client.get(f"/due?on={day}").text
         for row in re.findall(r"<tr>\n<td.*?</tr>", page, re.DOTALL):
@@ -217,8 +215,13 @@ def test_form_and_page_of_a_box_tell_to_look_from_a_distance_in_its_closed_days(
 ) -> None:
     contents: Contents = client.app.state.live.contents()  # type: ignore[attr-defined]
     for box in closed_boxes(contents, ON):
-        assert "<summary>Look from a distance</summary>" in client.get(f"/boxes/{box}/visit").text
-        assert "Look from a distance. Closed days" in words(client.get(f"/boxes/{box}").text)
+        assert (
+            "<summary>Watch from a distance; do not open</summary>"
+            in client.get(f"/boxes/{box}/visit").text
+        )
+        assert "Watch from a distance; do not open. Do not open" in words(
+            client.get(f"/boxes/{box}").text
+        )
 
 
 def closed_boxes(contents: Contents, day: dt.date) -> set[str]:
@@ -253,7 +256,7 @@ def test_the_page_is_accessible_and_fits_over_the_season(
 def _opens_what_it_links(page: Page) -> None:
     page.get_by_role("link", name="Record a visit to box").first.click()
     assert page.url.endswith("/visit")
-    assert page.locator("summary").first.inner_text().startswith(("Before you", "Look from"))
+    assert page.locator("summary").first.inner_text().startswith(("Before you", "Watch from"))
 
 
 def test_the_page_works_without_scripts_and_folds_its_cautions_on_a_phone_with_them(

@@ -39,7 +39,7 @@ def test_the_list_of_another_day(client: TestClient) -> None:
 def test_a_box_page_tells_nests_reasons_and_visits(client: TestClient) -> None:
     page = client.get("/boxes/M05").text
     assert "Nest material (full) first seen on 22 April." in page
-    assert "Look from a distance" in page
+    assert "Watch from a distance" in page
     assert "Record a visit" in page
 
 

@@ -88,7 +88,7 @@ def test_a_box_to_be_left_closed_says_so_above_what_records_a_visit(
     phone: Page, server: Process
 ) -> None:
     phone.goto(f"{server.address}/boxes/M04")
-    said = phone.get_by_text("Look from a distance. Closed days").first.bounding_box()
+    said = phone.get_by_text("Watch from a distance; do not open. Do not open").first.bounding_box()
     pressed = phone.get_by_role("link", name="Record a visit").bounding_box()
     assert said is not None
     assert pressed is not None

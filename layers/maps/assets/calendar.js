@@ -25,10 +25,10 @@
     }
     drawn.rows.forEach((row, number) => {
       for (const part of row.parts) {
-        const height = HIGH[part.look] || USUAL, left = at(part.from), wide = at(part.to) - left;
-        const place = part.look === "best" ? { x: left + wide / 2 + "%", width: MARK_PX, transform: "translate(" + -MARK_PX / 2 + " 0)" }
+        const height = HIGH[part.style] || USUAL, left = at(part.from), wide = at(part.to) - left;
+        const place = part.style === "best" ? { x: left + wide / 2 + "%", width: MARK_PX, transform: "translate(" + -MARK_PX / 2 + " 0)" }
           : { x: left + "%", width: wide + "%" };
-        pieces.push(shape("rect", { class: "days-" + part.look, y: number * ROW_PX + (ROW_PX - height) / 2, height: height, ...place }));
+        pieces.push(shape("rect", { class: "days-" + part.style, y: number * ROW_PX + (ROW_PX - height) / 2, height: height, ...place }));
       }
     });
     if (drawn.from <= on && on < drawn.to) {
@@ -42,8 +42,8 @@
 
   function table(days) {
     const head = ["Event", "Likeliest", "80 % chance", "95 % chance"].map((words) => make("th", { scope: "col" }, words));
-    const rows = days.map((one) => make("tr", {}, make("th", { scope: "row" }, one.said_event),
-      make("td", {}, one.said_best), make("td", {}, one.said_80), make("td", {}, one.said_95)));
+    const rows = days.map((one) => make("tr", {}, make("th", { scope: "row" }, one.event_label),
+      make("td", {}, one.best_text), make("td", {}, one.interval_80), make("td", {}, one.interval_95)));
     return make("table", { className: "days-table" }, make("caption", {}, "When, by the visits"),
       make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows));
   }
@@ -59,10 +59,10 @@
       attempt.picture && days.length ? make("p", { className: "hint" },
         "Dark: 80 % chance; light: 95 %; upright: likeliest day. Dashed: the day shown.") : null,
       next.length ? make("h5", {}, "What comes next, as known on " + boxround.saidDay(attempt.known_on)) : null,
-      next.length ? list(next.map((one) => one.said)) : null,
+      next.length ? list(next.map((one) => one.text)) : null,
       attempt.memory.length ? make("p", { className: "hint" }, "From memory in the guide: " + attempt.memory.join(", ") + ". Set your own there.") : null,
       days.length ? make("details", { className: "days-said", open: attempt.known_on !== null },
-        make("summary", {}, "These days in words"), table(days), list(attempt.why)) : null,
+        make("summary", {}, "These days in words"), table(days), list(attempt.date_reasons)) : null,
     ];
   };
 

@@ -1,4 +1,4 @@
-"""What is due on one day, and how to look."""
+"""What is due on one day, and how to approach it."""
 
 from __future__ import annotations
 
@@ -9,35 +9,35 @@ from layers.maps.themes.theme import DAY, Painted
 from layers.nesting import due
 from layers.nesting.histories import Histories
 
-_LOOKS = {
-    due.PRESSING: ("star", OKABE_ITO["vermilion"]),
+_SYMBOLS = {
+    due.URGENT: ("star", OKABE_ITO["vermilion"]),
     due.DUE: ("disc", OKABE_ITO["orange"]),
     due.CAN_WAIT: ("half disc", OKABE_ITO["sky blue"]),
-    "due: look from a distance": ("triangle", OKABE_ITO["blue"]),
-    "not due: look from a distance": ("diamond", OKABE_ITO["reddish purple"]),
-    due.DO_NOT_VISIT: ("cross", OKABE_ITO["black"]),
+    "due: watch from a distance": ("triangle", OKABE_ITO["blue"]),
+    "not due: watch from a distance": ("diamond", OKABE_ITO["reddish purple"]),
+    "leave alone": ("cross", OKABE_ITO["black"]),
     due.NOT_DUE: ("small ring", WHITE),
     "out of service": ("wide bar", WHITE),
 }
 
-_AFAR = {True: "due: look from a distance", False: "not due: look from a distance"}
+_AFAR = {True: "due: watch from a distance", False: "not due: watch from a distance"}
 
 
 @dataclass(frozen=True)
 class Due:
     name: str = "due"
-    title: str = "What is due, and how to look"
+    title: str = "Due for a visit"
     column: str = "due"
     told: str = DAY
 
     def painted(self, histories: Histories) -> Painted:
-        symbols = tuple(Symbol(word, *look) for word, look in _LOOKS.items())
+        symbols = tuple(Symbol(word, *drawn) for word, drawn in _SYMBOLS.items())
         return Painted(symbols, tuple(range(len(symbols))))
 
 
 THEME = Due()
 
-WORDS = tuple(_LOOKS)
+WORDS = tuple(_SYMBOLS)
 """The words of the codes."""
 
 
@@ -45,6 +45,6 @@ def due_code(one: due.Due | None) -> int:
     """The code of what a box needs; `None` = it does not stand on that day."""
     if one is None:
         return WORDS.index("out of service")
-    if one.look == due.DO_NOT_VISIT:
-        return WORDS.index(due.DO_NOT_VISIT)
-    return WORDS.index(_AFAR[one.due] if one.look == due.FROM_AFAR else one.urgency)
+    if one.approach == due.LEAVE:
+        return WORDS.index("leave alone")
+    return WORDS.index(_AFAR[one.due] if one.approach == due.WATCH else one.urgency)

@@ -1,21 +1,21 @@
-"""Which boxes need a visit on a day, why, until when, and how to look."""
+"""Which boxes need a visit on a day, why, until when, and how to approach it."""
 
+from layers.nesting.due.approach import APPROACHES, LEAVE, OPEN, WATCH
 from layers.nesting.due.asked import STANDARD_RULES, Rules
 from layers.nesting.due.listing import Due, due, due_of_box, most_urgent_first
-from layers.nesting.due.looking import DO_NOT_VISIT, FROM_AFAR, LOOKS, OPEN
-from layers.nesting.due.why import CAN_WAIT, DUE, NOT_DUE, PRESSING, URGENCIES, Reason
+from layers.nesting.due.reasons import CAN_WAIT, DUE, NOT_DUE, URGENCIES, URGENT, Reason
 
 __all__ = [
+    "APPROACHES",
     "CAN_WAIT",
-    "DO_NOT_VISIT",
     "DUE",
-    "FROM_AFAR",
-    "LOOKS",
+    "LEAVE",
     "NOT_DUE",
     "OPEN",
-    "PRESSING",
     "STANDARD_RULES",
     "URGENCIES",
+    "URGENT",
+    "WATCH",
     "Due",
     "Reason",
     "Rules",

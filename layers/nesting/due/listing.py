@@ -9,10 +9,10 @@ from datetime import date
 import numpy as np
 
 from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.due.approach import LEAVE, WATCH, how_to_approach
 from layers.nesting.due.asked import STANDARD_RULES, Asked, AskedBox, Rules, asked_box
 from layers.nesting.due.inside import expected_inside
-from layers.nesting.due.looking import DO_NOT_VISIT, FROM_AFAR, how_to_look
-from layers.nesting.due.why import NOT_DUE, RULES, URGENCIES, Reason
+from layers.nesting.due.reasons import NOT_DUE, RULES, URGENCIES, Reason
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service
 from layers.trail.coding import day_number
@@ -33,9 +33,9 @@ class Due:
         Most urgent first; empty where not due.
     until
         The earliest last day of the most urgent reasons; None = open.
-    look
-        One of `LOOKS`; holds whether due or not.
-    look_said
+    approach
+        One of `APPROACHES`; holds whether due or not.
+    approach_text
         Why so, or what to mind first, in a sentence; empty where nothing speaks against
         opening.
     expected
@@ -47,8 +47,8 @@ class Due:
     urgency: str
     reasons: tuple[Reason, ...]
     until: date | None
-    look: str
-    look_said: str
+    approach: str
+    approach_text: str
     expected: str
 
 
@@ -62,7 +62,7 @@ def due(
     service: Service | None = None,
     guards: Mapping[str, str | None] | None = None,
 ) -> list[Due]:
-    """Every box that stands on a day: whether it is due, why, until when, and how to look.
+    """Every box that stands on a day: whether it is due, why, until when, and how to approach it.
 
     Only visits up to `on` are used. Sorted by urgency, then by the day until which the
     visit serves (open ones last), then by box id.
@@ -130,15 +130,17 @@ def most_urgent_first(one: Due) -> tuple[int, date, str]:
 
 
 def _of_box(one: AskedBox) -> Due:
-    look, look_said = how_to_look(one)
+    approach, approach_text = how_to_approach(one)
     expected = expected_inside(one)
     found = [reason for rule in RULES for reason in rule(one)]
-    if look == DO_NOT_VISIT:
+    if approach == LEAVE:
         found = []
-    elif look == FROM_AFAR:
+    elif approach == WATCH:
         found = [reason for reason in found if not reason.needs_open]
     if not found:
-        return Due(one.box, False, NOT_DUE, (), None, look, look_said, expected)
+        return Due(one.box, False, NOT_DUE, (), None, approach, approach_text, expected)
     found.sort(key=lambda reason: (URGENCIES.index(reason.urgency), reason.until or date.max))
     first = found[0]
-    return Due(one.box, True, first.urgency, tuple(found), first.until, look, look_said, expected)
+    return Due(
+        one.box, True, first.urgency, tuple(found), first.until, approach, approach_text, expected
+    )

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from layers.errors import BadValue, NotKnown
-from layers.nesting.due import NOT_DUE, PRESSING
+from layers.nesting.due import NOT_DUE, URGENT
 from layers.trail.store import Trail
 from layers.walking.round import Proof
 from server.clock import Clock
@@ -77,8 +77,8 @@ def test_a_search_that_must_end_at_once_still_visits_every_box(
 
 
 def test_the_more_urgent_box_is_kept_where_time_is_short(demo: Contents) -> None:
-    urgent = {one.box for one in demo.due(ON) if one.urgency == PRESSING}
-    free = [one.box for one in demo.due(ON) if one.urgency == NOT_DUE and one.look == "open"]
+    urgent = {one.box for one in demo.due(ON) if one.urgency == URGENT}
+    free = [one.box for one in demo.due(ON) if one.urgency == NOT_DUE and one.approach == "open"]
     asked = Wanted(on=ON, which="boxes", names=(*sorted(urgent), *free[:10]), budget_minutes=75.0)
     found = planned(demo, asked)
     assert found.round.left_out
@@ -105,7 +105,7 @@ def test_boxes_in_closed_days_are_looked_at_from_the_path(demo: Contents) -> Non
     looked = {
         box for walk in found.round.walks for stop in walk.stops if stop.look for box in stop.boxes
     }
-    closed = {one.box for one in demo.due(ON) if one.look == "look from a distance"}
+    closed = {one.box for one in demo.due(ON) if one.approach.startswith("watch")}
     assert closed
     assert looked == closed
 

@@ -12,7 +12,7 @@ import gpxpy
 import pytest
 import shapely
 
-from layers.nesting.due import DO_NOT_VISIT, OPEN, Due
+from layers.nesting.due import LEAVE, OPEN, Due
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.walking.nearest import WGS84
@@ -73,7 +73,7 @@ def test_every_box_that_stands_and_may_be_visited_is_visited_once(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     found = walked(capsys, built)
-    open_to_visits = [one.box for one in dues_of(built).values() if one.look != DO_NOT_VISIT]
+    open_to_visits = [one.box for one in dues_of(built).values() if one.approach != LEAVE]
     assert 0 < len(open_to_visits) < 60
     assert sorted(boxes_of(found)) == sorted(open_to_visits)
     assert found["left_out"] == [{"box": "N07", "reason": CLOSED}]
@@ -146,7 +146,7 @@ def test_what_does_not_fit_the_time_is_left_out_with_a_reason(
 def test_time_at_each_box_and_the_pace_are_counted(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
-    box = next(one.box for one in dues_of(built).values() if not one.due and one.look == OPEN)
+    box = next(one.box for one in dues_of(built).values() if not one.due and one.approach == OPEN)
     asked = ("--boxes", box, "--pace", "4", "--stop-minutes")
     short, long = (walked(capsys, built, *asked, minutes) for minutes in (1, 11))
     assert long["minutes"] - short["minutes"] == pytest.approx(10.0)

@@ -14,13 +14,13 @@ from layers.nesting.reasons import said_count, said_day
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
 
-PRESSING, DUE, CAN_WAIT, NOT_DUE = "pressing", "due", "can wait", "not due"
-URGENCIES = (PRESSING, DUE, CAN_WAIT, NOT_DUE)
-"""From the most urgent. Pressing: what can be learnt is lost in a day or two, or a nest has
+URGENT, DUE, CAN_WAIT, NOT_DUE = "urgent", "due", "can wait", "not due"
+URGENCIES = (URGENT, DUE, CAN_WAIT, NOT_DUE)
+"""From the most urgent. Urgent: what can be learnt is lost in a day or two, or a nest has
 waited for two visit intervals. Due: to be done on the next round. Can wait: any round of
 the season will do."""
 
-_PRESSING_DAYS = 1  # what is lost after tomorrow presses
+_URGENT_DAYS = 1  # what is lost after tomorrow presses
 _SIGNS_OF_CLIMBERS = c.sign_bits("nest torn", "hair", "snake", "squirrel")
 
 
@@ -32,7 +32,7 @@ class Reason:
     ----------
     kind
         In a few words, the same for every box: a heading.
-    said
+    text
         A sentence with this box's own figures.
     until
         Last day on which the visit still serves; None = open.
@@ -42,13 +42,13 @@ class Reason:
 
     kind: str
     urgency: str
-    said: str
+    text: str
     until: date | None = None
     needs_open: bool = False
 
 
 def _urgency(one: AskedBox, until: date) -> str:
-    return PRESSING if (until - one.asked.on).days <= _PRESSING_DAYS else DUE
+    return URGENT if (until - one.asked.on).days <= _URGENT_DAYS else DUE
 
 
 def _never_checked(one: AskedBox) -> Iterator[Reason]:
@@ -68,8 +68,8 @@ def _interval_passed(one: AskedBox) -> Iterator[Reason]:
             f"{said_day(last)}; the trail's interval is "
             f"{said_count(every, 'day', 'days')}."
         )
-        pressing = one.under_way is not None and days >= 2 * every
-        yield Reason("interval passed", PRESSING if pressing else DUE, said)
+        urgent = one.under_way is not None and days >= 2 * every
+        yield Reason("interval passed", URGENT if urgent else DUE, said)
 
 
 def _laying_ends(one: AskedBox) -> Iterator[Reason]:

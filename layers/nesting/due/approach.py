@@ -1,4 +1,4 @@
-"""How to look into a box on a day without harm to a nest."""
+"""How to approach a box on a day without harm to a nest."""
 
 from __future__ import annotations
 
@@ -13,31 +13,31 @@ from layers.nesting.reasons import said_day
 from layers.trail.coding import day_number
 from layers.trail.settings import season_days
 
-OPEN, FROM_AFAR, DO_NOT_VISIT = "open", "look from a distance", "do not visit"
-LOOKS = (OPEN, FROM_AFAR, DO_NOT_VISIT)
-"""How to look into a box, from the boldest to the most careful."""
+OPEN, WATCH, LEAVE = "open", "watch from a distance; do not open", "leave"
+APPROACHES = (OPEN, WATCH, LEAVE)
+"""How to approach a box, from the boldest to the most careful."""
 
 
-def how_to_look(one: AskedBox) -> tuple[str, str]:
-    """One of `LOOKS`, and why, or what to mind first, in a sentence; no sentence where
+def how_to_approach(one: AskedBox) -> tuple[str, str]:
+    """One of `APPROACHES`, and why, or what to mind first, in a sentence; no sentence where
     nothing speaks against opening.
     """
     asked, nest = one.asked, one.nest
     if one.last_visit is not None and asked.histories.seen["closed"][one.last_visit]:
-        return DO_NOT_VISIT, "The keeper has closed this box."
+        return LEAVE, "The keeper has closed this box."
     if nest is None or not nest.ongoing:
         return OPEN, _watch_first(one)
     closed = nest.closed
     if closed is not None and closed[0] <= asked.on <= closed[1]:
-        said = f"Closed days {said_days(*closed)}: young may leave too early if it is opened."
-        return FROM_AFAR, said + memory_mark(nest.species.closed_from_day)
+        said = f"Do not open {said_days(*closed)}: young may leave too early."
+        return WATCH, said + memory_mark(nest.species.closed_from_day)
     if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
-        return FROM_AFAR, "There may be young whose age cannot be told: they may leave too early."
+        return WATCH, "There may be young whose age cannot be told: they may leave too early."
     hatch = nest.dates.hatch
     if asked.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
         first, last = hatch.days_80
         if first <= asked.on <= last:
-            return DO_NOT_VISIT, f"Hatching is expected {said_days(first, last)}."
+            return LEAVE, f"Hatching is expected {said_days(first, last)}."
     dated = nest.under_way and nest.dates.first_egg is not None
     return OPEN, "" if dated else _watch_first(one)
 
