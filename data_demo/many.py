@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from data_demo.demo import TIMEZONE, YEARS
 from data_demo.simulate import deal_cases, simulate_season
 from layers.trail.coding import code_visits
-from layers.trail.tables import TABLES
+from layers.trail.schema import TABLES
 from layers.trail.visits import Visits
 from layers.trail.words import ACTIONS, SIGNS
 

@@ -14,7 +14,7 @@ from data_demo.biology import BIOLOGY
 from data_demo.hard_cases import ADULT_SITTING, CORRECTIONS, TWO_VISITS_A_DAY
 from data_demo.observers import Notebook, Observer
 from data_demo.story import BoxStory
-from layers.trail.tables import VISITS
+from layers.trail.schema import VISITS
 
 VISIT_COLUMNS = VISITS.columns
 """The keys of every visit row."""

@@ -14,34 +14,34 @@ from numpy.typing import NDArray
 
 from layers.errors import NotKnown
 from layers.publishing import Cell, PublicView
+from layers.trail.field import Field, Geometry, column
 from layers.trail.give.collection import Collection, day_minute, in_memory
-from layers.trail.tables import Column, Geometry
 
 CELL_FIELDS = (
-    Column("cell", "TEXT", "lasting id of the cell: its middle and its size in degrees"),
-    Column("size_deg", "REAL", "width and height of the cell in degrees"),
-    Column("uncertainty_m", "INTEGER", "metres from the point within which all of it lies"),
-    Column("boxes", "INTEGER", "boxes that stand in the cell"),
-    Column("nested", "INTEGER", "boxes with a told nest this season"),
-    Column("in_use", "INTEGER", "boxes with a nest not told yet, where that is told"),
-    Column("nests", "INTEGER", "told nests of all seasons"),
-    Column("species", "TEXT", "species of those nests, joined by ;"),
+    column("cell", "line", "lasting id of the cell: its middle and its size in degrees"),
+    column("size_deg", "number", "width and height of the cell in degrees"),
+    column("uncertainty_m", "whole", "metres from the point within which all of it lies"),
+    column("boxes", "whole", "boxes that stand in the cell"),
+    column("nested", "whole", "boxes with a told nest this season"),
+    column("in_use", "whole", "boxes with a nest not told yet, where that is told"),
+    column("nests", "whole", "told nests of all seasons"),
+    column("species", "line", "species of those nests, joined by ;"),
 )
 NEST_FIELDS = (
-    Column("nest", "TEXT", "id among the told nests"),
-    Column("cell", "TEXT", "id of the cell it lies in"),
-    Column("uncertainty_m", "INTEGER", "metres from the point within which it lies"),
-    Column("season", "INTEGER", "year the season begins in"),
-    Column("species", "TEXT", "common name as in the guide"),
-    Column("ended", "TEXT", "month in which it ended"),
-    Column("fate", "TEXT", "fledged, failed, unknown"),
-    Column("eggs", "INTEGER", "most eggs counted, where told"),
-    Column("young", "INTEGER", "most young counted, where told"),
-    Column("fledged", "INTEGER", "young that fledged, where told"),
+    column("nest", "line", "id among the told nests"),
+    column("cell", "line", "id of the cell it lies in"),
+    column("uncertainty_m", "whole", "metres from the point within which it lies"),
+    column("season", "whole", "year the season begins in"),
+    column("species", "line", "common name as in the guide"),
+    column("ended", "line", "month in which it ended"),
+    column("fate", "line", "fledged, failed, unknown"),
+    column("eggs", "whole", "most eggs counted, where told"),
+    column("young", "whole", "most young counted, where told"),
+    column("fledged", "whole", "young that fledged, where told"),
 )
 DRAWN_FIELDS = (
-    Column("name", "TEXT", "what people call it"),
-    Column("kind", "TEXT", "what it is"),
+    column("name", "line", "what people call it"),
+    column("kind", "line", "what it is"),
 )
 
 _UTC = ZoneInfo("UTC")
@@ -163,7 +163,7 @@ class PublicSource:
         )
 
 
-def _frame(rows: Sequence[dict[str, Any]], fields: tuple[Column, ...]) -> pd.DataFrame:
+def _frame(rows: Sequence[dict[str, Any]], fields: tuple[Field, ...]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=[column.name for column in fields], dtype=object)
 
 

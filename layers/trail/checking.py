@@ -19,9 +19,8 @@ from pyproj import Geod
 from layers.errors import BoxroundError, NotATrail
 from layers.trail import geopackage
 from layers.trail.geometry import SRS_ID
+from layers.trail.schema import TABLES, VISITS
 from layers.trail.store import Trail
-from layers.trail.tables import MOST, TABLES
-from layers.trail.words import ADULT, NEST, OPEN_TO, PLACE_KINDS, PUBLIC, YES_NO, ZONE_KINDS
 
 SAME_PLACE_M = 1.0
 """Two boxes nearer than this are told of, unless they are a pair."""
@@ -192,13 +191,11 @@ def _visits(trail: Trail) -> Iterator[Finding]:
     ):
         what = f"has the day {seen_on!r}, expected one like 2026-05-14"
         yield Finding("fault", f"visit {visit_id} of {box}", what)
-    for name, most in MOST.items():
+    for field, unfit in geopackage.unfit_numbers(VISITS):
         for visit_id, box, value in trail.rows(
-            f"SELECT visit_id, box, {name} FROM visits WHERE {name} NOTNULL"
-            f" AND (typeof({name}) != 'integer' OR {name} NOT BETWEEN 0 AND ?)",
-            (most,),
+            f"SELECT visit_id, box, {field.name} FROM visits WHERE {unfit}"
         ):
-            what = f"has {name} {value!r}, expected a whole number from 0 to {most}"
+            what = f"has {field.name} {value!r}, expected {geopackage.expected_number(field)}"
             yield Finding("fault", f"visit {visit_id} of {box}", what)
 
 
@@ -216,25 +213,16 @@ def _readers(trail: Trail) -> Iterator[Finding]:
 
 def _words(trail: Trail) -> Iterator[Finding]:
     settings = trail.settings()
-    lists: list[tuple[str, str, tuple[str, ...]]] = [
-        ("visits", "nest", NEST),
-        ("visits", "adult", ADULT),
-        ("visits", "eggs_warm", YES_NO),
-        ("visits", "opened", YES_NO),
-        ("visits", "signs", settings.words("signs")),
-        ("visits", "actions", settings.words("actions")),
-        ("boxes", "guards", settings.words("guards")),
-        ("boxes", "public", PUBLIC),
-        ("paths", "open_to", OPEN_TO),
-        ("places", "kind", PLACE_KINDS),
-        ("zones", "kind", ZONE_KINDS),
+    listed = [
+        (name, field) for name, table in TABLES.items() for field in table.fields if field.words
     ]
-    for table, column, words in lists:
+    for table, field in listed:
+        words = settings.words(field.name) if field.extendable else field.words
         counted: list[tuple[Any, int]] = trail.rows(
-            f'SELECT "{column}", count(*) FROM {table} WHERE "{column}" NOTNULL GROUP BY 1'
+            f'SELECT "{field.name}", count(*) FROM {table} WHERE "{field.name}" NOTNULL GROUP BY 1'
         )
         for text, number in counted:
             strange = [part.strip() for part in str(text).split(";") if part.strip() not in words]
             for word in filter(None, strange):
                 what = f"{word!r} in {number} rows is not one of {', '.join(words)}"
-                yield Finding("fault", f"table {table}, column {column}", what)
+                yield Finding("fault", f"table {table}, column {field.name}", what)

@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.trail.tables import MOST, VISITS
+from layers.trail.field import Field
+from layers.trail.schema import VISITS
 from layers.trail.visits import STILL_CURRENT, UNKNOWN, Visits
-from layers.trail.words import ADULT, NEST, YES_NO
 
-CODED_COLUMNS = ("fid", *(name for name in VISITS.columns if name != "note"))
+CODED_COLUMNS = ("fid", *(field.name for field in VISITS.fields if field.kind != "text"))
 """The columns of a visit that `code_visits` reads, in the order it expects them."""
 
 _SEEN_ON = CODED_COLUMNS.index("seen_on")
@@ -77,7 +77,7 @@ def code_visits(
     timezone
         Where the trail lies: turns `seen_at` into minutes after local midnight.
 
-    A word on no list, or a number that is no count, is taken as not recorded, since a desktop
+    A word on no list, or a number out of its range, is taken as not recorded, since a desktop
     GIS may have written it, and a row without a day is left out; `check_trail` reports them.
     """
     listed = [
@@ -87,11 +87,8 @@ def code_visits(
     day_numbers = {day: _day_number(day) for day in {row[_SEEN_ON] for row in listed}}
     if None in day_numbers.values():
         listed = [row for row in listed if day_numbers[row[_SEEN_ON]] is not None]
-    columns = dict(
-        zip(
-            CODED_COLUMNS, list(zip(*listed, strict=True)) or [()] * len(CODED_COLUMNS), strict=True
-        )
-    )
+    cells = list(zip(*listed, strict=True)) or [()] * len(CODED_COLUMNS)
+    columns = dict(zip(CODED_COLUMNS, cells, strict=True))
     box, box_ids = _code(columns["box"], tuple(boxes))
     species, species_names = _code(columns["species"])
     observer, observers = _code(columns["observer"])
@@ -117,16 +114,11 @@ def code_visits(
     }
     if all(fid is not None for fid in columns["fid"]):
         coded["row"] = columns["fid"]
-    for name, most in MOST.items():
-        coded[name] = [UNKNOWN if value is None else _count(value, most) for value in columns[name]]
-    for name, words in (
-        ("nest", NEST),
-        ("adult", ADULT),
-        ("eggs_warm", YES_NO),
-        ("opened", YES_NO),
-    ):
-        place = {word: i for i, word in enumerate(words)}
-        coded[name] = [place.get(value, UNKNOWN) for value in columns[name]]
+    for field in VISITS.fields:
+        if field.name in columns and field.name not in coded:
+            simple = _simple(columns[field.name], field)
+            if simple is not None:
+                coded[field.name] = simple
     return Visits.from_columns(
         coded,
         boxes=box_ids,
@@ -137,9 +129,29 @@ def code_visits(
     )
 
 
-def _count(value: Any, most: int) -> int:
-    number = isinstance(value, int | float | np.number) and 0 <= value <= most
-    return int(value) if number and value % 1 == 0 else UNKNOWN
+def _simple(values: Sequence[Any], field: Field) -> list[int] | list[float] | None:
+    """Counts, measures, and places in the column's list of words; None for other columns."""
+    if field.kind == "whole":
+        return [UNKNOWN if value is None else _count(value, field) for value in values]
+    if field.kind == "number":
+        return [_measure(value, field) for value in values]
+    if field.kind in ("word", "yes or no"):
+        place = {word: i for i, word in enumerate(field.words)}
+        return [place.get(value, UNKNOWN) for value in values]
+    return None
+
+
+def _fits(value: Any, field: Field) -> bool:
+    number = isinstance(value, int | float | np.number)
+    return number and (field.between is None or field.between[0] <= value <= field.between[1])
+
+
+def _count(value: Any, field: Field) -> int:
+    return int(value) if _fits(value, field) and value % 1 == 0 else UNKNOWN
+
+
+def _measure(value: Any, field: Field) -> float:
+    return float(value) if _fits(value, field) else np.nan
 
 
 def _minute(seen_at: datetime | str | None, timezone: ZoneInfo) -> int:

@@ -20,8 +20,9 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from types import MappingProxyType
 
+from layers.trail.field import Field, Table
 from layers.trail.geometry import SRS_ID
-from layers.trail.tables import TABLES, VISITS, Table
+from layers.trail.schema import TABLES, VISITS
 
 APPLICATION_ID = 0x47504B47
 """`GPKG`, OGC 12-128r19 requirement 2."""
@@ -82,7 +83,7 @@ def _table(table: Table) -> str:
     for column in table.fields:
         rule = " NOT NULL" if column.required else ""
         rule += " UNIQUE" if column.unique else ""
-        lines.append(f'"{column.name}" {kinds.get(column.kind, column.kind)}{rule}')
+        lines.append(f'"{column.name}" {kinds.get(column.storage, column.storage)}{rule}')
     name, joined = table.name, ",\n  ".join(lines)
     kind, srs = ("attributes", "NULL") if table.geometry is None else ("features", str(SRS_ID))
     sql = (
@@ -159,11 +160,34 @@ def _log_changes(table: Table) -> Iterator[str]:
         )
 
 
+def expected_number(field: Field) -> str:
+    """What a number is expected to be, in words."""
+    what = "a whole number" if field.storage == "INTEGER" else "a number"
+    return what if field.between is None else f"{what} from {field.least} to {field.most}"
+
+
+def _unfit(field: Field, value: str) -> str:
+    """SQL: whether a value that is there is none of a column of numbers."""
+    types = "'integer'" if field.storage == "INTEGER" else "'integer', 'real'"
+    outside = (
+        "" if field.between is None else f" OR {value} NOT BETWEEN {field.least} AND {field.most}"
+    )
+    return f"(typeof({value}) NOT IN ({types}){outside})"
+
+
+def unfit_numbers(table: Table) -> Iterator[tuple[Field, str]]:
+    """Each column of numbers, and the SQL condition of a row that holds something else."""
+    for field in table.fields:
+        if field.storage in ("INTEGER", "REAL"):
+            name = f'"{field.name}"'
+            yield field, f"{name} NOTNULL AND {_unfit(field, name)}"
+
+
 def _keep_visits() -> str:
     def utc(value: str) -> str:
         return f"strftime('%Y-%m-%dT%H:%M:%fZ', {value})"
 
-    moments = [field.name for field in VISITS.fields if field.kind == "DATETIME"]
+    moments = [field.name for field in VISITS.fields if field.storage == "DATETIME"]
     edited = [
         f"{utc(f'NEW.{name}')} IS NOT {utc(f'OLD.{name}')}"
         if name in moments
@@ -177,14 +201,14 @@ def _keep_visits() -> str:
         "substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
     )
     set_moments = ", ".join(f"{name} = {utc(name)}" for name in moments)
-    no_count = " OR ".join(
-        f"(NEW.{field.name} NOT NULL AND (typeof(NEW.{field.name}) != 'integer'"
-        f" OR NEW.{field.name} < 0))"
+    numbers = "\n".join(
+        f"  SELECT RAISE(ABORT, '{field.name} of a visit is {expected_number(field)}')"
+        f" WHERE NEW.{field.name} NOT NULL AND {_unfit(field, f'NEW.{field.name}')};"
         for field in VISITS.fields
-        if field.kind == "INTEGER"
+        if field.storage in ("INTEGER", "REAL")
     )
     no_text = ", ".join(
-        f"typeof(NEW.{field.name})" for field in VISITS.fields if field.kind == "TEXT"
+        f"typeof(NEW.{field.name})" for field in VISITS.fields if field.storage == "TEXT"
     )
     return f"""
 CREATE INDEX visits_by_box ON visits (box, seen_on);
@@ -198,7 +222,7 @@ CREATE TRIGGER boxround_visits_sound BEFORE INSERT ON visits BEGIN
       OR NEW.seen_on NOT BETWEEN {_DAYS};
   SELECT RAISE(ABORT, 'seen_at of a visit is a moment like 2026-05-14T08:30:00Z')
     WHERE NEW.seen_at NOT NULL AND ({utc("NEW.seen_at")} BETWEEN {_DAYS}) IS NOT 1;
-  SELECT RAISE(ABORT, 'counts of a visit are whole numbers from 0') WHERE {no_count};
+{numbers}
   SELECT RAISE(ABORT, 'words and notes of a visit are text') WHERE 'blob' IN ({no_text});
 END;
 CREATE TRIGGER boxround_visits_complete AFTER INSERT ON visits

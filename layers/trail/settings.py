@@ -13,6 +13,7 @@ from typing import Any
 from layers.errors import BadValue
 from layers.trail import words
 from layers.trail.public_rules import PublicRules
+from layers.trail.schema import EXTENDABLE, TRAIL
 
 
 @dataclass(frozen=True)
@@ -55,12 +56,11 @@ class Settings:
             )
         words.one_word(self.units, "units", words.UNITS)
         season_month_day(self.season_starts)
-        if not 1 <= self.visit_every_days <= 60:
-            raise BadValue(
-                "1 to 60 days between visits", str(self.visit_every_days), column="visit_every_days"
-            )
+        every = TRAIL["visit_every_days"]
+        if every.between and not every.between[0] <= self.visit_every_days <= every.between[1]:
+            raise BadValue(every.range_text, str(self.visit_every_days), column=every.name)
         for name in self.own_words:
-            words.one_word(name, "words", words.EXTENDABLE)
+            words.one_word(name, "words", tuple(EXTENDABLE))
 
     @property
     def zone(self) -> zoneinfo.ZoneInfo:
@@ -68,7 +68,7 @@ class Settings:
 
     def words(self, column: str) -> tuple[str, ...]:
         """The words a column may hold: the shipped list, then the trail's own."""
-        return words.LISTS[column] + tuple(self.own_words.get(column, ()))
+        return EXTENDABLE[column].words + tuple(self.own_words.get(column, ()))
 
     def as_row(self) -> dict[str, Any]:
         """The settings as columns of the `trail` table."""

@@ -23,8 +23,8 @@ from layers.trail import geopackage
 from layers.trail.coding import CODED_COLUMNS, code_visits
 from layers.trail.connection import as_ours, connect, translated
 from layers.trail.geometry import from_blobs, to_blob
+from layers.trail.schema import FORMAT, TABLES
 from layers.trail.settings import Settings
-from layers.trail.tables import FORMAT, TABLES
 from layers.trail.visits import Visits
 from layers.trail.words import PUBLIC, one_word
 
@@ -35,8 +35,8 @@ _CHANGES_KEPT = 10_000
 _NOT_REPLACED = "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
 # A row for another box may tell that a visit was written down for this one by mistake.
 _OF_BOX_OR_REPLACING = " WHERE box = ?1 OR replaces IN (SELECT visit_id FROM visits WHERE box = ?1)"
-_AS_OBJECT = {"TEXT", "DATE", "DATETIME"}
-"""Kinds that a frame holds as text or None; numbers are float64, NaN where missing."""
+_NUMBERS = {"INTEGER", "REAL"}
+"""What a frame holds as float64, NaN where missing; all else is text or None."""
 
 
 @dataclass(frozen=True)
@@ -226,7 +226,7 @@ class Trail:
         cells = list(zip(*rows, strict=True)) or [()] * (len(table.fields) + 2)
         kinds = [
             "int64",
-            *("object" if field.kind in _AS_OBJECT else "float64" for field in table.fields),
+            *("float64" if field.storage in _NUMBERS else "object" for field in table.fields),
         ]
         frame = pd.DataFrame(
             {

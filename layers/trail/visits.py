@@ -6,9 +6,10 @@ tests and the benchmark fill it from frames.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+from typing import Any, get_args, get_origin, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,27 +19,6 @@ UNKNOWN = -1
 
 STILL_CURRENT = np.iinfo(np.int64).max
 """`replaced_s` of a row that no later row has replaced."""
-
-_DTYPES: Mapping[str, Any] = {
-    "box": np.int32,
-    "day": np.int32,
-    "minute": np.int16,
-    "species": np.int16,
-    "nest": np.int8,
-    "eggs": np.int16,
-    "eggs_warm": np.int8,
-    "young": np.int16,
-    "young_days": np.int16,
-    "dead_young": np.int16,
-    "adult": np.int8,
-    "signs": np.int64,
-    "actions": np.int64,
-    "opened": np.int8,
-    "observer": np.int32,
-    "entered_s": np.int64,
-    "replaced_s": np.int64,
-    "row": np.int64,
-}
 
 
 @dataclass(frozen=True)
@@ -73,6 +53,9 @@ class Visits:
         (`STILL_CURRENT` if none has).
     row
         The row's number in the trail file.
+    others
+        Counts, measures and words of columns that the schema declares and no attribute
+        names: codes as above, measures as float64 with NaN = not recorded.
     """
 
     boxes: tuple[str, ...]
@@ -98,6 +81,7 @@ class Visits:
     entered_s: NDArray[np.int64]
     replaced_s: NDArray[np.int64]
     row: NDArray[np.int64]
+    others: Mapping[str, NDArray[Any]] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.box)
@@ -120,7 +104,7 @@ class Visits:
         """
         size = len(columns["box"])
         filled: dict[str, NDArray[Any]] = {}
-        for name, dtype in _DTYPES.items():
+        for name, dtype in _dtypes().items():
             if name in columns:
                 filled[name] = np.asarray(columns[name]).astype(dtype, copy=False)
             elif name == "replaced_s":
@@ -131,9 +115,11 @@ class Visits:
                 filled[name] = np.zeros(size, dtype)
             else:
                 filled[name] = np.full(size, UNKNOWN, dtype)
+        others = {name: np.asarray(columns[name]) for name in columns.keys() - filled.keys()}
         order = np.lexsort((filled["row"], filled["minute"], filled["day"], filled["box"]))
         if not np.array_equal(order, np.arange(size)):
             filled = {name: column[order] for name, column in filled.items()}
+            others = {name: column[order] for name, column in others.items()}
         return cls(
             boxes=tuple(boxes),
             species_names=tuple(species_names),
@@ -141,6 +127,7 @@ class Visits:
             signs_words=tuple(signs_words),
             actions_words=tuple(actions_words),
             **filled,
+            others=others,
         )
 
     def starts(self) -> NDArray[np.int64]:
@@ -149,7 +136,7 @@ class Visits:
 
     def take(self, keep: NDArray[Any]) -> Visits:
         """The visits that a mask or sorted positions choose; box codes are kept."""
-        return replace(self, **{name: getattr(self, name)[keep] for name in _DTYPES})
+        return self._by_column(lambda column: column[keep])
 
     def known_at(self, moment_s: int | None = None) -> Visits:
         """What the record said at a moment (UTC seconds); None = now, with all corrections."""
@@ -188,10 +175,29 @@ class Visits:
 
     def spliced(self, lo: int, hi: int, fresh: Visits) -> Visits:
         """These visits with positions `lo` to `hi` replaced by others of the same codes."""
+        return self._by_column(
+            lambda column, new: np.concatenate([column[:lo], new, column[hi:]]), fresh
+        )
+
+    def _by_column(self, change: Callable[..., NDArray[Any]], *more: Visits) -> Visits:
+        """These visits with each column changed, given the same column of others too."""
         columns: dict[str, Any] = {
-            name: np.concatenate(
-                [getattr(self, name)[:lo], getattr(fresh, name), getattr(self, name)[hi:]]
-            )
-            for name in _DTYPES
+            name: change(*(getattr(visits, name) for visits in (self, *more))) for name in _dtypes()
         }
-        return replace(self, **columns)
+        others = {
+            name: change(column, *(visits.others[name] for visits in more))
+            for name, column in self.others.items()
+        }
+        return replace(self, **columns, others=others)
+
+
+@cache
+def _dtypes() -> Mapping[str, type[np.generic]]:
+    """The attributes that hold one number a visit, and the type of each."""
+    columns = {
+        name: hint
+        for name, hint in get_type_hints(Visits).items()
+        if get_origin(hint) is np.ndarray
+    }
+    # NDArray[T] is ndarray[Any, dtype[T]].
+    return {name: get_args(get_args(hint)[1])[0] for name, hint in columns.items()}

@@ -1,60 +1,30 @@
 """The words of the trade that a trail file may hold, and what to do with others.
 
-Whole words only: a file, a screen and the code use the same ones. A trail can
-add words of its own to any list named in `LISTS`.
+Whole words only: a file, a screen and the code use the same ones. Which column holds
+which is declared in `layers.trail.schema`.
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Iterable, Sequence
 
 from layers.errors import BadValue
 
 NEST = ("none", "partial", "full", "lined")
 ADULT = ("none", "near", "flushed", "sitting", "feeding")
 SIGNS = (
-    "flattened",
-    "droppings",
-    "hatched shells",
-    "broken eggs",
-    "nest torn",
-    "feathers",
-    "hair",
-    "wet",
-    "cold",
-    "ants",
-    "wasps",
-    "mouse",
-    "snake",
-    "squirrel",
-    "dead adult",
+    *("flattened", "droppings", "hatched shells", "broken eggs", "nest torn", "feathers", "hair"),
+    *("wet", "cold", "ants", "wasps", "mouse", "snake", "squirrel", "dead adult"),
 )
 ACTIONS = ("cleaned", "repaired", "guard fitted", "nest removed", "banded", "moved", "closed")
 GUARDS = ("cone", "stovepipe", "hole mesh", "hole plate", "slender pole")
-YES_NO = ("no", "yes")
 PUBLIC = ("shown", "coarse", "hidden")
 OPEN_TO = ("all", "team", "closed")
 PLACE_KINDS = ("start", "hazard", "landmark")
 ZONE_KINDS = ("habitat", "keep_out", "building", "water")
+YES_NO = ("no", "yes")
 UNITS = ("metric", "us")
-
-LISTS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "nest": NEST,
-        "adult": ADULT,
-        "signs": SIGNS,
-        "actions": ACTIONS,
-        "guards": GUARDS,
-        "public": PUBLIC,
-        "open_to": OPEN_TO,
-    }
-)
-"""Column name -> its words. `nest`, `adult`, `public` and `open_to` are closed lists
-(the histories and the public view depend on them); a trail may add to the others."""
-
-EXTENDABLE = ("signs", "actions", "guards")
 
 STAGES = ("building", "laying", "incubating", "nestlings", "over")
 FATES = ("ongoing", "fledged", "failed", "unknown")

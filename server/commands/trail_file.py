@@ -14,9 +14,10 @@ from layers.nesting.guide import guide_with
 from layers.nesting.oddities import oddities
 from layers.trail.checking import check_trail
 from layers.trail.public_rules import PublicRules
+from layers.trail.schema import EXTENDABLE
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from layers.trail.words import EXTENDABLE, PUBLIC, UNITS, one_word
+from layers.trail.words import PUBLIC, UNITS, one_word
 from server.clock import Clock
 from server.commands.opened import opened
 from server.commands.words import add_json, add_trail, print_json, print_table
@@ -162,7 +163,7 @@ def _with_words(settings: Settings, added: list[str]) -> dict[str, tuple[str, ..
         name, equals, word = text.partition("=")
         if not equals or not word.strip() or ";" in word:
             raise BadValue("LIST=WORD, such as signs=moss", repr(text), column="add-word")
-        if word.strip() not in settings.words(one_word(name, "add-word", EXTENDABLE)):
+        if word.strip() not in settings.words(one_word(name, "add-word", tuple(EXTENDABLE))):
             words[name] = (*words.get(name, ()), word.strip())
     return words
 

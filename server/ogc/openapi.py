@@ -11,8 +11,8 @@ from http import HTTPStatus
 from importlib.metadata import version
 from typing import Any
 
+from layers.trail.field import Storage
 from layers.trail.give.collection import Collection, Source
-from layers.trail.tables import Kind
 from server.answers.problems import PROBLEM_TYPE
 from server.ogc.asked import LIMIT_MOST, LIMIT_USUAL
 from server.ogc.forms import FORMS, GEOJSON, HTML, JSON, OPENAPI, SCHEMA
@@ -21,7 +21,7 @@ Json = dict[str, Any]
 
 REFUSED = (400, 404, 406, 500)
 
-_TYPES: Mapping[Kind, Json] = {
+_TYPES: Mapping[Storage, Json] = {
     "TEXT": {"type": "string"},
     "INTEGER": {"type": "integer"},
     "REAL": {"type": "number"},
@@ -215,7 +215,7 @@ def _collection_paths(one: Collection) -> Json:
             "name": name,
             "in": "query",
             "description": f"Only features with this value: {kinds[name].note}.",
-            "schema": _plain(kinds[name].kind),
+            "schema": _plain(kinds[name].storage),
             "style": "form",
             "explode": False,
         }
@@ -264,7 +264,7 @@ def _feature(one: Collection) -> Json:
                 "properties": {
                     column.name: {
                         # A desktop GIS can write other text where a day belongs.
-                        **_plain(column.kind),
+                        **_plain(column.storage),
                         "nullable": True,
                         "description": column.note,
                     }
@@ -276,7 +276,7 @@ def _feature(one: Collection) -> Json:
     }
 
 
-def _plain(kind: Kind) -> Json:
+def _plain(kind: Storage) -> Json:
     return {"type": _TYPES[kind]["type"]}
 
 
@@ -286,7 +286,7 @@ def schema(one: Collection) -> Json:
     Null is left out of the kinds: GDAL 3.12 takes a column of two kinds for text.
     """
     values = {
-        column.name: {**_TYPES[column.kind], "description": column.note} for column in one.fields
+        column.name: {**_TYPES[column.storage], "description": column.note} for column in one.fields
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
 from layers.nesting.nests import begun, nests
+from layers.trail.field import Geometry, Table, column
 from layers.trail.give.collection import (
     MINUTES_A_DAY,
     Collection,
@@ -27,7 +28,7 @@ from layers.trail.give.collection import (
     pick_by,
     pick_by_code,
 )
-from layers.trail.tables import BOXES, PATHS, PLACES, VISITS, ZONES, Column, Geometry, Table
+from layers.trail.schema import BOXES, PATHS, PLACES, VISITS, ZONES
 from layers.trail.visits import UNKNOWN
 from layers.trail.words import ADULT, FATES, NEST, STAGES, YES_NO
 from server.live.contents import Contents
@@ -35,26 +36,26 @@ from server.live.trail import LiveTrail
 from server.told.states import box_states
 
 STATE_FIELDS = (
-    Column("occupancy", "TEXT", "what the box is on the day asked"),
-    Column("species", "TEXT", "species of the latest nest of the season"),
-    Column("fate", "TEXT", "how that nest ended, or ongoing"),
-    Column("days_since_visit", "INTEGER", "days since the last visit of the season"),
-    Column("overdue", "TEXT", "yes where the box waits longer for a visit than the trail allows"),
+    column("occupancy", "line", "what the box is on the day asked"),
+    column("species", "line", "species of the latest nest of the season"),
+    column("fate", "line", "how that nest ended, or ongoing"),
+    column("days_since_visit", "whole", "days since the last visit of the season"),
+    column("overdue", "line", "yes where the box waits longer for a visit than the trail allows"),
 )
 NEST_FIELDS = (
-    Column("box", "TEXT", "id of the box"),
-    Column("attempt", "INTEGER", "number of the attempt in its box and season, from 1"),
-    Column("season", "INTEGER", "year the season begins in"),
-    Column("species", "TEXT", "common name as in the guide"),
-    Column("first_seen", "DATE", "day of the first visit that found it"),
-    Column("last_seen", "DATE", "day of the last visit that found it alive"),
-    Column("stage", "TEXT", "building, laying, incubating, nestlings, over"),
-    Column("eggs_max", "INTEGER", "most eggs counted"),
-    Column("young_max", "INTEGER", "most living young counted"),
-    Column("young_fledged", "INTEGER", "young that fledged, where known"),
-    Column("fate", "TEXT", "ongoing, fledged, failed, unknown"),
-    Column("cause", "TEXT", "why it failed"),
-    Column("reasons", "TEXT", "why it is read so, in sentences"),
+    column("box", "line", "id of the box"),
+    column("attempt", "whole", "number of the attempt in its box and season, from 1"),
+    column("season", "whole", "year the season begins in"),
+    column("species", "line", "common name as in the guide"),
+    column("first_seen", "day", "day of the first visit that found it"),
+    column("last_seen", "day", "day of the last visit that found it alive"),
+    column("stage", "line", "building, laying, incubating, nestlings, over"),
+    column("eggs_max", "whole", "most eggs counted"),
+    column("young_max", "whole", "most living young counted"),
+    column("young_fledged", "whole", "young that fledged, where known"),
+    column("fate", "line", "ongoing, fledged, failed, unknown"),
+    column("cause", "line", "why it failed"),
+    column("reasons", "line", "why it is read so, in sentences"),
 )
 
 _NEST_ID = re.compile(r"(?P<box>.+)-(?P<season>\d{4})-(?P<number>\d{1,4})", re.ASCII | re.DOTALL)

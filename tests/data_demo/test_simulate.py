@@ -24,6 +24,7 @@ from data_demo.simulate import Season, deal_cases, simulate_season
 from layers.errors import BadValue
 from layers.nesting.guide import standard_guide
 from layers.trail import words
+from layers.trail.schema import VISITS
 
 BOXES = [f"B{i:03d}" for i in range(400)]
 
@@ -156,10 +157,10 @@ def expect_written_properly(season: Season, last_day: date) -> None:
         for column in ("eggs", "young", "young_days", "dead_young"):
             assert row[column] is None or row[column] >= 0
         for column in ("nest", "adult"):
-            assert row[column] is None or row[column] in words.LISTS[column]
+            assert row[column] is None or row[column] in VISITS[column].words
         for column in ("signs", "actions"):
-            assert set((row[column] or words.LISTS[column][0]).split(";")) <= set(
-                words.LISTS[column]
+            assert set((row[column] or VISITS[column].words[0]).split(";")) <= set(
+                VISITS[column].words
             )
         assert {row["opened"], row["eggs_warm"]} <= {None, *words.YES_NO}
         if row["opened"] == "no":

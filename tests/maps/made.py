@@ -22,8 +22,8 @@ from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import timeline
 from layers.trail.coding import code_visits, day_number
+from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
-from layers.trail.tables import TABLES
 from layers.trail.words import ACTIONS, SIGNS
 
 HOSTILE = "<script>window.broken = 1</script><img src=x onerror='window.broken = 1'>\"'&amp;"

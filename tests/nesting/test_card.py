@@ -7,8 +7,8 @@ import pytest
 from layers.nesting.card import box_card, inside
 from layers.nesting.reasons import said_age, said_count
 from layers.trail.measures import said_distance, said_height, said_mm
+from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
-from layers.trail.tables import TABLES
 from tests.nesting.notebook import read
 from tests.nesting.test_reading import FLEDGED, HATCHED
 

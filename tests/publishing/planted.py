@@ -23,9 +23,9 @@ from layers.nesting.histories import Histories, read_histories
 from layers.publishing import PublicView, public_view
 from layers.trail.coding import code_visits
 from layers.trail.public_rules import PublicRules
+from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from layers.trail.tables import TABLES
 from layers.trail.visits import Visits
 from layers.trail.words import ACTIONS, SIGNS
 

@@ -175,7 +175,7 @@ def test_settings_take_words_and_a_guide_of_the_trail(
     assert "signs: moss" in told
     assert "12 to 15" in run(capsys, "guide", "--trail", own, "--species", "house wren")
     told = run(capsys, "settings", own, "--add-word", "nest=moss", code=CALLER_AT_FAULT)
-    assert "one of signs, actions, guards" in told
+    assert "one of guards, signs, actions" in told
 
 
 def test_every_number_of_a_species_names_its_source(capsys: pytest.CaptureFixture[str]) -> None:

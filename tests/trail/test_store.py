@@ -24,9 +24,9 @@ from layers.errors import (
     TrailBusy,
 )
 from layers.trail.checking import check_trail
+from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from layers.trail.tables import TABLES
 from tests.trail.validator import faults, gis_counts
 
 VISIT = {"box": "A1", "seen_on": dt.date(2026, 5, 14), "eggs": 4, "visit_id": "first"}
@@ -208,9 +208,10 @@ def test_no_row_takes_the_place_of_a_visit(trail: Trail, sql: str, said: str) ->
         ("seen_on", "'now'", "seen_on of a visit is a day"),
         ("seen_at", "'this morning'", "seen_at of a visit is a moment"),
         ("seen_at", "'12'", "seen_at of a visit is a moment"),
-        ("eggs", "'three'", "counts of a visit are whole numbers"),
-        ("young", "2.5", "counts of a visit are whole numbers"),
-        ("dead_young", "-1", "counts of a visit are whole numbers"),
+        ("eggs", "'three'", "eggs of a visit is a whole number from 0 to 40"),
+        ("young", "2.5", "young of a visit is a whole number from 0 to 30"),
+        ("dead_young", "-1", "dead_young of a visit is a whole number"),
+        ("eggs", "41", "eggs of a visit is a whole number from 0 to 40"),
         ("signs", "x'ff'", "words and notes of a visit are text"),
     ],
 )
@@ -398,7 +399,7 @@ def test_a_folder_that_is_not_there_is_said_so(tmp_path: Path) -> None:
         ({"season_starts": "02-29"}, "a month and day like 01-01, got '02-29'"),
         ({"visit_every_days": 0}, "1 to 60 days"),
         ({"name": " "}, "a name for the trail"),
-        ({"own_words": {"nest": ("huge",)}}, "one of signs, actions, guards"),
+        ({"own_words": {"nest": ("huge",)}}, "one of guards, signs, actions"),
     ],
 )
 def test_settings_that_make_no_sense_are_refused(values: dict[str, Any], said: str) -> None:

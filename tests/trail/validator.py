@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pyogrio
 
-from layers.trail.tables import TABLES
+from layers.trail.schema import TABLES
 
 
 def faults(path: Path) -> str:

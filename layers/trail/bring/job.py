@@ -35,8 +35,8 @@ from layers.trail.bring.vector import NAMES_BOXES
 from layers.trail.bring.visit_intake import VisitIntake
 from layers.trail.bring.visit_rules import VisitRules
 from layers.trail.bring.whereabouts import whereabouts
+from layers.trail.schema import TABLES
 from layers.trail.store import Trail
-from layers.trail.tables import TABLES
 
 PREVIEW_ROWS = 5
 _SAY_EVERY_ROWS = 2000

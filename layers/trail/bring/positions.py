@@ -18,7 +18,7 @@ from layers.trail.bring.placing import Placer
 from layers.trail.bring.shapes import parts
 from layers.trail.bring.source import Row, Table
 from layers.trail.bring.values import said, text
-from layers.trail.tables import Geometry
+from layers.trail.field import Geometry
 
 AS_SHAPE: Mapping[str, tuple[str, ...]] = MappingProxyType({"geometry": ("geom", "wkt")})
 """The column of a plain table that holds a shape as well-known text (OGC 06-103r4)."""

@@ -11,7 +11,7 @@ from shapely.errors import ShapelyError
 from shapely.geometry.base import BaseGeometry
 
 from layers.errors import BadValue
-from layers.trail.tables import Geometry
+from layers.trail.field import Geometry
 
 _NAMES: Mapping[Geometry, tuple[str, str]] = {
     "POINT": ("Point", "a point"),

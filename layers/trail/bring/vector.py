@@ -16,7 +16,7 @@ from typing import IO, Any, Self
 
 from layers.errors import Fault
 from layers.trail.bring.source import Progress, Row, Table, refused
-from layers.trail.tables import TABLES
+from layers.trail.schema import TABLES
 
 DRIVERS: Mapping[str, str] = MappingProxyType(
     {

@@ -13,8 +13,8 @@ from layers.trail.bring.spool import Spool
 from layers.trail.bring.values import is_blank
 from layers.trail.bring.visit_row import content_id, read_visit
 from layers.trail.bring.visit_rules import VisitRules
+from layers.trail.schema import VISITS
 from layers.trail.store import Trail
-from layers.trail.tables import VISITS
 
 _STORED = ", ".join(VISITS.columns)
 _SAME_ID = "what the trail holds under this id; a correction is a new row that replaces it"

@@ -18,7 +18,7 @@ from layers.trail.bring.cells import Cells, RowRead
 from layers.trail.bring.days import Clock, DayOrder, read_clock, read_day
 from layers.trail.bring.moments import Moment, settle, utc_text
 from layers.trail.bring.visit_rules import VisitRules
-from layers.trail.tables import VISITS
+from layers.trail.schema import VISITS
 
 COLUMNS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {

@@ -15,8 +15,8 @@ from layers.errors import BadValue
 from layers.trail.bring import values
 from layers.trail.bring.days import DayOrder
 from layers.trail.bring.moments import stored_moment
+from layers.trail.schema import VISITS
 from layers.trail.store import Trail
-from layers.trail.tables import MOST
 from layers.trail.words import ADULT, NEST
 
 T = TypeVar("T")
@@ -82,7 +82,11 @@ class VisitRules:
             "observer": _remembering(values.line),
             "species": _remembering(lambda value: self.species(values.line(value))),
             "nest": _remembering(partial(values.word, column="nest", known=NEST)),
-            **{name: _remembering(partial(values.count, most=most)) for name, most in MOST.items()},
+            **{
+                one.name: _remembering(partial(values.count, most=one.most or 0))
+                for one in VISITS.fields
+                if one.kind == "whole"
+            },
             "eggs_warm": _remembering(values.yes_no),
             "adult": _remembering(partial(values.word, column="adult", known=ADULT)),
             "signs": _remembering(partial(values.words, column="signs", known=self.signs)),

@@ -20,7 +20,7 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.errors import BadValue, NotKnown
-from layers.trail.tables import Column, Geometry, Kind
+from layers.trail.field import Field, Geometry, Storage
 
 ALWAYS = np.iinfo(np.int64).min
 """`since` of a row that has held for ever."""
@@ -56,7 +56,7 @@ class Collection:
     Attributes
     ----------
     geometry
-        Kind of shape; a row may lack one.
+        Storage of shape; a row may lack one.
     fields
         The columns of a row, in the order of `Row.values`.
     shapes
@@ -79,7 +79,7 @@ class Collection:
     title: str
     note: str
     geometry: Geometry
-    fields: tuple[Column, ...]
+    fields: tuple[Field, ...]
     zone: ZoneInfo
     shapes: NDArray[Any]
     place: NDArray[np.int64]
@@ -109,7 +109,7 @@ class Collection:
         minutes
             First and last minute; a row without a time meets any.
         where
-            Column -> text of its value.
+            Field -> text of its value.
 
         Raises
         ------
@@ -201,7 +201,7 @@ def _meets(shapes: NDArray[Any], bbox: Box) -> NDArray[np.bool_]:
     return meets
 
 
-def pick_by(values: NDArray[Any], kind: Kind, column: str) -> Pick:
+def pick_by(values: NDArray[Any], kind: Storage, column: str) -> Pick:
     """Chooses rows whose value equals a text: as a number where the column holds numbers."""
 
     def pick(text: str) -> NDArray[np.bool_]:
@@ -227,7 +227,7 @@ def pick_by_code(codes: NDArray[Any], words: Sequence[str]) -> Pick:
     return pick
 
 
-def cells(values: Sequence[Any], kind: Kind) -> list[Any]:
+def cells(values: Sequence[Any], kind: Storage) -> list[Any]:
     """The values of a column as plain text and numbers; None where nothing is recorded."""
     missing = pd.isna(np.asarray(values, dtype=object))
     whole = kind == "INTEGER"
@@ -244,7 +244,7 @@ def in_memory(
     title: str,
     note: str,
     geometry: Geometry,
-    fields: tuple[Column, ...],
+    fields: tuple[Field, ...],
     zone: ZoneInfo,
     ids: Sequence[str | int],
     shapes: NDArray[Any],
@@ -263,7 +263,7 @@ def in_memory(
     picked
         Columns that rows can be chosen by.
     """
-    columns = {column.name: cells(frame[column.name].tolist(), column.kind) for column in fields}
+    columns = {column.name: cells(frame[column.name].tolist(), column.storage) for column in fields}
     size = len(frame)
     outlines = _wound(shapes)
     position_of = {str(row_id): at for at, row_id in enumerate(ids)}
@@ -288,7 +288,9 @@ def in_memory(
         since=since,
         until=until,
         picks={
-            column.name: pick_by(np.array(columns[column.name], object), column.kind, column.name)
+            column.name: pick_by(
+                np.array(columns[column.name], object), column.storage, column.name
+            )
             for column in fields
             if column.name in picked
         },

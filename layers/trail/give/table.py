@@ -13,10 +13,10 @@ from typing import Any
 
 import orjson
 
+from layers.trail.field import Storage, column
 from layers.trail.give.collection import Collection, Row, Source
-from layers.trail.tables import Column, Kind
 
-_DATATYPES: Mapping[Kind, str] = {
+_DATATYPES: Mapping[Storage, str] = {
     "TEXT": "string",
     "INTEGER": "integer",
     "REAL": "number",
@@ -24,10 +24,10 @@ _DATATYPES: Mapping[Kind, str] = {
     "DATETIME": "dateTime",
 }
 _POINT = (
-    Column("lon", "REAL", "longitude in degrees, WGS 84"),
-    Column("lat", "REAL", "latitude in degrees, WGS 84"),
+    column("lon", "number", "longitude in degrees, WGS 84"),
+    column("lat", "number", "latitude in degrees, WGS 84"),
 )
-_SHAPE = (Column("wkt", "TEXT", "shape as well-known text, longitude and latitude in WGS 84"),)
+_SHAPE = (column("wkt", "line", "shape as well-known text, longitude and latitude in WGS 84"),)
 
 
 def dictionary_path(path: Path) -> Path:
@@ -47,7 +47,7 @@ def write_csv(path: Path, source: Source, collection: Collection) -> None:
         {
             "name": column.name,
             "titles": column.name,
-            "datatype": _DATATYPES[column.kind],
+            "datatype": _DATATYPES[column.storage],
             "dc:description": column.note,
         }
         for column in (*collection.fields, *added)

@@ -9,8 +9,8 @@ from typing import Any
 
 from layers.errors import BadValue
 from layers.trail.bring import Brought, Kind, VisitRules, bring
+from layers.trail.schema import TABLES
 from layers.trail.store import Trail
-from layers.trail.tables import TABLES
 
 TODAY = dt.date(2026, 6, 1)
 KNOWN = ("eastern bluebird", "tree swallow", "house wren")

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from layers.errors import BadValue, Refused
 from layers.trail.bring.box_row import facing
 from layers.trail.bring.feature_intake import near_pairs
+from layers.trail.schema import BOXES
 from layers.trail.store import Trail
-from layers.trail.tables import BOXES
 from tests.trail.bring.asking import brought, content, having, written
 from tests.trail.bring.vector_files import EAST, NORTH
 

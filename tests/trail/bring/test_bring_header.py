@@ -10,7 +10,7 @@ from layers.errors import Refused
 from layers.trail.bring.header import Columns, choose_columns
 from layers.trail.bring.kinds import COLUMNS, KINDS, Kind
 from layers.trail.bring.positions import AS_POINT, AS_SHAPE
-from layers.trail.tables import TABLES
+from layers.trail.schema import TABLES
 from tests.trail.bring.asking import having
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from layers.trail.bring import read_visit
 from layers.trail.bring.visit_row import content_id
-from layers.trail.tables import VISITS
+from layers.trail.schema import VISITS
 from layers.trail.words import ADULT, NEST
 from tests.trail.bring.asking import KNOWN, RULES
 

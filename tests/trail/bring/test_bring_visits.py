@@ -12,8 +12,8 @@ import pytest
 from layers.errors import BadValue, Fault, Refused
 from layers.trail.bring import bring
 from layers.trail.bring import findings as findings_module
+from layers.trail.schema import VISITS
 from layers.trail.store import Trail
-from layers.trail.tables import VISITS
 from tests.trail.bring.asking import KNOWN, RULES, brought, content, having, species, written
 
 HEADER = "box,date,time,observer,species,nest,eggs,young,note\n"

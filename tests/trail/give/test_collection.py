@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layers.errors import BadValue, NotKnown
+from layers.trail.field import column
 from layers.trail.give.collection import (
     ALWAYS,
     FOR_EVER,
@@ -21,12 +22,11 @@ from layers.trail.give.collection import (
     days_held,
     in_memory,
 )
-from layers.trail.tables import Column
 
 FIELDS = (
-    Column("name", "TEXT", "a name"),
-    Column("level", "INTEGER", "a whole number"),
-    Column("size_m", "REAL", "a size"),
+    column("name", "line", "a name"),
+    column("level", "whole", "a whole number"),
+    column("size_m", "number", "a size"),
 )
 NEW_YORK = ZoneInfo("America/New_York")
 

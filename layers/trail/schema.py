@@ -1,0 +1,390 @@
+"""Every field of a trail file, declared once.
+
+A table is an annotated dictionary: its keys are the columns, their types are what
+Python code gets, and the `Field` beside each says all else. From these declarations
+come the tables and triggers of the file, import, the visit form and its history, the
+API's models, CSV with its dictionary, the OGC schema, and the tables of README.
+A column added here is added to every file that lacks it when that is opened.
+
+Ranges are wide enough for anything real and narrow enough to find slips (inches taken
+for millimetres, an age typed as a count): common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Annotated
+
+from typing_extensions import TypedDict
+
+from layers.trail import words as lists
+from layers.trail.field import Field, Table, table_of
+
+FORMAT = "boxround 1"
+"""Written to `trail.format`. Older files are brought to it by `layers.trail.migrations`."""
+
+Text = str | None
+Whole = int | None
+Number = float | None
+
+_NOTES = ("notes", "comment", "comments", "remarks")
+_BOX_ID = ("box id", "box no", "box number", "nest box", "nestbox", "nestbox id")
+
+
+class BoxRow(TypedDict):
+    """One nest box."""
+
+    box: Annotated[
+        str, Field("id", "id painted on the box", synonyms=_BOX_ID, required=True, unique=True)
+    ]
+    name: Annotated[Text, Field("line", "a name people use", synonyms=("box name",))]
+    section: Annotated[Text, Field("line", "part of the trail")]
+    hole_mm: Annotated[
+        Number, Field("number", "entrance width", unit="mm", between=(10, 400), label="Hole")
+    ]
+    hole_shape: Annotated[
+        Text,
+        Field("line", "round, oval, slot, open, or other words", synonyms=("shape of hole",)),
+    ]
+    floor_mm: Annotated[
+        Number,
+        Field("number", "shorter inside width", unit="mm", between=(40, 1500), label="Floor"),
+    ]
+    depth_mm: Annotated[
+        Number,
+        Field(
+            "number", "floor to lower edge of hole", unit="mm", between=(40, 2500), label="Depth"
+        ),
+    ]
+    height_m: Annotated[
+        Number, Field("number", "hole above ground", unit="m", between=(0, 60), label="Height")
+    ]
+    facing_deg: Annotated[
+        Number,
+        Field(
+            "number",
+            "compass direction of the hole",
+            unit="degrees",
+            between=(0, 360),
+            synonyms=("facing", "faces", "aspect", "orientation"),
+            label="Facing",
+        ),
+    ]
+    mount: Annotated[Text, Field("line", "what it hangs on", synonyms=("mounted on", "mounting"))]
+    guards: Annotated[
+        Text,
+        Field(
+            "words",
+            "what keeps predators out",
+            words=lists.GUARDS,
+            extendable=True,
+            synonyms=("guard", "predator guard"),
+        ),
+    ]
+    opens: Annotated[Text, Field("line", "side, front, top")]
+    pair: Annotated[
+        Text,
+        Field(
+            "id", "id of the box it is paired with", blank="not paired", synonyms=("paired with",)
+        ),
+    ]
+    habitat: Annotated[Text, Field("line", "habitat around it")]
+    installed_on: Annotated[
+        Text,
+        Field(
+            "day",
+            "first day it stood",
+            blank="before all records",
+            synonyms=("installed", "date installed"),
+            label="Installed",
+        ),
+    ]
+    removed_on: Annotated[
+        Text,
+        Field(
+            "day",
+            "first day it no longer stood",
+            blank="it stands",
+            synonyms=("removed", "date removed"),
+            label="Removed",
+        ),
+    ]
+    cleaned_on: Annotated[
+        Text,
+        Field(
+            "day",
+            "last cleaned outside a visit",
+            synonyms=("cleaned", "date cleaned", "last cleaned"),
+            label="Cleaned",
+        ),
+    ]
+    public: Annotated[
+        Text,
+        Field(
+            "word",
+            "how public pages show it",
+            words=lists.PUBLIC,
+            blank="as the public rule `unmarked` says",
+        ),
+    ]
+    note: Annotated[Text, Field("text", "free text", synonyms=(*_NOTES, "desc", "description"))]
+
+
+class PathRow(TypedDict):
+    """One path."""
+
+    name: Annotated[Text, Field("line", "a name people use", public=True, synonyms=("path",))]
+    kind: Annotated[
+        Text,
+        Field("line", "path, track, road, steps, bridge, one way, or others", public=True),
+    ]
+    open_to: Annotated[
+        Text, Field("word", "who may walk it", words=lists.OPEN_TO, blank="all", synonyms=("open",))
+    ]
+    level: Annotated[
+        Whole,
+        Field("whole", "0 on the ground, 1 on a bridge, -1 beneath", between=(-9, 9), blank="0"),
+    ]
+
+
+class PlaceRow(TypedDict):
+    """A start, a hazard or a landmark."""
+
+    name: Annotated[Text, Field("line", "what people call it", public=True, synonyms=("place",))]
+    kind: Annotated[Text, Field("word", "what it is", words=lists.PLACE_KINDS, public=True)]
+
+
+class ZoneRow(TypedDict):
+    """One area."""
+
+    name: Annotated[Text, Field("line", "what people call it", public=True, synonyms=("zone",))]
+    kind: Annotated[Text, Field("word", "what it is", words=lists.ZONE_KINDS, public=True)]
+    detail: Annotated[
+        Text,
+        Field(
+            "text",
+            "kind of habitat, reason to keep out, dates",
+            synonyms=("details", "desc", "description", "note", "notes"),
+        ),
+    ]
+
+
+class VisitRow(TypedDict):
+    """One look at one box, as stored."""
+
+    visit_id: Annotated[
+        str,
+        Field(
+            "uuid", "lasting id", synonyms=("visit uuid",), automatic=True, unique=True, label="Id"
+        ),
+    ]
+    box: Annotated[str, Field("id", "id of the box", synonyms=_BOX_ID, required=True)]
+    seen_on: Annotated[
+        str,
+        Field(
+            "day",
+            "local day",
+            entry="date",
+            synonyms=("visit date", "date of visit", "seen on", "day"),
+            required=True,
+            label="Day",
+        ),
+    ]
+    seen_at: Annotated[
+        Text,
+        Field(
+            "moment",
+            "moment in UTC; given as a local time",
+            entry="time",
+            synonyms=("visit time", "time of visit", "seen at"),
+            blank="the time is not known",
+            label="Time",
+        ),
+    ]
+    observer: Annotated[
+        Text,
+        Field(
+            "line",
+            "who made the visit",
+            synonyms=("observers", "observed by", "visitor", "recorder"),
+        ),
+    ]
+    species: Annotated[
+        Text,
+        Field(
+            "line", "common name as in the guide", public=True, synonyms=("bird", "bird species")
+        ),
+    ]
+    nest: Annotated[Text, Field("word", "nest material", words=lists.NEST)]
+    eggs: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "eggs counted",
+            between=(0, 40),
+            public=True,
+            synonyms=("number of eggs", "no of eggs", "egg count"),
+            blank="not counted",
+        ),
+    ]
+    eggs_warm: Annotated[
+        Text,
+        Field("yes or no", "whether the eggs were warm", synonyms=("warm eggs", "eggs are warm")),
+    ]
+    young: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "living young counted",
+            between=(0, 30),
+            public=True,
+            synonyms=("live young", "number of young", "no of young", "nestlings", "chicks"),
+            blank="not counted",
+            label="Living young",
+        ),
+    ]
+    young_days: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "age of the young as judged",
+            unit="days",
+            between=(0, 80),
+            synonyms=("age of young", "age of young days", "young age days"),
+            label="Age of young",
+        ),
+    ]
+    dead_young: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "dead young found",
+            between=(0, 30),
+            synonyms=("young dead", "dead nestlings", "dead chicks"),
+            blank="not counted",
+        ),
+    ]
+    adult: Annotated[
+        Text,
+        Field("word", "adult bird at the box", words=lists.ADULT, synonyms=("adults", "parent")),
+    ]
+    signs: Annotated[
+        Text,
+        Field(
+            "words",
+            "signs of what happened",
+            words=lists.SIGNS,
+            extendable=True,
+            synonyms=("sign",),
+            blank="none recorded",
+        ),
+    ]
+    actions: Annotated[
+        Text,
+        Field(
+            "words",
+            "work done at the visit",
+            words=lists.ACTIONS,
+            extendable=True,
+            synonyms=("action", "work done"),
+            blank="none recorded",
+            label="Work done",
+        ),
+    ]
+    opened: Annotated[
+        Text,
+        Field(
+            "yes or no", "whether the box was opened", synonyms=("box opened",), label="Box opened"
+        ),
+    ]
+    note: Annotated[Text, Field("text", "free text", synonyms=_NOTES)]
+    entered_at: Annotated[
+        str,
+        Field(
+            "moment",
+            "moment of entry, in UTC",
+            synonyms=("entered",),
+            automatic=True,
+            label="Entered",
+        ),
+    ]
+    replaces: Annotated[
+        Text,
+        Field(
+            "uuid",
+            "id of the visit that this one corrects",
+            synonyms=("corrects",),
+            automatic=True,
+            blank="it corrects none",
+        ),
+    ]
+
+
+class TrailRow(TypedDict):
+    """What holds for the whole trail."""
+
+    name: Annotated[str, Field("line", "name of the trail", public=True, required=True)]
+    timezone: Annotated[
+        str, Field("line", "IANA name, such as America/New_York", required=True, label="Time zone")
+    ]
+    units: Annotated[
+        str, Field("word", "what screens show; files are metric", words=lists.UNITS, required=True)
+    ]
+    season_starts: Annotated[
+        str, Field("line", "month-day on which a season begins", required=True)
+    ]
+    visit_every_days: Annotated[
+        int,
+        Field(
+            "whole",
+            "days after which a box is due again",
+            unit="days",
+            between=(1, 60),
+            required=True,
+            label="Days between visits",
+        ),
+    ]
+    words: Annotated[
+        Text,
+        Field(
+            "text",
+            "the trail's own words, as JSON lists by column",
+            blank="none",
+            label="Own words",
+        ),
+    ]
+    guide: Annotated[
+        Text,
+        Field("text", "the trail's own species figures, as TOML", blank="none", label="Own guide"),
+    ]
+    public_rules: Annotated[
+        Text, Field("text", "what the public may see, as JSON", blank="the defaults")
+    ]
+    format: Annotated[str, Field("line", "format of this file", automatic=True, required=True)]
+    version: Annotated[
+        int, Field("whole", "rises with every change", automatic=True, required=True)
+    ]
+
+
+BOXES = table_of("boxes", "POINT", "One row a nest box.", BoxRow)
+PATHS = table_of("paths", "LINESTRING", "One row a path; heights kept when given.", PathRow)
+PLACES = table_of("places", "POINT", "Starts, hazards and landmarks.", PlaceRow)
+ZONES = table_of("zones", "POLYGON", "Areas: habitat, keep_out, building, water.", ZoneRow)
+VISITS = table_of(
+    "visits",
+    None,
+    "One look at one box. Rows are only ever added; a correction replaces an earlier row.",
+    VisitRow,
+)
+TRAIL = table_of("trail", None, "One row: what holds for the whole trail.", TrailRow)
+
+TABLES: Mapping[str, Table] = MappingProxyType(
+    {table.name: table for table in (BOXES, PATHS, PLACES, ZONES, VISITS, TRAIL)}
+)
+"""Every table of a trail file by name."""
+
+EXTENDABLE: Mapping[str, Field] = MappingProxyType(
+    {one.name: one for table in TABLES.values() for one in table.fields if one.extendable}
+)
+"""Columns to whose words a trail may add; their names are unique among the tables."""
