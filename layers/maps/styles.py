@@ -17,8 +17,8 @@ from layers.maps.themes import THEMES, Theme
 from layers.maps.themes.due import WORDS as DUE
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
-from layers.trail.give.geopackage import Style
-from layers.trail.give.xml_text import child
+from layers.trail.exporting.geopackage import Style
+from layers.trail.exporting.xml_text import child
 from layers.trail.visits import Visits
 from layers.trail.words import FATES, OCCUPANCY
 

@@ -10,8 +10,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from layers.publishing.tables import PublicSource
-from layers.trail.give.collection import Collection, Row, Source
-from layers.trail.give.darwin import About, Cells, write_archive
+from layers.trail.exporting.collection import Collection, Row, Source
+from layers.trail.exporting.darwin import About, Cells, write_archive
 
 Scientific = Callable[[str], str | None]
 """Common name -> scientific name, None where it is not known."""

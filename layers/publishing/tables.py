@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from layers.errors import NotKnown
 from layers.publishing import Cell, PublicView
+from layers.trail.exporting.collection import Collection, day_minute, in_memory
 from layers.trail.field import Field, Geometry, column
-from layers.trail.give.collection import Collection, day_minute, in_memory
 
 CELL_FIELDS = (
     column("cell", "line", "lasting id of the cell: its middle and its size in degrees"),

@@ -14,11 +14,11 @@ from layers.errors import BadValue, Conflict, StorageFull
 from layers.maps.styles import public_styles, team_styles
 from layers.publishing.archives import write_full_archive, write_public_archive
 from layers.publishing.tables import PublicSource
-from layers.trail.give.collection import Source
-from layers.trail.give.geojson import write_geojson
-from layers.trail.give.geopackage import write_geopackage
-from layers.trail.give.kml import write_kml
-from layers.trail.give.table import write_csv
+from layers.trail.exporting.collection import Source
+from layers.trail.exporting.geojson import write_geojson
+from layers.trail.exporting.geopackage import write_geopackage
+from layers.trail.exporting.kml import write_kml
+from layers.trail.exporting.table import write_csv
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
 from server.live.contents import Contents

@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from layers.errors import BadValue, CallerError
-from layers.trail.give.collection import ALWAYS, FOR_EVER, MINUTES_A_DAY, Box, day_minute
+from layers.trail.exporting.collection import ALWAYS, FOR_EVER, MINUTES_A_DAY, Box, day_minute
 
 LIMIT_USUAL = 100
 LIMIT_MOST = 10_000

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import quote, urlencode
 
-from layers.trail.give.collection import Collection, Row, Source
-from layers.trail.give.geojson import feature
+from layers.trail.exporting.collection import Collection, Row, Source
+from layers.trail.exporting.geojson import feature
 from server.ogc.forms import FORMS, GEOJSON, HTML, JSON, OPENAPI, SCHEMA, Form
 
 CONFORMS_TO = tuple(

@@ -11,8 +11,8 @@ from http import HTTPStatus
 from importlib.metadata import version
 from typing import Any
 
+from layers.trail.exporting.collection import Collection, Source
 from layers.trail.field import Storage
-from layers.trail.give.collection import Collection, Source
 from server.answers.problems import PROBLEM_TYPE
 from server.ogc.asked import LIMIT_MOST, LIMIT_USUAL
 from server.ogc.forms import FORMS, GEOJSON, HTML, JSON, OPENAPI, SCHEMA

@@ -13,7 +13,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from layers.errors import EnvironmentFault, Fault
 from layers.publishing import PublicView
 from layers.publishing.tables import PublicSource
-from layers.trail.give.collection import Source
+from layers.trail.exporting.collection import Source
 from server.answers.problems import PROBLEM_TYPE
 from server.answers.templating import STATIC
 from server.ogc.router import features_router

@@ -17,7 +17,7 @@ from starlette.responses import Response
 from starlette.types import Scope
 
 from layers.errors import BadValue, Fault, NotKnown
-from layers.trail.give.collection import Collection, Source
+from layers.trail.exporting.collection import Collection, Source
 from server.answers.problems import faults_of, problem_answer
 from server.answers.templating import rendered
 from server.clock import utc_now

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
 from layers.nesting.nests import begun, nests
-from layers.trail.field import Geometry, Table, column
-from layers.trail.give.collection import (
+from layers.trail.exporting.collection import (
     MINUTES_A_DAY,
     Collection,
     Pick,
@@ -28,6 +27,7 @@ from layers.trail.give.collection import (
     pick_by,
     pick_by_code,
 )
+from layers.trail.field import Geometry, Table, column
 from layers.trail.schema import BOXES, PATHS, PLACES, VISITS, ZONES
 from layers.trail.visits import UNKNOWN
 from layers.trail.words import ADULT, FATES, NEST, STAGES, YES_NO

@@ -15,7 +15,7 @@ from layers.maps.symbols import SHAPES
 from layers.maps.themes import THEMES
 from layers.maps.themes.due import WORDS as DUE
 from layers.nesting.histories import Histories
-from layers.trail.give.geopackage import Style
+from layers.trail.exporting.geopackage import Style
 from tests.nesting.notebook import read, seen
 
 COLUMNS = ("occupancy", "species", "fate", "due")

@@ -14,7 +14,7 @@ from dwca.darwincore.terms import TERMS
 from dwca.read import DwCAReader
 
 from data_demo.build import build_demo
-from layers.trail.give import darwin
+from layers.trail.exporting import darwin
 from layers.trail.store import Trail
 from server.command import main
 

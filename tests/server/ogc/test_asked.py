@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layers.errors import BadValue
-from layers.trail.give.collection import ALWAYS, FOR_EVER, day_minute
+from layers.trail.exporting.collection import ALWAYS, FOR_EVER, day_minute
 from server.ogc.asked import LIMIT_MOST, only, read_asked, read_bbox, read_datetime
 from server.ogc.forms import form_of
 

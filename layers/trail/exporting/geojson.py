@@ -8,7 +8,7 @@ from typing import Any
 import orjson
 import shapely
 
-from layers.trail.give.collection import Collection, Row, Source
+from layers.trail.exporting.collection import Collection, Row, Source
 
 
 def feature(row: Row) -> dict[str, Any]:

@@ -14,9 +14,9 @@ from pathlib import Path
 import shapely
 
 from layers.trail.connection import translated
+from layers.trail.exporting.collection import Collection, Source
 from layers.trail.geometry import SRS_ID, to_blob
 from layers.trail.geopackage import APPLICATION_ID, CORE, USER_VERSION
-from layers.trail.give.collection import Collection, Source
 
 _OURS = """
 CREATE TABLE about (

@@ -13,8 +13,8 @@ from typing import Any
 
 import orjson
 
+from layers.trail.exporting.collection import Collection, Row, Source
 from layers.trail.field import Storage, column
-from layers.trail.give.collection import Collection, Row, Source
 
 _DATATYPES: Mapping[Storage, str] = {
     "TEXT": "string",

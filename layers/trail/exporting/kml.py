@@ -8,8 +8,8 @@ from xml.etree.ElementTree import Element, tostring
 
 import shapely
 
-from layers.trail.give.collection import Collection, Row, Source
-from layers.trail.give.xml_text import child, plain
+from layers.trail.exporting.collection import Collection, Row, Source
+from layers.trail.exporting.xml_text import child, plain
 
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n<kml xmlns="http://www.opengis.net/kml/2.2">\n'
 

@@ -13,8 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layers.errors import BadValue, NotKnown
-from layers.trail.field import column
-from layers.trail.give.collection import (
+from layers.trail.exporting.collection import (
     ALWAYS,
     FOR_EVER,
     Collection,
@@ -22,6 +21,7 @@ from layers.trail.give.collection import (
     days_held,
     in_memory,
 )
+from layers.trail.field import column
 
 FIELDS = (
     column("name", "line", "a name"),

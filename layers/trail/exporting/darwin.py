@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.etree.ElementTree import Element, tostring
 
-from layers.trail.give.collection import Box
-from layers.trail.give.xml_text import child, plain
+from layers.trail.exporting.collection import Box
+from layers.trail.exporting.xml_text import child, plain
 
 TERMS = "http://rs.tdwg.org/dwc/terms/"
 
