@@ -52,7 +52,6 @@ SENTENCES = {
     "fate can be read": OPENS,
     "banding window": OPENS,
     "Do not open {}: young may leave too early.": SHUT,
-    "Watch from a distance; do not open.": SHUT,
     "watch from a distance; do not open": SHUT,
     "Nobody has looked inside since {}": TELLS,
     "Nobody has looked inside this season": TELLS,
