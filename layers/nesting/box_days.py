@@ -24,7 +24,6 @@ from layers.nesting.coming import (
     MEMORY_NOTE,
     Coming,
     coming,
-    said_days,
     species_of,
 )
 from layers.nesting.dating import (
@@ -41,6 +40,7 @@ from layers.nesting.histories import Histories, read_histories
 from layers.nesting.nests import begun
 from layers.nesting.pictures import picture
 from layers.trail.coding import day_number
+from layers.words import format_days
 
 # A chance smaller than this is not worth a line.
 _LEAST_CHANCE = 0.02
@@ -193,9 +193,9 @@ def _event(event: str, dated: Dated, chance: float) -> dict[str, Any]:
         "within_95": [day.isoformat() for day in dated.days_95],
         "chance": round(chance, 3),
         "event_label": _event_label(event, chance),
-        "best_text": said_days(dated.best, dated.best),
-        "interval_80": said_days(*dated.days_80),
-        "interval_95": said_days(*dated.days_95),
+        "best_text": format_days(dated.best, dated.best),
+        "interval_80": format_days(*dated.days_80),
+        "interval_95": format_days(*dated.days_95),
     }
 
 

@@ -12,11 +12,11 @@ from layers.nesting.cautions import sign_cautions
 from layers.nesting.due import OPEN, Due, due
 from layers.nesting.histories import Histories
 from layers.nesting.nests import begun, nests, stage_bar
-from layers.nesting.reasons import said_age
 from layers.nesting.timeline import Service
 from layers.trail.measures import said_height, said_mm
 from layers.trail.settings import Settings
 from layers.trail.words import STAGES
+from layers.words import format_age
 
 _FACTS = (
     ("hole_mm", "Hole", "mm"),
@@ -50,7 +50,7 @@ def inside(row: Mapping[str, Any]) -> str:
         parts.append(f"{eggs} {'egg' if eggs == 1 else 'eggs'}{warmth}")
     if young:
         age = row.get("young_days")
-        judged = "" if age is None else f", {said_age(age)}"
+        judged = "" if age is None else f", {format_age(age)}"
         parts.append(f"{young} young{judged}")
     if dead:
         parts.append(f"{dead} dead young")

@@ -20,6 +20,7 @@ from layers.nesting.ending import AGE_ERROR_DAYS
 from layers.nesting.guide import Span, Species
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
+from layers.words import format_chance, format_days
 
 CLUTCH_COMPLETE = "clutch complete"
 HATCHING = "hatching"
@@ -228,15 +229,6 @@ def _held(weights: NDArray[np.float64], first_day: int) -> _Held:
     return _Held(first_day, weights / total if total > 0 else weights)
 
 
-def said_days(first: date, last: date) -> str:
-    """Days as people say them: `3 June`, `3 to 5 June`, `30 May to 2 June`."""
-    if first == last:
-        return f"{first.day} {first:%B}"
-    if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} to {last.day} {last:%B}"
-    return f"{first.day} {first:%B} to {last.day} {last:%B}"
-
-
 def memory_mark(span: Span | None) -> str:
     """What follows a sentence whose figure rests on memory alone; else nothing."""
     return " (A figure behind it is from memory.)" if span is not None and span.memory else ""
@@ -249,8 +241,8 @@ def _with_memory(said: str, span: Span) -> str:
 def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> Coming:
     first, last = dated.days_80
     chance = held.within(first, last)
-    said = f"{kind.capitalize()}: {said_days(first, last)} ({chance:.0%} chance)"
-    said += "." if first == last else f", most likely {said_days(dated.best, dated.best)}."
+    said = f"{kind.capitalize()}: {format_days(first, last)} ({format_chance(chance)} chance)"
+    said += "." if first == last else f", most likely {format_days(dated.best, dated.best)}."
     return Coming(
         kind, first, last, dated.best, chance, goes_on, span.memory, span.sources,
         _with_memory(said, span),
@@ -264,7 +256,9 @@ def _banding(species: Species, window: tuple[date, date, float], goes_on: float)
     first, last, chance = window
     low, high = ages
     age = f"{low}" if low == high else f"{low} to {high}"
-    said = f"Young about {age} days old: {said_days(first, last)} ({chance:.0%} chance). {_BANDERS}"
+    said = (
+        f"Young about {age} days old: {format_days(first, last)} ({chance:.0%} chance). {_BANDERS}"
+    )
     return Coming(
         BANDING, first, last, None, chance, goes_on, span.memory, span.sources,
         _with_memory(said, span),
@@ -317,7 +311,7 @@ def _closed(
     early = held[HATCH].by(day_number(first) - age - 1)
     late = 1 - held[FLEDGE].by(day_number(last) + 1)
     said = (
-        f"Leave the box closed {said_days(first, last)}: young of about {age} days and more may "
+        f"Leave the box closed {format_days(first, last)}: young of about {age} days and more may "
         "leave too early. Watch from a distance; do not open."
     )
     chance = max(1 - early - late, 0.0)
@@ -330,7 +324,7 @@ def _closed(
 def _check(species: Species, first: date, held: _Held, goes_on: float) -> Coming:
     span = species.nestling_days
     said = (
-        f"From {said_days(first, first)} on the young should have left: the box can be checked, "
+        f"From {format_days(first, first)} on the young should have left: the box can be checked, "
         "and cleaned once it is seen to be empty. Check your local law first: a nest in use "
         "is protected in most places."
     )

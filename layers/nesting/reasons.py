@@ -12,31 +12,8 @@ import numpy as np
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
-from layers.trail.coding import day_of
 from layers.trail.words import NEST
-
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-
-
-def said_day(number: int) -> str:
-    """A day as people say it: `3 June`."""
-    day = day_of(number)
-    return f"{day.day} {day:%B}"
-
-
-def said_count(count: int, one: str, many: str) -> str:
-    """A count in words up to ten: `six young`, `one egg`, `12 eggs`."""
-    number = _NUMBERS[count] if 0 <= count < len(_NUMBERS) else str(count)
-    return f"{number} {one if count == 1 else many}"
-
-
-def said_age(days: int) -> str:
-    """The age of young in words: `about six days old`, `newly hatched`."""
-    return f"about {said_count(days, 'day', 'days')} old" if days > 0 else "newly hatched"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+from layers.words import capitalise, format_age, format_count, format_day
 
 
 class _Teller:
@@ -56,7 +33,7 @@ class _Teller:
         self.own = lo + np.flatnonzero(histories.visit_attempt[lo:hi] == attempt)
 
     def day(self, column: int) -> str:
-        return said_day(int(self.row[column]))
+        return format_day(int(self.row[column]))
 
     def known(self, column: int) -> bool:
         return bool(self.row[column] != c.MISSING)
@@ -78,9 +55,9 @@ class _Teller:
         """The young when last seen alive: `six young about 14 days old on 3 June`."""
         alive = int(self.row[c.ALIVE_DAY])
         count = int(self.row[c.YOUNG_LAST])
-        young = "young" if count <= 0 else said_count(count, "young", "young")
+        young = "young" if count <= 0 else format_count(count, "young", "young")
         age = alive - int(self.row[c.HATCH])
-        return f"{young} {said_age(age)} on {said_day(alive)}"
+        return f"{young} {format_age(age)} on {format_day(alive)}"
 
     def guide(self) -> str:
         if self.species is None:
@@ -90,7 +67,7 @@ class _Teller:
     def last_eggs(self) -> str:
         if not self.known(c.EGGS_LAST) or self.row[c.EGGS_LAST] < 0:
             return f"an adult sitting on {self.day(c.ALIVE_DAY)}"
-        eggs = said_count(int(self.row[c.EGGS_LAST]), "egg", "eggs")
+        eggs = format_count(int(self.row[c.EGGS_LAST]), "egg", "eggs")
         return f"{eggs} on {self.day(c.EGGS_DAY)}"
 
 
@@ -103,7 +80,7 @@ def reasons(histories: Histories, attempt: int) -> list[str]:
         Position in `histories.rows`.
     """
     teller = _Teller(histories, attempt)
-    return [_capital(f"{text}.") for text in _all(teller)]
+    return [capitalise(f"{text}.") for text in _all(teller)]
 
 
 def _all(t: _Teller) -> Iterator[str]:
@@ -124,9 +101,9 @@ def _beginning(t: _Teller) -> Iterator[str]:
     level = int(t.visits.nest[first])
     day = t.day(c.FIRST_DAY)
     if t.visits.eggs[first] > 0:
-        yield f"found on {day} with {said_count(int(t.visits.eggs[first]), 'egg', 'eggs')}"
+        yield f"found on {day} with {format_count(int(t.visits.eggs[first]), 'egg', 'eggs')}"
     elif t.visits.young[first] > 0:
-        yield f"found on {day} with {said_count(int(t.visits.young[first]), 'young', 'young')}"
+        yield f"found on {day} with {format_count(int(t.visits.young[first]), 'young', 'young')}"
     elif level > 0:
         yield f"nest material ({NEST[level]}) first seen on {day}"
     else:
@@ -138,7 +115,7 @@ def _beginning(t: _Teller) -> Iterator[str]:
 def _eggs(t: _Teller) -> Iterator[str]:
     if not t.known(c.EGG_DAY) or t.row[c.EGGS_MAX] <= 0:
         return
-    most = said_count(int(t.row[c.EGGS_MAX]), "egg", "eggs")
+    most = format_count(int(t.row[c.EGGS_MAX]), "egg", "eggs")
     if t.row[c.NO_EGG_DAY] == c.MISSING:
         yield f"at most {most}; first egg by {t.day(c.EGG)}"
     else:
@@ -204,10 +181,10 @@ def _fledged(t: _Teller) -> Iterator[str]:
     if t.row[c.FATE] != c.FATE_FLEDGED:
         return
     if t.known(c.FLEDGED):
-        yield f"{said_count(int(t.row[c.FLEDGED]), 'young', 'young')} counted as fledged"
+        yield f"{format_count(int(t.row[c.FLEDGED]), 'young', 'young')} counted as fledged"
     elif t.row[c.YOUNG_LAST] > 0:
         yield (
-            f"at most {said_count(int(t.row[c.YOUNG_LAST]), 'young', 'young')} can have fledged; "
+            f"at most {format_count(int(t.row[c.YOUNG_LAST]), 'young', 'young')} can have fledged; "
             "they were last counted too early to say more"
         )
     else:

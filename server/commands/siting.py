@@ -7,9 +7,9 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from layers.errors import BadValue
-from layers.nesting.reasons import said_count
 from layers.nesting.siting import ALWAYS, ROOMS, Siting
 from layers.trail.measures import said_distance
+from layers.words import format_count
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
 from server.told.siting import Room, room_for, room_json, sited, siting_json
@@ -54,7 +54,7 @@ def _print_siting(found: Siting) -> None:
     nested = [one for one in found.species if one.nests] or list(found.species)
     for one in nested:
         reasons = [one.why, *([] if one.habitat is None else [one.habitat])]
-        nests = said_count(one.nests, "nest", "nests")
+        nests = format_count(one.nests, "nest", "nests")
         print(
             f"\n{one.species} ({nests} here): {one.room}\n  "
             + "\n  ".join(why.said for why in reasons)
@@ -85,7 +85,7 @@ def _print_room(room: Room, units: str) -> None:
             for order, one in enumerate(room.spots, start=1)
         ],
     )
-    spots = said_count(len(room.spots), "spot", "spots")
+    spots = format_count(len(room.spots), "spot", "spots")
     print(
         f"\n{spots.capitalize()} along the paths at least {apart} from every box that could serve "
         f"the {room.species}, and from each other. {' '.join(room.sources)}"

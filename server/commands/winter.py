@@ -6,8 +6,8 @@ import argparse
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from layers.nesting.reasons import said_count
 from layers.nesting.winter import CAUTIONS
+from layers.words import format_count
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_json, add_trail, print_json, print_table
 from server.told.winter import newest_notes, winter_of
@@ -27,7 +27,7 @@ def _winter(asked: argparse.Namespace) -> int:
     if asked.json:
         print_json(found.json())
         return 0
-    boxes = said_count(found.boxes, "box", "boxes")
+    boxes = format_count(found.boxes, "box", "boxes")
     print(f"Something is to be done at {len(found.to_do)} of {boxes}. {found.order_said}\n")
     print_table(
         ("box", "job", "why"),

@@ -9,7 +9,6 @@ from urllib.parse import urlencode
 
 from layers.nesting.card import inside
 from layers.nesting.cautions import sign_cautions
-from layers.nesting.coming import said_days
 from layers.nesting.due import OPEN, Reason
 from layers.trail.coding import day_number, day_of
 from layers.trail.measures import said_distance
@@ -20,6 +19,7 @@ from layers.walking.pace import Flat
 from layers.walking.round import Leg, Walk
 from layers.walking.round.directions import instruction
 from layers.walking.round.problem import clock
+from layers.words import format_days
 from server.live.contents import Contents
 from server.rounds.planning import Planned, said_minutes
 
@@ -185,7 +185,7 @@ def _seen_last(contents: Contents, box: str, *, on: date) -> str:
         return "Never visited so far."
     last = day_of(int(visits.day[seen[-1]]))
     year = f" {last.year}" if last.year != on.year else ""
-    return f"{said_days(last, last)}{year}: {_inside(visits, seen[-1])}."
+    return f"{format_days(last, last)}{year}: {_inside(visits, seen[-1])}."
 
 
 def _inside(visits: Visits, at: int) -> str:

@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 
 from layers.nesting.card import box_card, inside
-from layers.nesting.reasons import said_age, said_count
 from layers.trail.measures import said_distance, said_height, said_mm
 from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
+from layers.words import format_age, format_count
 from tests.nesting.notebook import read
 from tests.nesting.test_reading import FLEDGED, HATCHED
 
@@ -34,9 +34,9 @@ def test_what_was_recorded_is_said_and_nothing_else(row: dict[str, object], said
 
 
 def test_counts_are_words_up_to_ten() -> None:
-    assert said_count(1, "egg", "eggs") == "one egg"
-    assert said_count(11, "egg", "eggs") == "11 eggs"
-    assert said_age(1) == "about one day old"
+    assert format_count(1, "egg", "eggs") == "one egg"
+    assert format_count(11, "egg", "eggs") == "11 eggs"
+    assert format_age(1) == "about one day old"
 
 
 def test_lengths_are_said_in_the_units_of_the_trail() -> None:

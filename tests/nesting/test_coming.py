@@ -17,11 +17,11 @@ from layers.nesting.coming import (
     banding_days,
     closed_days,
     coming,
-    said_days,
 )
 from layers.nesting.dating import date_attempts
 from layers.nesting.guide import Guide
 from layers.nesting.histories import Histories
+from layers.words import format_days
 from tests.nesting.dating.nests import piper_guide, piper_histories
 from tests.nesting.notebook import read, seen
 
@@ -126,7 +126,7 @@ def test_young_that_leave_at_once_close_no_box() -> None:
     ],
 )
 def test_days_are_said_as_people_say_them(first: str, last: str, said: str) -> None:
-    assert said_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == said
+    assert format_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == said
 
 
 def test_no_banding_days_are_told_where_the_box_must_be_closed_by_that_age() -> None:

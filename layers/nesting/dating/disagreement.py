@@ -15,8 +15,8 @@ from layers.nesting.dating.dates import (
 )
 from layers.nesting.dating.evidence import Evidence, evidence_of_one
 from layers.nesting.histories import Histories
-from layers.nesting.reasons import said_count
 from layers.trail.coding import day_of
+from layers.words import format_count
 
 # A visit further off than this is not a slip in days.
 _MOST_DAYS = 40
@@ -72,7 +72,7 @@ def disagreement(histories: Histories, dates: Dates, attempt: int) -> Disagreeme
     else:
         when = "later" if days > 0 else "earlier"
         what = (
-            f"{said} by {said_count(abs(days), 'day', 'days')}: it would fit if it had been "
+            f"{said} by {format_count(abs(days), 'day', 'days')}: it would fit if it had been "
             f"that much {when}; the dates leave it out"
         )
     return Disagreement(visit, day_of(day), days, what)

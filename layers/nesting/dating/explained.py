@@ -9,8 +9,8 @@ from layers.nesting.dating.dates import NO_EGGS_SEEN, AttemptDates, Dated, Dates
 from layers.nesting.dating.disagreement import disagreement
 from layers.nesting.dating.evidence import followed
 from layers.nesting.histories import Histories
-from layers.nesting.reasons import said_count, said_day
 from layers.trail.coding import day_number
+from layers.words import format_count, format_day
 
 # A chance nearer to none or to all than this is not worth a sentence.
 _OPEN_CHANCE = 0.02
@@ -42,24 +42,24 @@ def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator
     row = histories.rows[attempt]
     if found.first_egg is not None:
         rests = [
-            f"{said_count(int(row[c.EGG_COUNT]), 'egg', 'eggs')} counted on "
-            f"{said_day(row[c.EGG_DAY])}"
+            f"{format_count(int(row[c.EGG_COUNT]), 'egg', 'eggs')} counted on "
+            f"{format_day(row[c.EGG_DAY])}"
             if row[c.EGG_DAY] != c.MISSING
             else "eggs were never counted",
         ]
         if row[c.NO_EGG_DAY] != c.MISSING:
-            rests.append(f"none yet on {said_day(row[c.NO_EGG_DAY])}")
+            rests.append(f"none yet on {format_day(row[c.NO_EGG_DAY])}")
         yield f"first egg {_said(found.first_egg)}: {', '.join(rests)}"
     if found.complete is not None:
         yield f"clutch complete {_said(found.complete)}"
     if found.hatch is not None:
         rests = []
         if row[c.NO_YOUNG_DAY] != c.MISSING:
-            rests.append(f"eggs and no young on {said_day(row[c.NO_YOUNG_DAY])}")
+            rests.append(f"eggs and no young on {format_day(row[c.NO_YOUNG_DAY])}")
         if row[c.YOUNG_DAY] != c.MISSING:
-            rests.append(f"young on {said_day(row[c.YOUNG_DAY])}")
+            rests.append(f"young on {format_day(row[c.YOUNG_DAY])}")
         if row[c.AGES] > 0:
-            rests.append(f"their age judged {said_count(int(row[c.AGES]), 'time', 'times')}")
+            rests.append(f"their age judged {format_count(int(row[c.AGES]), 'time', 'times')}")
         lead = (
             "hatching" if (found.hatched or 0) > 1 - _OPEN_CHANCE else "hatching, if it came to it,"
         )
@@ -77,6 +77,6 @@ def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator
 
 
 def _said(dated: Dated) -> str:
-    first, last = (said_day(day_number(day)) for day in dated.days_95)
-    best = said_day(day_number(dated.best))
+    first, last = (format_day(day_number(day)) for day in dated.days_95)
+    best = format_day(day_number(dated.best))
     return f"on {best}" if first == last else f"about {best} (95 %: {first} to {last})"

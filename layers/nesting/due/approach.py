@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import memory_mark, said_days
+from layers.nesting.coming import memory_mark
 from layers.nesting.dating import CANNOT_BE_DATED
 from layers.nesting.due.asked import AskedBox, Nest
 from layers.nesting.guide import Species
-from layers.nesting.reasons import said_day
 from layers.trail.coding import day_number
 from layers.trail.settings import season_days
+from layers.words import format_day, format_days
 
 OPEN, WATCH, LEAVE = "open", "watch from a distance; do not open", "leave"
 APPROACHES = (OPEN, WATCH, LEAVE)
@@ -29,7 +29,7 @@ def how_to_approach(one: AskedBox) -> tuple[str, str]:
         return OPEN, _watch_first(one)
     closed = nest.closed
     if closed is not None and closed[0] <= asked.on <= closed[1]:
-        said = f"Do not open {said_days(*closed)}: young may leave too early."
+        said = f"Do not open {format_days(*closed)}: young may leave too early."
         return WATCH, said + memory_mark(nest.species.closed_from_day)
     if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
         return WATCH, "There may be young whose age cannot be told: they may leave too early."
@@ -37,7 +37,7 @@ def how_to_approach(one: AskedBox) -> tuple[str, str]:
     if asked.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
         first, last = hatch.days_80
         if first <= asked.on <= last:
-            return LEAVE, f"Hatching is expected {said_days(first, last)}."
+            return LEAVE, f"Hatching is expected {format_days(first, last)}."
     dated = nest.under_way and nest.dates.first_egg is not None
     return OPEN, "" if dated else _watch_first(one)
 
@@ -68,7 +68,7 @@ def _watch_first(one: AskedBox) -> str:
         since, said = day_number(first), "Nobody has looked inside this season"
     else:
         since = int(histories.visits.day[one.last_look])
-        said = f"Nobody has looked inside since {said_day(since)}"
+        said = f"Nobody has looked inside since {format_day(since)}"
     if least is None or asked.day - since <= least:
         return ""
     return f"{said}: watch it from a distance first, there may be young of an age to jump."

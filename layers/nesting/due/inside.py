@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import said_days
 from layers.nesting.due.asked import AskedBox, Nest
-from layers.nesting.reasons import said_age, said_count, said_day
 from layers.trail.coding import day_number
 from layers.trail.words import FATES, NEST
+from layers.words import format_age, format_count, format_day, format_days
 
 
 def expected_inside(one: AskedBox) -> str:
@@ -18,7 +17,7 @@ def expected_inside(one: AskedBox) -> str:
     if not nest.ongoing:
         fate = FATES[nest.row[c.FATE]]
         end = "how it ended is not known" if fate == "unknown" else fate
-        return f"A nest found over on {said_day(nest.row[c.OVER_DAY])}: {end}."
+        return f"A nest found over on {format_day(nest.row[c.OVER_DAY])}: {end}."
     if not nest.under_way:
         return "A nest that must be over by now; nobody has seen how it ended."
     species = one.asked.histories.species_name(int(nest.row[c.SPECIES]))
@@ -30,7 +29,7 @@ def _without_nest(one: AskedBox) -> str:
     if one.last_visit is None:
         return "Not known: nobody has looked this season."
     visits = one.asked.histories.visits
-    day = said_day(int(visits.day[one.last_visit]))
+    day = format_day(int(visits.day[one.last_visit]))
     if visits.nest[one.last_visit] == NEST.index("none"):
         return f"No nest when last seen, on {day}."
     return f"No nest is known of; last visit on {day}."
@@ -40,15 +39,15 @@ def _under_way(one: AskedBox, nest: Nest) -> str:
     on, found = one.asked.on, nest.dates
     if found.first_egg is None or found.complete is None:
         what = {c.EGGS: "eggs", c.YOUNG: "young"}.get(int(nest.row[c.PHASE]), "nest material")
-        return f"{what} when last seen, on {said_day(nest.row[c.ALIVE_DAY])}."
+        return f"{what} when last seen, on {format_day(nest.row[c.ALIVE_DAY])}."
     if found.hatch is None or (found.hatched or 0.0) < 0.5:
         return "eggs that will probably not hatch."
     if on < found.hatch.best:
         most = int(nest.row[c.EGGS_MAX])
-        eggs = said_count(most, "egg", "eggs") if most > 0 else "eggs"
+        eggs = format_count(most, "egg", "eggs") if most > 0 else "eggs"
         more = " or more, laying may go on" if on < found.complete.best else ""
-        return f"{eggs}{more}; hatching expected {said_days(*found.hatch.days_80)}."
+        return f"{eggs}{more}; hatching expected {format_days(*found.hatch.days_80)}."
     if found.fledge is None or on < found.fledge.best:
         age = day_number(on) - day_number(found.hatch.best)
-        return f"if all went well, young {said_age(age)}."
-    return f"if all went well, empty: fledging expected {said_days(*found.fledge.days_80)}."
+        return f"if all went well, young {format_age(age)}."
+    return f"if all went well, empty: fledging expected {format_days(*found.fledge.days_80)}."

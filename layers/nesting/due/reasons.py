@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import banding_days, memory_mark, said_days
+from layers.nesting.coming import banding_days, memory_mark
 from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
 from layers.nesting.due.asked import AskedBox
-from layers.nesting.reasons import said_count, said_day
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
+from layers.words import format_count, format_day, format_days
 
 URGENT, DUE, CAN_WAIT, NOT_DUE = "urgent", "due", "can wait", "not due"
 URGENCIES = (URGENT, DUE, CAN_WAIT, NOT_DUE)
@@ -64,9 +64,9 @@ def _interval_passed(one: AskedBox) -> Iterator[Reason]:
     days = one.asked.day - last
     if days >= every:
         said = (
-            f"Last visit {said_count(days, 'day', 'days')} ago, on "
-            f"{said_day(last)}; the trail's interval is "
-            f"{said_count(every, 'day', 'days')}."
+            f"Last visit {format_count(days, 'day', 'days')} ago, on "
+            f"{format_day(last)}; the trail's interval is "
+            f"{format_count(every, 'day', 'days')}."
         )
         urgent = one.under_way is not None and days >= 2 * every
         yield Reason("interval passed", URGENT if urgent else DUE, said)
@@ -83,8 +83,8 @@ def _laying_ends(one: AskedBox) -> Iterator[Reason]:
     until = found.hatch.days_80[0] - timedelta(days=1)
     if found.complete.days_80[1] <= one.asked.on <= until:
         said = (
-            f"The clutch should be complete since {said_days(*found.complete.days_80)} and can be "
-            f"counted until hatching, {said_days(*found.hatch.days_80)}."
+            f"The clutch should be complete since {format_days(*found.complete.days_80)} and can "
+            f"be counted until hatching, {format_days(*found.hatch.days_80)}."
             f"{memory_mark(nest.species.incubation_days)}"
         )
         yield Reason("clutch can be counted", _urgency(one, until), said, until, needs_open=True)
@@ -101,8 +101,8 @@ def _hatching(one: AskedBox) -> Iterator[Reason]:
         until = min(until, nest.closed[0] - timedelta(days=1))
     if hatch.best <= one.asked.on <= until:
         said = (
-            f"Hatching was expected {said_days(*hatch.days_80)}; the age of the young can be "
-            f"judged well until about {said_days(until, until)}."
+            f"Hatching was expected {format_days(*hatch.days_80)}; the age of the young can be "
+            f"judged well until about {format_days(until, until)}."
             f"{memory_mark(nest.species.incubation_days)}"
         )
         yield Reason("young can be aged", _urgency(one, until), said, until, needs_open=True)
@@ -116,7 +116,7 @@ def _banding(one: AskedBox) -> Iterator[Reason]:
     window = banding_days(asked.histories, asked.dates, nest.attempt, on=asked.on)
     if window is not None:
         said = (
-            f"Young are of an age to be banded {said_days(*window)}: for licensed banders only; "
+            f"Young are of an age to be banded {format_days(*window)}: for licensed banders only; "
             f"check your permit.{memory_mark(nest.species.banding_days)}"
         )
         urgency = _urgency(one, window[1])
@@ -132,8 +132,8 @@ def _fledging(one: AskedBox) -> Iterator[Reason]:
     until = fledge.days_80[1] + timedelta(days=one.asked.rules.fate_within_days)
     if fledge.best <= one.asked.on <= until:
         said = (
-            f"Fledging was expected {said_days(*fledge.days_80)}; signs of how it ended can be "
-            f"read until about {said_days(until, until)}."
+            f"Fledging was expected {format_days(*fledge.days_80)}; signs of how it ended can be "
+            f"read until about {format_days(until, until)}."
             f"{memory_mark(nest.species.nestling_days)}"
         )
         yield Reason("fate can be read", _urgency(one, until), said, until, needs_open=True)
@@ -154,8 +154,8 @@ def _clean_out(one: AskedBox) -> Iterator[Reason]:
     if emptied or (nests and nests[-1] == NEST.index("none")):
         return
     said = (
-        f"The nest was found over on {said_day(row[c.OVER_DAY])} and is still in the box. Clean it "
-        "only when it is seen to be empty, and check your local law first."
+        f"The nest was found over on {format_day(row[c.OVER_DAY])} and is still in the box. Clean "
+        "it only when it is seen to be empty, and check your local law first."
     )
     yield Reason("clean-out", CAN_WAIT, said, needs_open=True)
 
@@ -172,7 +172,7 @@ def _guard_missing(one: AskedBox) -> Iterator[Reason]:
         if row[c.CAUSE] == c.PREDATOR and over >= 0:
             signs = int(histories.visits.signs[over]) & _SIGNS_OF_CLIMBERS
             if signs:
-                when = said_day(row[c.OVER_DAY])
+                when = format_day(row[c.OVER_DAY])
                 said = f"A nest was lost to a climber by {when}, and the box has no guard."
                 yield Reason("guard missing", CAN_WAIT, said)
                 return

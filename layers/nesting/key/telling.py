@@ -24,9 +24,9 @@ from layers.nesting.key.traits import (
     mark_chances,
     material_fit,
 )
-from layers.nesting.reasons import said_count
 from layers.trail.coding import day_number
 from layers.trail.words import one_word
+from layers.words import format_count
 
 # From this chance on, and with so many traits seen, the key names a species.
 _SURE = 0.8
@@ -166,7 +166,7 @@ def _traits(seen: Seen) -> list[Trait]:
     if marks is not None:
         traits.append((f"{marks} eggs", lambda one: mark_chances(one)[marks]))
     if eggs:  # a nest without eggs yet may be any species'
-        traits.append((said_count(eggs, "egg", "eggs"), lambda one: count_fit(one, eggs)))
+        traits.append((format_count(eggs, "egg", "eggs"), lambda one: count_fit(one, eggs)))
     if length is not None:
         traits.append((f"eggs {length:g} mm long", lambda one: length_fit(one, length)))
     return traits
@@ -181,7 +181,9 @@ def _reasons(species: Species, traits: list[Trait], nests: int) -> tuple[str, ..
     if odd:
         reasons.append(f"does not fit: {', '.join(odd)}")
     if nests:
-        reasons.append(f"{said_count(nests, 'nest', 'nests')} begun here at this time of the year")
+        reasons.append(
+            f"{format_count(nests, 'nest', 'nests')} begun here at this time of the year"
+        )
     for what, words in (("nest", species.nest), ("eggs", species.eggs)):
         if words:
             reasons.append(f"guide, {what}: {words}")

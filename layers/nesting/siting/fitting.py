@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from layers.nesting.guide import Guide, Span, Species
-from layers.nesting.reasons import said_count
 from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import BoxNear, Place
 from layers.nesting.siting.reason import Figure, Reason
 from layers.nesting.winter.unused import HOLE_TOLERANCE_MM
 from layers.trail.measures import said_distance, said_height, said_mm
+from layers.words import format_count
 
 Room = Literal["room", "close", "too close", "not known"]
 ROOMS: tuple[Room, ...] = get_args(Room)
@@ -138,8 +138,8 @@ def _habitat(
     if not boxes[False]:
         return None
     return Reason(
-        f"It has laid in {used[True]} of the trail's {said_count(boxes[True], 'box', 'boxes')} in "
-        f"{here}, and in {used[False]} of {boxes[False]} elsewhere."
+        f"It has laid in {used[True]} of the trail's {format_count(boxes[True], 'box', 'boxes')} "
+        f"in {here}, and in {used[False]} of {boxes[False]} elsewhere."
     )
 
 

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
-from layers.nesting.reasons import said_count
 from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import Place
 from layers.nesting.siting.reason import Reason
 from layers.trail.measures import said_distance
+from layers.words import format_count
 
 SEASONS_BACK = 3
 """Losses longer ago say little (common practice, no source)."""
@@ -75,7 +75,7 @@ def _sparrows(laid: Nested, place: Place, *, since: int, units: str) -> Iterator
     ]
     if near:
         one, season = near[0]
-        more = f", and in {said_count(len(near) - 1, 'box', 'boxes')} more" if near[1:] else ""
+        more = f", and in {format_count(len(near) - 1, 'box', 'boxes')} more" if near[1:] else ""
         yield Reason(
             f"House sparrows nested in box {one.box}, "
             f"{said_distance(one.distance_m, units)} away, in {season}{more}: they take "
@@ -114,7 +114,7 @@ def _predators(
     farthest = said_distance(told[-1].distance_m, units)
     yield Reason(
         f"Predators took {' and '.join(parts)}, of nests whose end is known since {since} in the "
-        f"{said_count(len(told), 'box', 'boxes')} nearest (up to {farthest} away)"
+        f"{format_count(len(told), 'box', 'boxes')} nearest (up to {farthest} away)"
         f"{': fit a guard from the start' if robbed[False] else ''}."
     )
 

@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.reasons import said_count, said_day
 from layers.nesting.season.doubts import said_number
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.nesting.winter.record import BoxRecord, TrailRecord
 from layers.nesting.winter.unused import Unused
 from layers.trail.coding import day_number, day_of
 from layers.trail.words import NEST
+from layers.words import format_count, format_day
 
 LOOK, CLEAN, REPAIR, GUARD, MOVE, CLOSE = JOBS = (
     "look",
@@ -113,7 +113,7 @@ def _clean(asking: Asking) -> Iterator[Job]:
 
 
 def _said(day: int) -> str:
-    return f"{said_day(day)} {day_of(day).year}"
+    return f"{format_day(day)} {day_of(day).year}"
 
 
 def _repair(asking: Asking) -> Iterator[Job]:
@@ -121,7 +121,7 @@ def _repair(asking: Asking) -> Iterator[Job]:
     if wet and not asking.actions_since(wet[-1], ("repaired",)):
         yield Job(
             REPAIR,
-            f"Found wet inside {said_count(len(wet), 'time', 'times')}, last on "
+            f"Found wet inside {format_count(len(wet), 'time', 'times')}, last on "
             f"{_said(wet[-1])}: look at the roof, the joints and the drain holes.",
         )
 

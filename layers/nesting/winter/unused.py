@@ -13,9 +13,9 @@ import numpy as np
 from scipy import stats
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.reasons import said_count
 from layers.nesting.winter.record import BoxRecord, TrailRecord
 from layers.trail.measures import said_distance, said_mm
+from layers.words import format_count
 
 # A single empty season says little of a box (common practice, no source).
 UNUSED_SEASONS = 2
@@ -156,12 +156,14 @@ def _signs(record: TrailRecord, one: BoxRecord, words: tuple[str, ...]) -> dict[
 
 def _tenants(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
     for word, number in _signs(record, one, _TENANTS).items():
-        yield Evidence("tenant", f"Met in it: {word}, on {said_count(number, 'visit', 'visits')}.")
+        yield Evidence(
+            "tenant", f"Met in it: {word}, on {format_count(number, 'visit', 'visits')}."
+        )
 
 
 def _wet(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
     for number in _signs(record, one, ("wet",)).values():
-        yield Evidence("wet", f"Found wet inside on {said_count(number, 'visit', 'visits')}.")
+        yield Evidence("wet", f"Found wet inside on {format_count(number, 'visit', 'visits')}.")
 
 
 _RULES: tuple[Callable[[TrailRecord, BoxRecord, str], Iterator[Evidence]], ...] = (
