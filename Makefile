@@ -4,21 +4,33 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c .ci/constraints.txt
+PARALLEL := -n auto --dist loadfile
 DEMO := out/alderbeck.gpkg
 # The demo opens on a day in the middle of its last season.
 DEMO_DAY := 2026-06-03
 PORT ?= 8000
 
-.PHONY: demo test lint bench clean
+.PHONY: demo test quick long lint bench clean
 
 demo: $(VENV)/ready $(DEMO)
-	$(BIN)/boxround serve $(DEMO) --on $(DEMO_DAY) --port $(PORT)
+	@$(BIN)/python -m server.live.prepare
+	@echo "Starting the server on $(DEMO), as of $(DEMO_DAY) ..."
+	@$(BIN)/boxround serve $(DEMO) --on $(DEMO_DAY) --port $(PORT)
 
 $(DEMO): | $(VENV)/ready
-	$(BIN)/python -m data_demo.build $@
+	@echo "Building the invented Alderbeck Reserve ..."
+	@$(BIN)/python -m data_demo.build $@
 
+# All tests, but for hundreds of repetitions; one process a processor, a test file in one of them.
 test: $(VENV)/ready-for-work
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest $(PARALLEL)
+
+# Without a browser, a server or long simulations: to run after every change.
+quick: $(VENV)/ready-for-work
+	$(BIN)/python -m pytest $(PARALLEL) -m "not (browser or server or slow or long)"
+
+long: $(VENV)/ready-for-work
+	$(BIN)/python -m pytest $(PARALLEL) -m long
 
 lint: $(VENV)/ready-for-work
 	$(BIN)/ruff check .
@@ -43,4 +55,4 @@ $(VENV)/ready-for-work: $(VENV)/ready
 	@touch $@
 
 clean:
-	rm -rf $(VENV) out build *.egg-info
+	rm -rf $(VENV) out build dist *.egg-info

@@ -10,13 +10,14 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import numba
 
 
-def compiler(folder: Path, parts: Sequence[str], **options: Any) -> Callable[..., Any]:
+class Compiler:
     """A decorator that compiles a function; the Python original stays at its `py_func`.
 
     Where the cache folder cannot be written, functions are compiled anew in each process.
@@ -29,19 +30,31 @@ def compiler(folder: Path, parts: Sequence[str], **options: Any) -> Callable[...
     options
         Passed on to `numba.njit`.
     """
-    kept_in = _cache_folder([folder / name for name in parts])
 
-    def compiled(function: Callable[..., Any]) -> Any:
-        if kept_in is None:
-            return numba.njit(**options)(function)
+    def __init__(self, folder: Path, parts: Sequence[str], **options: Any) -> None:
+        self._cache = _cache_folder([folder / name for name in parts])
+        self._options = options
+
+    def __call__(self, function: Callable[..., Any]) -> Any:
+        if self._cache is None:
+            return numba.njit(**self._options)(function)
         config: Any = numba.config
-        before, config.CACHE_DIR = config.CACHE_DIR, str(kept_in)
+        before, config.CACHE_DIR = config.CACHE_DIR, str(self._cache)
         try:
-            return numba.njit(cache=True, **options)(function)
+            return numba.njit(cache=True, **self._options)(function)
         finally:
             config.CACHE_DIR = before
 
-    return compiled
+    @property
+    def is_ready(self) -> bool:
+        """Whether everything was compiled ahead, by this or an earlier process."""
+        return self._cache is not None and (self._cache / "ready").exists()
+
+    def set_ready(self) -> None:
+        """Record that everything is compiled, where the cache folder can be written."""
+        if self._cache is not None:
+            with suppress(OSError):
+                (self._cache / "ready").touch()
 
 
 def _cache_folder(modules: Sequence[Path]) -> Path | None:

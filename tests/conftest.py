@@ -1,11 +1,11 @@
-"""What every test may use: versions in the header, and a real browser."""
+"""What every test may use: versions in the header, marks by what a test needs, a real browser."""
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 import shutil
 import sqlite3
+import sys
 from collections.abc import Iterator
 
 import pyogrio
@@ -14,9 +14,7 @@ import pytest
 import shapely
 from playwright.sync_api import Browser, sync_playwright
 
-from layers.nesting.due import due
-from layers.trail.settings import Settings
-from tests.nesting.notebook import BLUEBIRD, read, seen
+from server.live.prepare import prepare
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 
@@ -29,10 +27,28 @@ def pytest_report_header() -> str:
     )
 
 
-def _compile() -> None:
-    """Compile what pages wait for: on a new machine it takes longer than a browser does."""
-    eggs = read(seen("05-01", species=BLUEBIRD, nest="lined", eggs=4))
-    due(eggs, on=dt.date(2026, 5, 10), settings=Settings("Alderbeck", "America/New_York"))
+def pytest_configure(config: pytest.Config) -> None:
+    """Compile ahead, once, before parallel workers begin and before a browser waits for it."""
+    if not hasattr(config, "workerinput") and not config.option.collectonly:
+        prepare(lambda text: print(text, file=sys.stderr, flush=True))
+
+
+NEEDS = {
+    "browser": {"browser"},
+    "server": {"start", "client", "team", "trail_path", "built"},
+}
+"""Mark -> fixtures whose users get it."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark tests by the fixtures that they use and, for `server`, by their folder."""
+    for item in items:
+        fixtures = set(getattr(item, "fixturenames", ()))
+        for mark, needed in NEEDS.items():
+            if fixtures & needed:
+                item.add_marker(mark)
+        if "/tests/server/" in item.path.as_posix():
+            item.add_marker("server")
 
 
 @pytest.fixture(scope="session")
@@ -42,7 +58,6 @@ def browser() -> Iterator[Browser]:
         if os.environ.get("CI"):
             raise FileNotFoundError(f"Expected Chromium at {CHROMIUM}")
         pytest.skip(f"no Chromium at {CHROMIUM}: browser tests left out")
-    _compile()
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(
             executable_path=CHROMIUM,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from layers.compiled import compiler
+from layers.compiled import Compiler
 
-compiled = compiler(
+compiled = Compiler(
     Path(__file__).parent,
     (
         "attempt_columns.py",

@@ -1,0 +1,86 @@
+"""Compile ahead what pages and rounds need, so that no reader waits for it.
+
+On a new machine that takes half a minute, once; afterwards each process loads the compiled
+code in a second. `python -m server.live.prepare` does it from the command line.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import sys
+import time
+from collections.abc import Callable
+from typing import TypeVar
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from layers.nesting.compiled import compiled as nesting
+from layers.nesting.dating import date_attempts
+from layers.nesting.guide import standard_guide
+from layers.nesting.histories import Histories, read_histories
+from layers.nesting.timeline import timeline
+from layers.trail.coding import code_visits
+from layers.walking.compiled import compiled as walking
+from layers.walking.network.attach import Spot
+from layers.walking.network.build import build_network
+from layers.walking.network.lines import Line
+from layers.walking.pace import Tobler
+from layers.walking.round import Call, Problem, plan
+
+T = TypeVar("T")
+
+
+def prepare(say: Callable[[str], None]) -> None:
+    """Compile everything that is not compiled yet, and say what is done and how long it takes.
+
+    Does nothing where an earlier call came to its end with the same code.
+    """
+    rooms = [room for room in (nesting, walking) if not room.is_ready]
+    if not rooms:
+        return
+    say("Compiling, once on this machine (half a minute or so) ...")
+    histories = _timed("  reading visits", _read, say)
+    _timed("  what each box is on each day", lambda: timeline(histories, season=2026), say)
+    _timed("  dating nests", lambda: date_attempts(histories), say)
+    _timed("  planning rounds", _plan, say)
+    for room in rooms:
+        room.set_ready()
+
+
+def _timed(what: str, work: Callable[[], T], say: Callable[[str], None]) -> T:
+    begun = time.perf_counter()
+    result = work()
+    say(f"{what}: {time.perf_counter() - begun:.1f} s")
+    return result
+
+
+def _read() -> Histories:
+    """A box with one visit; what it holds does not matter, only the types of its columns."""
+    visit = {
+        "visit_id": "prepare",
+        "box": "A1",
+        "seen_on": dt.date(2026, 5, 1),
+        "entered_at": dt.datetime(2026, 5, 1, 20, tzinfo=dt.UTC),
+        "species": "eastern bluebird",
+        "eggs": 4,
+        "opened": "yes",
+    }
+    visits = code_visits(
+        [visit], boxes=("A1",), timezone=ZoneInfo("UTC"), signs_words=(), actions_words=()
+    )
+    return read_histories(visits, standard_guide(), season_starts="01-01")
+
+
+def _plan() -> None:
+    """A round of more stops than are tried in every order, along one path."""
+    lon = np.linspace(0.0, 0.02, 20)
+    lat = 0.001 * np.sin(lon * 500.0)
+    path = Line("", "path", "all", None, False, lon, lat, np.full(len(lon), np.nan))
+    network, _ = build_network([path])
+    calls = tuple(Call(str(number), float(lon[number]), 0.0005) for number in range(14))
+    plan(Problem(network, calls, Spot("", 0.0, 0.0)), pace=Tobler())
+
+
+if __name__ == "__main__":
+    prepare(lambda text: print(text, file=sys.stderr, flush=True))
