@@ -46,6 +46,30 @@ def connect(path: Path, *, busy_s: float) -> sqlite3.Connection:
     return connection
 
 
+def connect_to_read(path: Path) -> sqlite3.Connection:
+    """A connection that changes nothing, also to a file that cannot be written."""
+    try:
+        return _connected_to_read(path, "mode=ro")
+    except sqlite3.OperationalError:
+        log = path.with_name(f"{path.name}-wal")
+        if log.exists() and log.stat().st_size:
+            raise
+        # Where the folder cannot be written, SQLite opens a file with a write-ahead log
+        # only as one that nobody changes; it is one, since its log is empty.
+        return _connected_to_read(path, "immutable=1")
+
+
+def _connected_to_read(path: Path, options: str) -> sqlite3.Connection:
+    name = f"{path.absolute().as_uri()}?{options}"
+    connection = sqlite3.connect(name, uri=True, isolation_level=None)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
 @contextmanager
 def translated(path: Path) -> Iterator[None]:
     """Turn SQLite's errors about a file into ours, at this one edge.

@@ -75,15 +75,18 @@ CREATE TABLE boxround_changes (
 """
 
 
+def column(field: Field) -> str:
+    """A column's name and type in SQL, as the GeoPackage standard names the type."""
+    return f'"{field.name}" {"DOUBLE" if field.storage == "REAL" else field.storage}'
+
+
 def _table(table: Table) -> str:
-    kinds = {"REAL": "DOUBLE"}
     lines = ["fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL"]
     if table.geometry is not None:
         lines.append(f"geom {table.geometry}")
-    for column in table.fields:
-        rule = " NOT NULL" if column.required else ""
-        rule += " UNIQUE" if column.unique else ""
-        lines.append(f'"{column.name}" {kinds.get(column.storage, column.storage)}{rule}')
+    for field in table.fields:
+        rule = " NOT NULL" if field.required else ""
+        lines.append(f"{column(field)}{rule}{' UNIQUE' if field.unique else ''}")
     name, joined = table.name, ",\n  ".join(lines)
     kind, srs = ("attributes", "NULL") if table.geometry is None else ("features", str(SRS_ID))
     sql = (

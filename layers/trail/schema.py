@@ -21,7 +21,7 @@ from typing_extensions import TypedDict
 from layers.trail import words as lists
 from layers.trail.field import Field, Table, table_of
 
-FORMAT = "boxround 1"
+FORMAT = "boxround 2"
 """Written to `trail.format`. Older files are brought to it by `layers.trail.migrations`."""
 
 Text = str | None
@@ -216,7 +216,9 @@ class VisitRow(TypedDict):
             "line", "common name as in the guide", public=True, synonyms=("bird", "bird species")
         ),
     ]
-    nest: Annotated[Text, Field("word", "nest material", words=lists.NEST)]
+    nest: Annotated[
+        Text, Field("word", "nest material", words=lists.NEST, former=lists.NEST_OF_FORMAT_1)
+    ]
     eggs: Annotated[
         Whole,
         Field(

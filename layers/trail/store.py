@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-import math
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-from shapely.geometry.base import BaseGeometry
 
-from layers.errors import Conflict, EnvironmentFault, NotATrail, NotKnown, StorageFull
+from layers.errors import Conflict, NotATrail, NotKnown, StorageFull
 from layers.trail import geopackage
 from layers.trail.coding import CODED_COLUMNS, code_visits
-from layers.trail.connection import as_ours, connect, translated
-from layers.trail.geometry import from_blobs, to_blob
+from layers.trail.connection import as_ours, connect, connect_to_read, translated
+from layers.trail.geometry import from_blobs
+from layers.trail.inserting import insert_rows
+from layers.trail.migrations import format_number
+from layers.trail.migrations.upgrade import bring_up_to_date
 from layers.trail.schema import FORMAT, TABLES
 from layers.trail.settings import Settings
 from layers.trail.visits import Visits
@@ -83,7 +83,7 @@ class Trail:
                 connection.execute(f"PRAGMA user_version = {geopackage.USER_VERSION}")
                 connection.executescript(f"BEGIN IMMEDIATE;{geopackage.empty_trail_sql()}")
                 row = settings.as_row() | {"format": FORMAT, "version": 0}
-                _insert(connection, "trail", [row])
+                insert_rows(connection, "trail", [row])
                 connection.execute("COMMIT")
             except BaseException:
                 connection.close()
@@ -93,7 +93,7 @@ class Trail:
 
     @classmethod
     def open(cls, path: Path, *, busy_s: float = 10.0) -> Self:
-        """Open a trail file.
+        """Open a trail file; an older one is backed up and brought to today's format first.
 
         Parameters
         ----------
@@ -103,41 +103,38 @@ class Trail:
         Raises
         ------
         NotATrail
-            There is no such file, or it is not a trail file of this format.
+            There is no such file, it is not a trail file, or it is of a newer format.
+        StorageFull
+            It is of an older format and cannot be written.
         """
-        if not path.is_file():
-            raise NotATrail(f"Expected a trail file, but there is no file {path}")
+        _expect_file(path)
         with translated(path):
             connection = connect(path, busy_s=busy_s)
-        trail = cls(path, connection)
+            try:
+                bring_up_to_date(connection, path)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(path, connection)
+
+    @classmethod
+    def open_as_it_is(cls, path: Path) -> Self:
+        """Open a trail file of any format only for `snapshot`; nothing is changed.
+
+        Raises
+        ------
+        NotATrail
+            There is no such file, or it is not a trail file.
+        """
+        _expect_file(path)
+        with translated(path):
+            trail = cls(path, connect_to_read(path))
         try:
-            found = trail._trail_row()["format"]
-        except NotATrail:
+            format_number(trail._trail_row()["format"])
+        except BaseException:
             trail.close()
             raise
-        if found != FORMAT:
-            trail.close()
-            raise NotATrail(f"Expected a trail file of format {FORMAT!r}, got {found!r}")
-        # A file that cannot be mended now may be read all the same; `check` tells.
-        with suppress(EnvironmentFault):
-            trail._renew_triggers()
         return trail
-
-    def _renew_triggers(self) -> None:
-        """Give a file that was made with other rules for visits the rules of today."""
-        ours = {
-            name: sql
-            for name, sql in geopackage.triggers().items()
-            if name.startswith("boxround_visits_")
-        }
-        there = dict(self.rows("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
-        old = [name for name, sql in ours.items() if there.get(name) != sql]
-        if not old:
-            return
-        with self.write() as connection:
-            for name in old:
-                connection.execute(f"DROP TRIGGER IF EXISTS {name}")
-                connection.execute(ours[name])
 
     def close(self) -> None:
         """Close the file; what was acknowledged is on disk already."""
@@ -384,7 +381,7 @@ class Trail:
             A box id or visit id is taken; nothing was added.
         """
         with self.write() as connection:
-            added = _insert(connection, table, rows)
+            added = insert_rows(connection, table, rows)
             if before_commit is not None:
                 before_commit()
             return added
@@ -431,46 +428,6 @@ class Trail:
             raise
 
 
-def _insert(connection: sqlite3.Connection, name: str, rows: Iterable[Mapping[str, Any]]) -> int:
-    table = TABLES[name]
-    columns = [*table.columns, *(["geom"] if table.geometry else [])]
-    known = {*table.columns, *(["geometry"] if table.geometry else [])}
-
-    def values(row: Mapping[str, Any]) -> list[Any]:
-        strange = row.keys() - known
-        if strange:
-            raise NotKnown(f"Expected columns of table {name}, got {', '.join(sorted(strange))}")
-        cells = [_stored(row.get(column)) for column in table.columns]
-        if table.geometry is not None:
-            shape: BaseGeometry | None = row.get("geometry")
-            cells.append(None if shape is None else to_blob(shape))
-        return cells
-
-    marks = ", ".join("?" * len(columns))
-    quoted = ", ".join(f'"{column}"' for column in columns)
-    before = connection.total_changes
-    try:
-        cursor = connection.executemany(
-            f"INSERT INTO {name} ({quoted}) VALUES ({marks})", (values(row) for row in rows)
-        )
-    except sqlite3.IntegrityError as error:
-        taken = "UNIQUE" in str(error) or "is taken" in str(error)
-        raise Conflict(
-            f"Expected a new id in table {name}, got one that is taken"
-            if taken
-            else f"Expected rows that table {name} can hold: {error}"
-        ) from error
-    return cursor.rowcount if connection.total_changes > before else 0
-
-
-def _stored(value: Any) -> Any:
-    if isinstance(value, datetime):
-        return value.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.") + (
-            f"{value.microsecond // 1000:03d}Z"
-        )
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and math.isnan(value):
-        return None
-    # SQLite would keep a number of NumPy's as a blob.
-    return value.item() if isinstance(value, np.generic) else value
+def _expect_file(path: Path) -> None:
+    if not path.is_file():
+        raise NotATrail(f"Expected a trail file, but there is no file {path}")

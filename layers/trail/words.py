@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 
 from layers.errors import BadValue
 
-NEST = ("none", "partial", "full", "lined")
+NEST = ("none", "loose material", "shaped cup", "lined cup")
+NEST_OF_FORMAT_1 = {"partial": "loose material", "full": "shaped cup", "lined": "lined cup"}
 ADULT = ("none", "near", "flushed", "sitting", "feeding")
 SIGNS = (
     *("flattened", "droppings", "hatched shells", "broken eggs", "nest torn", "feathers", "hair"),

@@ -96,7 +96,7 @@ def _add_table(connection: sqlite3.Connection, one: Collection) -> None:
         (one.name, one.geometry, SRS_ID, heights),
     )
     marks = ", ".join("?" * (len(one.fields) + 1))
-    columns = ", ".join(f'"{column.name}"' for column in one.fields)
+    columns = ", ".join(f'"{field.name}"' for field in one.fields)
     for page in one.pages():
         connection.executemany(
             f"INSERT INTO {one.name} (geom, {columns}) VALUES ({marks})",
