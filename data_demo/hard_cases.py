@@ -197,7 +197,7 @@ def _of_visiting(label: str) -> Callable[[BoxStory], None]:
 def _mouse(story: BoxStory) -> None:
     """A mouse until spring or for the whole season; birds may follow it."""
     leaves = story.first_day + story.random.randint(35, 60)
-    mouse = Inside(nest=story.random.choice(("partial", "full")), marks=("mouse",))
+    mouse = Inside(nest=story.random.choice(("loose material", "shaped cup")), marks=("mouse",))
     if story.random.random() < 0.5:
         story.fill(mouse, from_day=story.first_day)
         return

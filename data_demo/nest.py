@@ -23,7 +23,7 @@ Cause = Literal[
     "nest removed",
 ]
 
-NEST_GROWS = ("none", "partial", "full", "lined")
+NEST_GROWS = ("none", "loose material", "shaped cup", "lined cup")
 
 # Days that a dead nestling can still be told from nest lining; invented.
 _DEAD_SEEN_DAYS = 6
@@ -229,7 +229,7 @@ def _inside(plan: Plan, day: int, found: Inside) -> Inside:
         sits = day >= plan.first_egg_day + plan.sitting_offset
         return Inside(
             plan.species,
-            "lined",
+            "lined cup",
             eggs=plan.eggs_on(day),
             warm=sits,
             doing="incubating" if sits else "laying",
@@ -240,7 +240,7 @@ def _inside(plan: Plan, day: int, found: Inside) -> Inside:
     gone = plan.leaves_early if age >= plan.nestling_days - 1 else 0
     return Inside(
         plan.species,
-        "lined",
+        "lined cup",
         eggs=plan.eggs_on(day) - hatched,
         warm=age < 2,
         young=hatched - len(lost) - gone,
@@ -287,7 +287,7 @@ def _after_predator(bare: Inside, last: Inside, random: Random) -> Inside:
     left = 1 if last.eggs > 1 and random.random() < 0.05 else 0
     torn = "nest torn" in marks
     return replace(
-        bare, nest="partial" if torn else bare.nest, eggs=left, dead_young=0, marks=marks
+        bare, nest="loose material" if torn else bare.nest, eggs=left, dead_young=0, marks=marks
     )
 
 

@@ -59,7 +59,7 @@ _NOTES = (
 
 # Chances of small things; invented.
 _SITS_TIGHT = 0.13
-_NEST_NAMED = {"none": 0.0, "partial": 0.45, "full": 0.7, "lined": 0.85}
+_NEST_NAMED = {"none": 0.0, "loose material": 0.45, "shaped cup": 0.7, "lined cup": 0.85}
 _ADULT_SEEN = {
     "incubating": (("flushed", "near", "none"), (0.35, 0.2, 0.45)),
     "laying": (("flushed", "near", "none"), (0.08, 0.3, 0.62)),

@@ -11,8 +11,8 @@ from anyio import to_thread
 
 from layers.errors import BadValue, Conflict, NotKnown, Refused, TrailBusy
 from layers.trail.bring import VisitRules, read_visit
-from layers.trail.bring.visit_row import content_id
 from layers.trail.store import Trail
+from layers.trail.visit_id import content_id
 from server.clock import utc_now
 from server.live.trail import LiveTrail
 from server.people.author import Author

@@ -38,7 +38,7 @@ _FACTS = (
 
 
 def inside(row: Mapping[str, Any]) -> str:
-    """What a visit found inside, in words: `5 eggs, warm; adult sitting; nest lined`.
+    """What a visit found inside, in words: `5 eggs, warm; adult sitting; nest: lined cup`.
 
     `row` holds a visit's columns as stored. What was not recorded is not said; an
     empty text means that nothing about the inside was recorded.
@@ -62,7 +62,7 @@ def inside(row: Mapping[str, Any]) -> str:
         adult = row["adult"]
         parts.append("no adult seen" if adult == "none" else f"adult {adult}")
     if row.get("nest"):
-        parts.append("no nest" if row["nest"] == "none" else f"nest {row['nest']}")
+        parts.append("no nest" if row["nest"] == "none" else f"nest: {row['nest']}")
     return "; ".join(parts)
 
 

@@ -19,6 +19,7 @@ from layers.trail.exporting.geojson import write_geojson
 from layers.trail.exporting.geopackage import write_geopackage
 from layers.trail.exporting.kml import write_kml
 from layers.trail.exporting.table import write_csv
+from layers.trail.migrations.upgrade import readable
 from server.commands.opened import day_or_today, opened
 from server.commands.words import add_day, add_trail
 from server.live.contents import Contents
@@ -120,7 +121,7 @@ def _export(asked: argparse.Namespace) -> int:
         raise BadValue(
             f"--table only for {' and '.join(ONE_TABLE)}", repr(target.name), column="table"
         )
-    with opened(asked.trail) as (trail, contents):
+    with readable(asked.trail) as path, opened(path) as (trail, contents):
         on = day_or_today(asked.on, contents)
         source: Source
         if asked.public:

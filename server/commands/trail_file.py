@@ -87,7 +87,7 @@ def _backup_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _backup(asked: argparse.Namespace) -> int:
-    with Trail.open(asked.trail) as trail:
+    with Trail.open_as_it_is(asked.trail) as trail:
         trail.snapshot(asked.file)
         print(f"Wrote {asked.file}: the trail as it is at version {trail.version()}")
     return 0

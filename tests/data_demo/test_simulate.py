@@ -226,7 +226,9 @@ def test_some_leave_a_box_shut_while_the_young_might_jump(season: Season) -> Non
 def test_unknown_stays_unknown(season: Season) -> None:
     blank = [row for row in season.visits if row["eggs"] is None]
     zero = [row for row in season.visits if row["eggs"] == 0]
-    unnamed = [row for row in season.visits if row["nest"] == "partial" and not row["species"]]
+    unnamed = [
+        row for row in season.visits if row["nest"] == "loose material" and not row["species"]
+    ]
     assert len(blank) > 500
     assert len(zero) > 500
     assert len(unnamed) > 50

@@ -74,7 +74,9 @@ def test_the_box_can_be_checked_once_the_young_have_most_surely_left() -> None:
 
 
 def test_a_clutch_being_laid_has_all_to_come_in_order() -> None:
-    histories = piper(seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0))
+    histories = piper(
+        seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-04", eggs=3, young=0)
+    )
     found = told(histories, on="2026-05-04")
     assert tuple(found) == KINDS
     assert found[CLUTCH_COMPLETE].best == dt.date(2026, 5, 6)
@@ -93,12 +95,12 @@ def test_what_lies_before_the_day_is_left_out() -> None:
 
 
 def test_a_nest_that_is_over_has_nothing_to_come() -> None:
-    over = seen("06-12", eggs=0, young=0, nest="lined", signs="flattened")
+    over = seen("06-12", eggs=0, young=0, nest="lined cup", signs="flattened")
     assert told(piper(*HATCHED, over), on="2026-06-13") == {}
 
 
 def test_a_nest_without_eggs_has_nothing_to_come_that_could_be_dated() -> None:
-    assert told(read(seen("05-01", nest="full", eggs=0, young=0)), on="2026-05-02") == {}
+    assert told(read(seen("05-01", nest="shaped cup", eggs=0, young=0)), on="2026-05-02") == {}
 
 
 def test_figures_from_memory_alone_are_said_to_be() -> None:

@@ -32,7 +32,7 @@ from tests.nesting.notebook import coded, seen
 from tests.nesting.scoring import read_season
 
 SETTINGS = Settings("Alderbeck", "America/New_York")
-LAYING = (seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0))
+LAYING = (seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-04", eggs=3, young=0))
 HATCHED = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
 
 
@@ -112,7 +112,7 @@ def test_after_fledging_the_fate_is_to_be_read_within_days() -> None:
 
 
 def test_a_nest_found_over_is_to_be_cleaned_out_until_somebody_has() -> None:
-    over = seen("06-12", eggs=0, young=0, nest="lined", signs="flattened")
+    over = seen("06-12", eggs=0, young=0, nest="lined cup", signs="flattened")
     found = on_day(*HATCHED, over, on="06-13")
     assert (kinds(found), found.urgency) == (["clean-out"], CAN_WAIT)
     assert "local law" in found.reasons[0].text
@@ -129,7 +129,7 @@ def test_a_box_robbed_by_a_climber_wants_a_guard_where_it_is_known_to_have_none(
 
 
 def test_visits_that_contradict_each_other_are_to_be_resolved() -> None:
-    odd = seen("05-01", nest="lined", eggs=0, young=0), seen("05-03", eggs=5, young=0)
+    odd = seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-03", eggs=5, young=0)
     assert kinds(on_day(*odd, on="05-05")) == ["contradiction"]
 
 
@@ -265,8 +265,8 @@ def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> Non
     rows = [
         {"species": PIPER} | visit
         for visit in (
-            seen("2025-12-27", nest="lined", eggs=5, young=0, eggs_warm="yes"),
-            seen("2026-01-03", nest="lined", eggs=5, young=0, eggs_warm="yes"),
+            seen("2025-12-27", nest="lined cup", eggs=5, young=0, eggs_warm="yes"),
+            seen("2026-01-03", nest="lined cup", eggs=5, young=0, eggs_warm="yes"),
         )
     ]
     made = read_histories(coded(*rows), piper_guide(), season_starts="07-01")
@@ -280,7 +280,7 @@ def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> Non
 def test_large_young_seen_at_a_visit_that_the_dates_leave_out_keep_the_box_closed(
     age: dict[str, int],
 ) -> None:
-    laid = seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0)
+    laid = seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-04", eggs=3, young=0)
     found = histories(*laid, seen("05-09", young=5, **age))
     dates = date_attempts(found)
     assert dates.of(0).left_out == 2
@@ -300,7 +300,7 @@ def test_large_young_seen_at_a_visit_that_the_dates_leave_out_keep_the_box_close
 
 
 def test_small_young_seen_at_a_visit_that_the_dates_leave_out_may_still_be_looked_at() -> None:
-    laid = seen("05-01", nest="lined", eggs=0, young=0), seen("05-04", eggs=3, young=0)
+    laid = seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-04", eggs=3, young=0)
     found = histories(*laid, seen("05-09", young=5, young_days=2))
     (told,) = due(found, on=dt.date(2026, 5, 10), settings=SETTINGS)
     assert (told.approach, kinds(told)) == (OPEN, ["contradiction"])

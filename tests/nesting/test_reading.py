@@ -8,9 +8,9 @@ from layers.nesting import attempt_columns as c
 from tests.nesting.notebook import BLUEBIRD, SWALLOW, WREN, day, read, row, seen, stages, told
 
 LAID = [
-    seen("04-08", nest="partial", eggs=0, species=BLUEBIRD),
-    seen("04-15", nest="lined", eggs=0, species=BLUEBIRD),
-    seen("04-22", nest="lined", eggs=5, species=BLUEBIRD),
+    seen("04-08", nest="loose material", eggs=0, species=BLUEBIRD),
+    seen("04-15", nest="lined cup", eggs=0, species=BLUEBIRD),
+    seen("04-22", nest="lined cup", eggs=5, species=BLUEBIRD),
     seen("04-29", eggs=5, eggs_warm="yes", species=BLUEBIRD),
 ]
 HATCHED = [
@@ -19,7 +19,7 @@ HATCHED = [
     seen("05-13", eggs=0, young=5, young_days=8, species=BLUEBIRD),
     seen("05-20", young=5, young_days=15, species=BLUEBIRD),
 ]
-FLEDGED = [*HATCHED, seen("05-28", eggs=0, young=0, nest="full", signs="flattened;droppings")]
+FLEDGED = [*HATCHED, seen("05-28", eggs=0, young=0, nest="shaped cup", signs="flattened;droppings")]
 
 
 def only(*visits: dict[str, Any], on: str = "2026-12-31") -> dict[str, Any]:
@@ -95,7 +95,7 @@ def test_young_last_counted_when_small_leave_the_number_open() -> None:
 def test_a_second_brood_in_the_same_nest_is_a_second_attempt() -> None:
     first, second = told(
         *FLEDGED,
-        seen("06-04", eggs=0, nest="lined", species=BLUEBIRD),
+        seen("06-04", eggs=0, nest="lined cup", species=BLUEBIRD),
         seen("06-11", eggs=4, eggs_warm="yes", species=BLUEBIRD),
         seen("06-25", eggs=0, young=4, young_days=2, species=BLUEBIRD),
     )
@@ -104,21 +104,23 @@ def test_a_second_brood_in_the_same_nest_is_a_second_attempt() -> None:
 
 
 def test_the_old_nest_left_in_the_box_is_no_new_attempt() -> None:
-    nest = only(*FLEDGED, seen("06-04", nest="full", eggs=0), seen("06-11", nest="full"))
+    nest = only(
+        *FLEDGED, seen("06-04", nest="shaped cup", eggs=0), seen("06-11", nest="shaped cup")
+    )
     assert nest["fate"] == "fledged"
 
 
 def test_cleaning_out_the_old_nest_is_no_new_attempt() -> None:
     without_word = [*HATCHED, seen("05-28", eggs=0, young=0, signs="flattened")]
-    nest = only(*without_word, seen("06-04", nest="lined", actions="cleaned"))
+    nest = only(*without_word, seen("06-04", nest="lined cup", actions="cleaned"))
     assert nest["fate"] == "fledged"
 
 
 def test_material_after_cleaning_is_a_new_attempt() -> None:
     records = told(
         *FLEDGED,
-        seen("06-04", nest="full", actions="cleaned"),
-        seen("06-11", nest="partial", eggs=0, species=BLUEBIRD),
+        seen("06-04", nest="shaped cup", actions="cleaned"),
+        seen("06-11", nest="loose material", eggs=0, species=BLUEBIRD),
     )
     assert len(records) == 2
 
@@ -138,8 +140,8 @@ def test_unhatched_eggs_left_behind_are_no_new_clutch() -> None:
 def test_another_species_nest_in_its_place_is_a_takeover() -> None:
     first, second = told(
         *LAID,
-        seen("05-06", nest="full", eggs=0, young=0, species=WREN, signs="broken eggs"),
-        seen("05-13", nest="lined", eggs=3, species=WREN),
+        seen("05-06", nest="shaped cup", eggs=0, young=0, species=WREN, signs="broken eggs"),
+        seen("05-13", nest="lined cup", eggs=3, species=WREN),
     )
     assert (first["fate"], first["cause"], first["species"]) == ("failed", "taken over", BLUEBIRD)
     assert second["species"] == WREN
@@ -157,7 +159,7 @@ def test_another_species_written_once_over_the_same_eggs_is_a_slip() -> None:
 
 def test_a_first_name_given_once_yields_to_the_one_that_follows() -> None:
     nest = only(
-        seen("04-22", nest="lined", eggs=2, species=SWALLOW),
+        seen("04-22", nest="lined cup", eggs=2, species=SWALLOW),
         seen("04-24", eggs=4, species=BLUEBIRD),
         seen("04-29", eggs=5, species=BLUEBIRD),
     )
@@ -225,8 +227,8 @@ def test_more_eggs_than_one_female_lays_stay_one_attempt_with_a_note() -> None:
 
 def test_material_alone_is_an_attempt_that_did_not_fail() -> None:
     nest = only(
-        seen("04-08", nest="partial", eggs=0, species=BLUEBIRD),
-        seen("04-15", nest="full", eggs=0),
+        seen("04-08", nest="loose material", eggs=0, species=BLUEBIRD),
+        seen("04-15", nest="shaped cup", eggs=0),
         seen("05-30", nest="none"),
     )
     assert (nest["fate"], nest["cause"], nest["eggs_max"]) == ("unknown", None, None)
@@ -235,9 +237,9 @@ def test_material_alone_is_an_attempt_that_did_not_fail() -> None:
 
 def test_a_stick_nest_then_another_species_are_two_attempts() -> None:
     first, second = told(
-        seen("05-01", nest="full", eggs=0, species=WREN),
-        seen("05-08", nest="full", eggs=0, species=WREN),
-        seen("05-22", nest="lined", eggs=4, species=BLUEBIRD),
+        seen("05-01", nest="shaped cup", eggs=0, species=WREN),
+        seen("05-08", nest="shaped cup", eggs=0, species=WREN),
+        seen("05-22", nest="lined cup", eggs=4, species=BLUEBIRD),
         seen("05-29", eggs=4, species=BLUEBIRD),
     )
     assert (first["species"], first["eggs_max"]) == (WREN, None)
@@ -269,11 +271,11 @@ def test_missed_weeks_without_signs_do_not() -> None:
 
 @pytest.mark.parametrize("sign", ["mouse", "wasps", "squirrel"])
 def test_another_tenant_is_no_attempt(sign: str) -> None:
-    assert told(seen("04-08", nest="partial", eggs=0, young=0, signs=sign)) == []
+    assert told(seen("04-08", nest="loose material", eggs=0, young=0, signs=sign)) == []
 
 
 def test_a_mouse_in_a_nest_without_eggs_ends_it() -> None:
-    nest = only(LAID[0], seen("04-15", nest="full", eggs=0, young=0, signs="mouse"))
+    nest = only(LAID[0], seen("04-15", nest="shaped cup", eggs=0, young=0, signs="mouse"))
     assert nest["stage"] == "over"
 
 
@@ -290,7 +292,9 @@ def test_a_corrected_visit_counts_as_corrected() -> None:
 
 
 def test_a_keeper_taking_out_live_eggs_is_a_nest_removed() -> None:
-    nest = only(seen("04-22", eggs=4, species="house sparrow", actions="nest removed", nest="full"))
+    nest = only(
+        seen("04-22", eggs=4, species="house sparrow", actions="nest removed", nest="shaped cup")
+    )
     assert (nest["fate"], nest["cause"]) == ("failed", "nest removed")
 
 
@@ -310,7 +314,7 @@ def test_no_eggs_with_the_young_left_blank_near_hatching_cannot_be_told() -> Non
 
 def test_a_season_that_runs_over_the_new_year_keeps_one_attempt_whole() -> None:
     histories = read(
-        seen("2026-12-20", eggs=4, nest="lined", species=BLUEBIRD),
+        seen("2026-12-20", eggs=4, nest="lined cup", species=BLUEBIRD),
         seen("2026-12-28", eggs=4, eggs_warm="yes", species=BLUEBIRD),
         seen("2027-01-04", young=4, young_days=2, species=BLUEBIRD),
         season_starts="07-01",
@@ -321,8 +325,8 @@ def test_a_season_that_runs_over_the_new_year_keeps_one_attempt_whole() -> None:
 
 def test_last_years_nest_does_not_run_into_this_year() -> None:
     records = told(
-        seen("2025-06-01", eggs=4, species=BLUEBIRD, nest="lined"),
-        seen("2026-05-01", eggs=3, species=BLUEBIRD, nest="lined"),
+        seen("2025-06-01", eggs=4, species=BLUEBIRD, nest="lined cup"),
+        seen("2026-05-01", eggs=3, species=BLUEBIRD, nest="lined cup"),
     )
     assert [record["season"] for record in records] == [2025, 2026]
 
@@ -330,7 +334,7 @@ def test_last_years_nest_does_not_run_into_this_year() -> None:
 def test_first_egg_is_counted_back_from_a_clutch_seen_growing() -> None:
     # One egg a day: two on 22 April means the first on 21 April, whatever comes later.
     histories = read(
-        seen("04-20", nest="lined", eggs=0, species=BLUEBIRD),
+        seen("04-20", nest="lined cup", eggs=0, species=BLUEBIRD),
         seen("04-22", eggs=2, species=BLUEBIRD),
         seen("04-25", eggs=5, species=BLUEBIRD),
         seen("04-29", eggs=5, species=BLUEBIRD),
@@ -341,7 +345,7 @@ def test_first_egg_is_counted_back_from_a_clutch_seen_growing() -> None:
 
 def test_young_that_leave_at_once_succeed_by_their_shells() -> None:
     nest = only(
-        seen("04-01", eggs=10, species="wood duck", nest="lined"),
+        seen("04-01", eggs=10, species="wood duck", nest="lined cup"),
         seen("04-15", eggs=10, eggs_warm="yes", species="wood duck"),
         seen("05-10", eggs=0, young=0, signs="hatched shells"),
     )
@@ -349,7 +353,7 @@ def test_young_that_leave_at_once_succeed_by_their_shells() -> None:
 
 
 def test_a_nest_found_with_young_is_dated_by_their_age_not_by_the_day_it_was_found() -> None:
-    found = seen("05-20", species=BLUEBIRD, young=4, young_days=5, nest="lined")
+    found = seen("05-20", species=BLUEBIRD, young=4, young_days=5, nest="lined cup")
     histories = read(found)
     assert row(histories)["HATCH"] == day("05-15")
     assert row(histories)["EGG"] < day("05-01")
@@ -357,8 +361,8 @@ def test_a_nest_found_with_young_is_dated_by_their_age_not_by_the_day_it_was_fou
 
 
 def test_a_brood_found_large_and_gone_with_signs_a_week_later_fledged() -> None:
-    found = seen("05-20", species=BLUEBIRD, young=4, young_days=12, nest="lined")
-    gone = seen("05-28", young=0, eggs=0, nest="lined", signs="flattened;droppings")
+    found = seen("05-20", species=BLUEBIRD, young=4, young_days=12, nest="lined cup")
+    gone = seen("05-28", young=0, eggs=0, nest="lined cup", signs="flattened;droppings")
     (attempt,) = told(found, gone)
     assert (attempt["fate"], attempt["young_fledged"]) == ("fledged", 4)
     # Nobody judged their age: they may have been of any when they were found.
@@ -380,7 +384,7 @@ def test_eggs_first_counted_beside_young_say_nothing_of_when_they_were_laid(
 
 def test_no_egg_and_an_egg_on_one_day_were_seen_in_that_order() -> None:
     histories = read(
-        seen("05-01", species=BLUEBIRD, nest="lined", eggs=0, seen_at="2026-05-01T12:00:00Z"),
-        seen("05-01", species=BLUEBIRD, nest="lined", eggs=1, seen_at="2026-05-01T20:00:00Z"),
+        seen("05-01", species=BLUEBIRD, nest="lined cup", eggs=0, seen_at="2026-05-01T12:00:00Z"),
+        seen("05-01", species=BLUEBIRD, nest="lined cup", eggs=1, seen_at="2026-05-01T20:00:00Z"),
     )
     assert row(histories)["EGG"] == day("05-01")

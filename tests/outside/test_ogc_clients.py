@@ -179,12 +179,12 @@ def test_gdal_pushes_time_down(served: Served) -> None:
 
 
 def test_gdal_pushes_columns_down(served: Served) -> None:
-    found = gdal(served, "visits", where="box = 'M05' AND nest = 'full'")
+    found = gdal(served, "visits", where="box = 'M05' AND nest = 'shaped cup'")
     with Trail.open(served.trail) as trail:
-        expected = [row for row in trail.visit_rows("M05") if row["nest"] == "full"]
+        expected = [row for row in trail.visit_rows("M05") if row["nest"] == "shaped cup"]
     assert len(found) == len(expected) > 0
     asked = served.asked_of("visits")[-1]
-    assert (asked["box"], asked["nest"]) == (["M05"], ["full"])
+    assert (asked["box"], asked["nest"]) == (["M05"], ["shaped cup"])
 
 
 def test_gdal_reads_the_public_collections(served: Served) -> None:

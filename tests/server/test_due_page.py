@@ -176,7 +176,7 @@ def test_a_calendar_read_again_after_a_visit_and_a_new_start_doubles_nothing(
             create_app(ServerSettings(trail=trail_path, on=ON)), base_url=HOST
         ) as client:
             if visit is not None:
-                form = {"box": "M05", "date": "2026-06-03", "time": "21:00", "nest": "full"}
+                form = {"box": "M05", "date": "2026-06-03", "time": "21:00", "nest": "shaped cup"}
                 assert client.post("/api/visits", json=form | visit).status_code == 201
             read = events(client.get("/due.ics").content)
         # As a program does: a later SEQUENCE takes the place of what has the same id.

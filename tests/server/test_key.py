@@ -111,7 +111,7 @@ def test_a_nest_saved_without_a_species_is_asked_about_on_its_boxs_page(trail_pa
     # After the last visit of the demo trail, so that no later one names the species.
     app = create_app(ServerSettings(trail=trail_path, on=dt.date(2026, 8, 25)))
     with TestClient(app, base_url=HOST) as client:
-        sent = form(nest="lined", eggs="5", date="2026-08-25")
+        sent = form(nest="lined cup", eggs="5", date="2026-08-25")
         page = client.post("/boxes/O02/visit", data=sent).text
         link = f"/boxes/O02/visit?replaces={sent['visit_id']}&amp;who=asked#who"
         assert f'href="{link}">Who could it be?' in page

@@ -38,14 +38,14 @@ def test_the_list_of_another_day(client: TestClient) -> None:
 
 def test_a_box_page_tells_nests_reasons_and_visits(client: TestClient) -> None:
     page = client.get("/boxes/M05").text
-    assert "Nest material (full) first seen on 22 April." in page
+    assert "Nest material (shaped cup) first seen on 22 April." in page
     assert "Watch from a distance" in page
     assert "Record a visit" in page
 
 
 def test_the_form_offers_every_word_and_the_species_met_here_first(client: TestClient) -> None:
     page = client.get("/boxes/M05/visit").text
-    for word in ("hatched shells", "guard fitted", "flushed", "lined"):
+    for word in ("hatched shells", "guard fitted", "flushed", "lined cup"):
         assert f'value="{word}"' in page
     assert page.index("Met on this trail") < page.index("All in the guide")
 
@@ -161,7 +161,7 @@ def test_a_kept_visit_that_is_refused_says_why_and_can_be_mended(
     server = start(trail_path, "--on", "2026-06-03")
     page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
     page.goto(f"{server.address}/list")
-    page.evaluate(KEEP, [form(box="M05", eggs="many", nest="lined", signs="wet;cold")])
+    page.evaluate(KEEP, [form(box="M05", eggs="many", nest="lined cup", signs="wet;cold")])
     page.reload()
     told = page.locator("[data-waiting]")
     expect(told).to_contain_text("eggs: expected a whole number from 0 to 40")
@@ -170,7 +170,7 @@ def test_a_kept_visit_that_is_refused_says_why_and_can_be_mended(
     expect(page.locator("#eggs")).to_have_value("many")
     assert page.locator("input:checked:not([name^=key_])").evaluate_all(
         "all => all.map(one => one.value)"
-    ) == [*("", "", "lined", "", "wet", "cold")]
+    ) == [*("", "", "lined cup", "", "wet", "cold")]
     page.locator("#eggs").fill("3")
     page.get_by_role("button", name="Save the visit").click()
     expect(page.locator(".good")).to_contain_text("Saved")

@@ -11,10 +11,11 @@ from layers.trail.bring.findings import Findings
 from layers.trail.bring.source import Row
 from layers.trail.bring.spool import Spool
 from layers.trail.bring.values import is_blank
-from layers.trail.bring.visit_row import content_id, read_visit
+from layers.trail.bring.visit_row import read_visit
 from layers.trail.bring.visit_rules import VisitRules
 from layers.trail.schema import VISITS
 from layers.trail.store import Trail
+from layers.trail.visit_id import content_id
 
 _STORED = ", ".join(VISITS.columns)
 _SAME_ID = "what the trail holds under this id; a correction is a new row that replaces it"

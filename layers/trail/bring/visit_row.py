@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import uuid
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime
@@ -19,6 +17,7 @@ from layers.trail.bring.days import Clock, DayOrder, read_clock, read_day
 from layers.trail.bring.moments import Moment, settle, utc_text
 from layers.trail.bring.visit_rules import VisitRules
 from layers.trail.schema import VISITS
+from layers.trail.visit_id import content_id
 
 COLUMNS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -44,11 +43,6 @@ COLUMNS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 """Columns a person gives, each with other plain names for it."""
-
-_CONTENT = tuple(name for name in VISITS.columns if name not in ("visit_id", "entered_at"))
-_CONTENT_ALONE = tuple(name for name in _CONTENT if name != "replaces")
-_NAMESPACE = uuid.UUID("6f0b5a7e-92c1-5d58-9a34-0e6a1d2c7b49")
-"""A random number of our own, so that ids of visits meet no others (RFC 9562, 5.5)."""
 
 
 def read_visit(
@@ -86,18 +80,6 @@ def read_visit(
         clean["visit_id"] = content_id(clean)
     notes = () if moment is None or moment.note is None else (moment.note,)
     return cells.read(clean, notes=notes)
-
-
-def content_id(visit: Mapping[str, Any], *, as_correction: bool = True) -> str:
-    """The uuid that stands for what a stored or clean visit says.
-
-    Two visits that say the same have the same one; neither their ids nor when they were
-    entered count. Without `as_correction` it does not count either which visit one corrects.
-    """
-    said = [visit.get(name) for name in (_CONTENT if as_correction else _CONTENT_ALONE)]
-    while said and said[-1] is None:
-        said.pop()
-    return str(uuid.uuid5(_NAMESPACE, json.dumps(said, ensure_ascii=False)))
 
 
 def _moment(cells: Cells, rules: VisitRules) -> Moment | None:

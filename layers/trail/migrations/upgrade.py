@@ -193,9 +193,12 @@ def readable(path: Path) -> Iterator[Path]:
             else:
                 reader.execute("VACUUM INTO ?", (str(copy),))
         if copy != path:
-            with translated(copy), closing(connect(copy, busy_s=10.0)) as connection:
-                with _transaction(connection):
-                    _change(connection, number)
+            with (
+                translated(copy),
+                closing(connect(copy, busy_s=10.0)) as connection,
+                _transaction(connection),
+            ):
+                _change(connection, number)
         yield copy
 
 

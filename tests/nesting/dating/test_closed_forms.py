@@ -16,7 +16,7 @@ from tests.nesting.dating.nests import (
 )
 from tests.nesting.notebook import day, seen
 
-NONE_YET = seen("04-20", nest="lined", eggs=0, young=0)
+NONE_YET = seen("04-20", nest="lined cup", eggs=0, young=0)
 
 
 def test_one_count_during_laying_fixes_the_first_egg_and_with_the_clutch_the_last() -> None:
@@ -53,7 +53,7 @@ def test_an_egg_every_second_day_leaves_two_days_for_the_first() -> None:
 
 def test_gaps_of_any_day_are_weighed() -> None:
     histories = piper_histories(
-        seen("05-01", eggs=0, young=0, nest="lined"), seen("05-05", eggs=3, young=0)
+        seen("05-01", eggs=0, young=0, nest="lined cup"), seen("05-05", eggs=3, young=0)
     )
     gap = 0.1
     model = replace(SURE, laying_gap=gap)
@@ -90,7 +90,9 @@ def test_leaving_is_the_hatch_day_and_the_triangle_of_nestling_days() -> None:
 def test_an_interval_over_equal_days_is_cut_like_a_ruler() -> None:
     guide = piper_guide(clutch=(1, 1), clutch_range=(1, 1))
     histories = piper_histories(
-        seen("05-01", eggs=0, young=0, nest="lined"), seen("05-05", eggs=1, young=0), guide=guide
+        seen("05-01", eggs=0, young=0, nest="lined cup"),
+        seen("05-05", eggs=1, young=0),
+        guide=guide,
     )
     found = weights(histories, SURE)
     assert spread(found) == pytest.approx({day(f"05-0{n}"): 0.25 for n in (2, 3, 4, 5)})
@@ -108,7 +110,7 @@ def test_a_loss_between_two_visits_is_spread_by_the_daily_chance() -> None:
         NONE_YET,
         seen("05-04", eggs=3, young=0),
         seen("05-08", eggs=5, young=0, eggs_warm="yes"),
-        seen("05-10", eggs=0, young=0, nest="lined"),
+        seen("05-10", eggs=0, young=0, nest="lined cup"),
     )
     found = weights(histories, model)
     assert found.fledged == 0.0
@@ -126,7 +128,7 @@ def test_the_chance_of_fledging_weighs_leaving_against_loss() -> None:
         seen("05-20", eggs=5, young=0),
         seen("05-21", eggs=0, young=5),
         seen("06-06", eggs=0, young=5),
-        seen("06-20", eggs=0, young=0, nest="lined"),
+        seen("06-20", eggs=0, young=0, nest="lined cup"),
         guide=guide,
     )
     # Alive on 6 June at 16 days; leaving at 17, 18, 19 with 1/8, 3/4, 1/8; found empty later.
@@ -161,7 +163,7 @@ def test_eggs_that_lie_cold_were_given_up_before_or_are_only_left_alone() -> Non
         seen("05-04", eggs=3, young=0),
         seen("05-10", eggs=5, young=0, eggs_warm="yes"),
         seen("05-12", eggs=5, young=0, eggs_warm="no"),
-        seen("05-14", eggs=0, young=0, nest="lined"),
+        seen("05-14", eggs=0, young=0, nest="lined cup"),
     )
     lives = 1 - loss
     # Lost on 11 or 12 May the eggs were seen lying there; on 13 or 14 May they were alive, cold.

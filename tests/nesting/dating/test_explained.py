@@ -7,7 +7,7 @@ from layers.nesting.histories import Histories
 from tests.nesting.dating.nests import piper_histories
 from tests.nesting.notebook import read, seen
 
-NONE_YET = seen("05-01", nest="lined", eggs=0, young=0)
+NONE_YET = seen("05-01", nest="lined cup", eggs=0, young=0)
 LAYING = seen("05-04", eggs=3, young=0)
 
 
@@ -32,7 +32,7 @@ def test_a_brood_that_left_is_told_without_ifs() -> None:
         seen("05-20", eggs=5, young=0),
         seen("05-21", eggs=0, young=5, young_days=0),
         seen("06-06", eggs=0, young=5),
-        seen("06-12", eggs=0, young=0, nest="lined", signs="flattened"),
+        seen("06-12", eggs=0, young=0, nest="lined cup", signs="flattened"),
     )
     assert "hatching on 21 May: eggs and no young on 20 May, young on 21 May, their age" in said
     assert "fledging about 8 June (95 %: " in said

@@ -27,11 +27,11 @@ from tests.nesting.dating.nests import dates_of, piper_histories, same_dates
 from tests.nesting.notebook import BLUEBIRD, coded, read, seen
 
 SEASON = (
-    seen("04-20", nest="lined", eggs=0, young=0),
+    seen("04-20", nest="lined cup", eggs=0, young=0),
     seen("05-04", species=BLUEBIRD, eggs=3, young=0),
     seen("05-11", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),
     seen("05-25", species=BLUEBIRD, young=4, young_days=4),
-    seen("06-12", nest="lined", eggs=0, young=0, signs="flattened"),
+    seen("06-12", nest="lined cup", eggs=0, young=0, signs="flattened"),
 )
 
 
@@ -82,7 +82,7 @@ def test_a_nest_moved_by_any_number_of_days_has_its_dates_moved_by_as_many() -> 
 
 def test_one_box_dated_anew_is_the_same_as_all_dated_anew() -> None:
     def boxes(extra: bool) -> list[dict[str, Any]]:
-        odd = seen("05-12", eggs=0, young=0, nest="full"), seen("05-14", eggs=5, young=0)
+        odd = seen("05-12", eggs=0, young=0, nest="shaped cup"), seen("05-14", eggs=5, young=0)
         rows = [visit | {"box": box} for box in ("A1", "B2") for visit in SEASON]
         rows += [visit | {"box": "C3"} for visit in odd]
         more = seen("05-26", young=4, young_days=12)
@@ -99,7 +99,9 @@ def test_one_box_dated_anew_is_the_same_as_all_dated_anew() -> None:
 
 
 def test_a_nest_without_eggs_has_no_dates() -> None:
-    dates = dated(seen("04-20", nest="partial", eggs=0), seen("04-27", nest="full", eggs=0))
+    dates = dated(
+        seen("04-20", nest="loose material", eggs=0), seen("04-27", nest="shaped cup", eggs=0)
+    )
     assert dates.how == NO_EGGS_SEEN
     assert dates.first_egg is None
     assert dates.fledged is None
@@ -125,7 +127,7 @@ def test_a_nest_found_with_young_is_dated_by_their_age() -> None:
 
 def test_a_nest_never_seen_with_eggs_is_dated_by_its_sitting_parent() -> None:
     dates = dated(
-        seen("05-01", nest="lined", eggs=0, young=0, species=BLUEBIRD),
+        seen("05-01", nest="lined cup", eggs=0, young=0, species=BLUEBIRD),
         seen("05-15", species=BLUEBIRD, adult="sitting"),
     )
     assert dates.how == DATED
@@ -135,7 +137,7 @@ def test_a_nest_never_seen_with_eggs_is_dated_by_its_sitting_parent() -> None:
 def test_one_strange_egg_among_them_does_not_make_the_visits_contradict() -> None:
     # A cowbird's egg, counted with the others once and not the next time.
     dates = dated(
-        seen("05-01", nest="lined", eggs=0, young=0),
+        seen("05-01", nest="lined cup", eggs=0, young=0),
         seen("05-05", species=BLUEBIRD, eggs=4, young=0, note="one of them a cowbird's"),
         seen("05-12", species=BLUEBIRD, eggs=4, young=0, eggs_warm="yes"),
     )
@@ -161,7 +163,7 @@ def test_a_clutch_laid_again_in_the_same_cup_has_dates_of_its_own() -> None:
 
 def test_a_season_over_the_turn_of_the_year_is_dated_like_any_other() -> None:
     dates = dated(
-        seen("2025-12-20", nest="lined", eggs=0, young=0),
+        seen("2025-12-20", nest="lined cup", eggs=0, young=0),
         seen("2025-12-29", species=BLUEBIRD, eggs=3, young=0),
         seen("2026-01-05", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),
         season_starts="07-01",
@@ -172,7 +174,7 @@ def test_a_season_over_the_turn_of_the_year_is_dated_like_any_other() -> None:
 
 def test_warm_eggs_long_overdue_are_not_said_to_have_hatched() -> None:
     dates = dated(
-        seen("05-01", nest="lined", eggs=0, young=0),
+        seen("05-01", nest="lined cup", eggs=0, young=0),
         seen("05-08", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),
         seen("05-26", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),
     )
@@ -184,7 +186,7 @@ def test_warm_eggs_long_overdue_are_not_said_to_have_hatched() -> None:
 
 def test_a_visit_that_cannot_be_is_named_with_the_days_it_is_off() -> None:
     histories = read(
-        seen("05-01", nest="lined", eggs=0, young=0, species=BLUEBIRD),
+        seen("05-01", nest="lined cup", eggs=0, young=0, species=BLUEBIRD),
         seen("05-04", species=BLUEBIRD, eggs=3, young=0),
         seen("05-11", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),
         # Three eggs on 4 May: five by 6 May, hatching on 18 May at the earliest. On 23 May the
@@ -208,7 +210,7 @@ def test_a_visit_that_cannot_be_is_named_with_the_days_it_is_off() -> None:
 
 def test_eggs_laid_faster_than_one_bird_can_are_named() -> None:
     histories = piper_histories(
-        seen("05-01", nest="lined", eggs=0, young=0), seen("05-03", eggs=5, young=0)
+        seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-03", eggs=5, young=0)
     )
     dates = date_attempts(histories)
     assert dates.how[0] == LEFT_ONE_OUT
@@ -220,7 +222,7 @@ def test_eggs_laid_faster_than_one_bird_can_are_named() -> None:
 
 def test_visits_that_contradict_in_more_than_one_way_are_not_forced() -> None:
     visits = [
-        seen("05-01", nest="lined", eggs=0, young=0),
+        seen("05-01", nest="lined cup", eggs=0, young=0),
         seen("05-03", eggs=9, young=0),
         seen("05-05", eggs=12, young=0),
     ]

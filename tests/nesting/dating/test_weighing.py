@@ -28,26 +28,26 @@ EVENTS = {
 }
 NESTS = {
     "laying seen, then young of an age, then empty": (
-        seen("05-01", eggs=0, young=0, nest="full"),
+        seen("05-01", eggs=0, young=0, nest="shaped cup"),
         seen("05-06", eggs=2, young=0, eggs_warm="no"),
         seen("05-13", eggs=4, young=0, eggs_warm="yes"),
         seen("05-27", eggs=0, young=4, young_days=5),
-        seen("06-12", eggs=0, young=0, nest="lined", signs="flattened"),
+        seen("06-12", eggs=0, young=0, nest="lined cup", signs="flattened"),
     ),
     "found with young, and one egg unhatched": (
-        seen("05-10", eggs=0, young=0, nest="full"),
+        seen("05-10", eggs=0, young=0, nest="shaped cup"),
         seen("06-02", eggs=1, young=3, young_days=0),
     ),
     "eggs, then nothing": (
-        seen("05-01", eggs=0, young=0, nest="full"),
+        seen("05-01", eggs=0, young=0, nest="shaped cup"),
         seen("05-08", eggs=4, young=0, eggs_warm="yes"),
-        seen("05-30", eggs=0, young=0, nest="lined"),
+        seen("05-30", eggs=0, young=0, nest="lined cup"),
     ),
     "eggs that nobody felt, then a raided nest": (
-        seen("05-01", eggs=0, young=0, nest="full"),
+        seen("05-01", eggs=0, young=0, nest="shaped cup"),
         seen("05-04", eggs=2, young=0, eggs_warm="no"),
         seen("05-11", eggs=4, young=0),
-        seen("05-30", eggs=0, young=0, nest="full", signs="nest torn"),
+        seen("05-30", eggs=0, young=0, nest="shaped cup", signs="nest torn"),
     ),
 }
 GUIDES = {
@@ -73,7 +73,7 @@ def test_weights_are_those_of_every_course_walked_one_by_one(
 
 # Eggs at one look and eggs at the next, with a whole nest's end in between.
 TWO_CLUTCHES = (
-    seen("05-01", eggs=0, young=0, nest="full"),
+    seen("05-01", eggs=0, young=0, nest="shaped cup"),
     seen("05-09", eggs=4, young=0, eggs_warm="yes"),
     seen("06-22", eggs=3, young=0, eggs_warm="no"),
     seen("07-12", eggs=0, young=4, young_days=4),

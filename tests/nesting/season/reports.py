@@ -60,7 +60,7 @@ def fledged(box: str, *, species: str = SPECIES, year: int = 2026, young: int = 
     own = {"species": species}
     return looks(
         box,
-        ("04-13", {"nest": "lined", **own}),
+        ("04-13", {"nest": "lined cup", **own}),
         ("04-20", {"eggs": 2, **own}),
         ("04-27", {"eggs": 5, "eggs_warm": "yes", **own}),
         ("05-10", {"young": young, "young_days": 3, **own}),

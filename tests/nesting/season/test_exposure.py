@@ -19,7 +19,7 @@ from tests.nesting.season.made import dated_table
 
 EMPTY = {"eggs": 0, "young": 0}
 LAYING = (
-    seen("04-28", nest="full", eggs=0, species=BLUEBIRD),
+    seen("04-28", nest="shaped cup", eggs=0, species=BLUEBIRD),
     seen("05-03", eggs=3, species=BLUEBIRD),
     seen("05-10", eggs=5, adult="sitting", species=BLUEBIRD),
     seen("05-17", eggs=5, adult="sitting", species=BLUEBIRD),
@@ -118,7 +118,7 @@ def test_two_looks_on_one_day_make_no_interval() -> None:
     ("visits", "reason"),
     [
         (
-            (seen("05-10", nest="full", species=BLUEBIRD), seen("05-20", nest="none")),
+            (seen("05-10", nest="shaped cup", species=BLUEBIRD), seen("05-20", nest="none")),
             "no egg or young was counted in it",
         ),
         (

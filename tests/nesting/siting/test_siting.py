@@ -39,8 +39,8 @@ def near(box: str, distance_m: float, **facts: Any) -> BoxNear:
 def nest(box: str, year: int, *, species: str = BLUEBIRD, end: str = "") -> list[dict[str, Any]]:
     """Four eggs, and an end: fledged, robbed or not seen."""
     visits = [
-        seen(f"{year}-05-01", box=box, species=species, nest="lined", eggs=4, eggs_warm="yes"),
-        seen(f"{year}-05-08", box=box, species=species, nest="lined", eggs=4, eggs_warm="yes"),
+        seen(f"{year}-05-01", box=box, species=species, nest="lined cup", eggs=4, eggs_warm="yes"),
+        seen(f"{year}-05-08", box=box, species=species, nest="lined cup", eggs=4, eggs_warm="yes"),
     ]
     if end == "robbed":
         visits.append(seen(f"{year}-05-15", box=box, nest="none", eggs=0, young=0, signs="hair"))
@@ -49,7 +49,7 @@ def nest(box: str, year: int, *, species: str = BLUEBIRD, end: str = "") -> list
         visits += [
             seen(f"{year}-05-20", box=box, species=species, eggs=0, young=4, young_days=4),
             seen(f"{year}-06-03", box=box, species=species, eggs=0, young=4, young_days=18),
-            seen(f"{year}-06-10", box=box, nest="lined", eggs=0, young=0, signs="droppings"),
+            seen(f"{year}-06-10", box=box, nest="lined cup", eggs=0, young=0, signs="droppings"),
         ]
     return visits
 

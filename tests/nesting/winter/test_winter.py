@@ -55,8 +55,8 @@ def listed(
 def lost(year: int, **signs: Any) -> tuple[dict[str, Any], ...]:
     """A nest of a year with four eggs that was found robbed."""
     return (
-        seen(f"{year}-05-01", species=BLUEBIRD, nest="lined", eggs=4, eggs_warm="yes"),
-        seen(f"{year}-05-08", species=BLUEBIRD, nest="lined", eggs=4, eggs_warm="yes"),
+        seen(f"{year}-05-01", species=BLUEBIRD, nest="lined cup", eggs=4, eggs_warm="yes"),
+        seen(f"{year}-05-08", species=BLUEBIRD, nest="lined cup", eggs=4, eggs_warm="yes"),
         seen(f"{year}-05-15", nest="none", eggs=0, young=0, signs="nest torn;hair", **signs),
     )
 
@@ -65,10 +65,10 @@ def fledged(year: int, box: str = "A1") -> tuple[dict[str, Any], ...]:
     return tuple(
         seen(f"{year}-{day}", box=box, species=BLUEBIRD, **found)
         for day, found in {
-            "05-01": {"nest": "lined", "eggs": 4, "eggs_warm": "yes"},
-            "05-17": {"nest": "lined", "young": 4, "young_days": 2},
-            "05-24": {"nest": "lined", "young": 4, "young_days": 9},
-            "06-10": {"nest": "lined", "eggs": 0, "young": 0, "signs": "flattened;droppings"},
+            "05-01": {"nest": "lined cup", "eggs": 4, "eggs_warm": "yes"},
+            "05-17": {"nest": "lined cup", "young": 4, "young_days": 2},
+            "05-24": {"nest": "lined cup", "young": 4, "young_days": 9},
+            "06-10": {"nest": "lined cup", "eggs": 0, "young": 0, "signs": "flattened;droppings"},
         }.items()
     )
 
@@ -110,7 +110,7 @@ def test_the_day_of_cleaning_in_the_boxs_own_row_counts_too() -> None:
 
 
 def test_nothing_is_to_be_done_at_a_box_whose_nest_may_be_going_on() -> None:
-    nest = seen("2026-05-01", species=BLUEBIRD, nest="lined", eggs=4, signs="wet")
+    nest = seen("2026-05-01", species=BLUEBIRD, nest="lined cup", eggs=4, signs="wet")
     box = listed(nest, on=dt.date(2026, 5, 10))["A1"]
     assert box.waits
     assert box.jobs == ()
@@ -267,7 +267,7 @@ def test_later_visits_are_not_looked_at() -> None:
 
 def test_jobs_come_in_the_order_of_the_list_and_no_trail_is_no_list() -> None:
     losses = [visit for year in (2024, 2025, 2026) for visit in lost(year)]
-    found = kinds(listed(*losses, seen("2026-05-20", nest="partial", signs="wet"))["A1"])
+    found = kinds(listed(*losses, seen("2026-05-20", nest="loose material", signs="wet"))["A1"])
     assert found == sorted(found, key=JOBS.index)
     assert len(found) == 4
     assert listed(boxes=[]) == {}
@@ -276,7 +276,7 @@ def test_jobs_come_in_the_order_of_the_list_and_no_trail_is_no_list() -> None:
 def test_nothing_is_to_be_done_in_the_closed_days_of_a_nest_that_nobody_saw_over() -> None:
     """It may have outlasted what its last visit speaks for."""
     nest = tuple(
-        seen(f"2026-05-{day}", species="great tit", nest="lined", eggs=1, signs="wet")
+        seen(f"2026-05-{day}", species="great tit", nest="lined cup", eggs=1, signs="wet")
         for day in ("01", "08")
     )
     histories = histories_of(*nest)

@@ -153,7 +153,7 @@ def test_columns_choose_features(client: TestClient) -> None:
     for asked in (
         {"observer": visits[0]["properties"]["observer"]},
         {"eggs": 5},
-        {"eggs": 0, "nest": "full"},
+        {"eggs": 0, "nest": "shaped cup"},
         {"young_days": "12.0"},
         {"box": "no such box"},
     ):

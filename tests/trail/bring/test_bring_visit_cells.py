@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layers.trail.bring import read_visit
-from layers.trail.bring.visit_row import content_id
 from layers.trail.schema import VISITS
+from layers.trail.visit_id import content_id
 from layers.trail.words import ADULT, NEST
 from tests.trail.bring.asking import KNOWN, RULES
 
@@ -49,7 +49,7 @@ def test_a_full_visit_is_read_as_it_is_stored() -> None:
         "seen_at": "2026-05-14T12:30:00.000Z",
         "observer": "Ann and Jo",
         "species": "eastern bluebird",
-        "nest": "lined",
+        "nest": "lined cup",
         "eggs": 5,
         "eggs_warm": "yes",
         "young": 0,

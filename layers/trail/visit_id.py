@@ -1,0 +1,42 @@
+"""The id of a visit that came without one: made from what it says."""
+
+from __future__ import annotations
+
+import json
+import uuid
+from collections.abc import Mapping
+from typing import Any
+
+from layers.trail.schema import VISITS
+from layers.trail.words import NEST_OF_FORMAT_1
+
+_NAMESPACE = uuid.UUID("6f0b5a7e-92c1-5d58-9a34-0e6a1d2c7b49")
+"""A random number of our own, so that ids of visits meet no others (RFC 9562, 5.5)."""
+
+_OF_FORMAT_1 = (
+    *("box", "seen_on", "seen_at", "observer", "species", "nest", "eggs", "eggs_warm", "young"),
+    *("young_days", "dead_young", "adult", "signs", "actions", "opened", "note", "replaces"),
+)
+"""Ids never change, so the columns of format 1 are read in its order and its words; any
+column declared since is read by its name, where it is filled in."""
+
+_NEST = {new: old for old, new in NEST_OF_FORMAT_1.items()}
+
+
+def content_id(visit: Mapping[str, Any], *, as_correction: bool = True) -> str:
+    """The uuid that stands for what a stored or clean visit says.
+
+    Two visits that say the same have the same one; neither their ids nor when they were
+    entered count. Without `as_correction` it does not count either which visit one corrects.
+    """
+    left_out = {"visit_id", "entered_at"} | (set() if as_correction else {"replaces"})
+    cells = {name: visit.get(name) for name in VISITS.columns if name not in left_out}
+    content: list[Any] = [
+        _NEST.get(str(cells[name]), cells[name]) if name == "nest" else cells.get(name)
+        for name in _OF_FORMAT_1
+    ]
+    while content and content[-1] is None:
+        content.pop()
+    later = {n: value for n, value in cells.items() if n not in _OF_FORMAT_1 and value is not None}
+    content += [later] if later else []
+    return str(uuid.uuid5(_NAMESPACE, json.dumps(content, ensure_ascii=False)))
