@@ -81,7 +81,7 @@ class VisitRules:
         return {
             "observer": _remembering(values.line),
             "species": _remembering(lambda value: self.species(values.line(value))),
-            "nest": _remembering(partial(values.word, column="nest", known=NEST)),
+            "nest": _remembering(_nest),
             **{
                 one.name: _remembering(partial(values.count, most=one.most or 0))
                 for one in VISITS.fields
@@ -110,6 +110,11 @@ class VisitRules:
         alike = self._alike.get(_plain_id(box))
         hint = f" (nearest: {alike})" if alike else ""
         raise BadValue(f"the id of a box of this trail{hint}", values.said(box))
+
+
+def _nest(value: object) -> str:
+    now = VISITS["nest"].former.get(values.text(value).casefold(), value)
+    return values.word(now, column="nest", known=NEST)
 
 
 def _remembering(parse: Callable[[object], T]) -> Callable[[object], T]:

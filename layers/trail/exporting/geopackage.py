@@ -16,7 +16,7 @@ import shapely
 from layers.trail.connection import translated
 from layers.trail.exporting.collection import Collection, Source
 from layers.trail.geometry import SRS_ID, to_blob
-from layers.trail.geopackage import APPLICATION_ID, CORE, USER_VERSION
+from layers.trail.geopackage import APPLICATION_ID, CORE, USER_VERSION, column
 
 _OURS = """
 CREATE TABLE about (
@@ -78,8 +78,7 @@ def write_geopackage(path: Path, source: Source, *, styles: Sequence[Style]) -> 
 
 
 def _add_table(connection: sqlite3.Connection, one: Collection) -> None:
-    kinds = {"REAL": "DOUBLE"}
-    lines = [f'"{column.name}" {kinds.get(column.kind, column.kind)}' for column in one.fields]
+    lines = [column(field) for field in one.fields]
     connection.execute(
         f"CREATE TABLE {one.name} (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,"
         f" geom {one.geometry}, {', '.join(lines)})"
