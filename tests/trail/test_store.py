@@ -372,13 +372,6 @@ def test_what_is_no_trail_is_said_to_be_none(
         Trail.open(path)
 
 
-def test_another_format_is_refused(trail: Trail) -> None:
-    with trail.write() as connection:
-        connection.execute("UPDATE trail SET format = 'boxround 99'")
-    with pytest.raises(NotATrail, match="format 'boxround 1', got 'boxround 99'"):
-        Trail.open(trail.path)
-
-
 def test_a_trail_is_never_made_over_another_file(trail: Trail) -> None:
     with pytest.raises(Conflict, match=r"got trail\.gpkg, which exists"):
         Trail.create(trail.path, Settings("Other", "Europe/Berlin"))
