@@ -55,7 +55,7 @@ def frame(name: str, rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
     data = {
         column: pd.Series(
             [row.get(column) for row in rows],
-            dtype="float64" if TABLES[name].kind(column) in ("REAL", "INTEGER") else "object",
+            dtype="float64" if TABLES[name][column].storage in ("REAL", "INTEGER") else "object",
         )
         for column in columns
     }
