@@ -8,7 +8,7 @@ from datetime import date
 
 from data_demo.hard_cases import HARD_CASES
 from data_demo.records import Row
-from data_demo.reserve import SECTIONS, Reserve, make_reserve
+from data_demo.reserve import SECTIONS, Reserve, read_reserve
 from data_demo.simulate import Season, deal_cases, simulate_season
 
 SEED = 20
@@ -34,7 +34,7 @@ class Demo:
 
 def make_demo(*, seed: int = SEED) -> Demo:
     """The demo trail with every hard case once a year. Same seed, same trail."""
-    reserve = make_reserve(seed=seed)
+    reserve = read_reserve()
     return Demo(reserve, tuple(_seasons(reserve, seed)))
 
 

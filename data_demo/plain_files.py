@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import geopandas as gpd
-import shapely
+from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment
 
 from data_demo.demo import TIMEZONE, Demo
 from data_demo.records import Row
@@ -95,11 +94,11 @@ def _write_csv(path: Path, columns: Sequence[str], rows: Iterable[Mapping[str, A
 
 def _write_tracks(path: Path, rows: Iterable[Row]) -> None:
     """Paths as GPX tracks with heights; a track knows a name and a type, no level."""
-    listed = list(rows)
-    tracks = gpd.GeoDataFrame(
-        {"name": [row["name"] for row in listed], "type": [row["kind"] for row in listed]},
-        geometry=[shapely.MultiLineString([row["geometry"]]) for row in listed],
-        crs="EPSG:4326",
-    )
-    path.unlink(missing_ok=True)
-    tracks.to_file(path, driver="GPX", layer="tracks", engine="pyogrio")
+    gpx = GPX()
+    for row in rows:
+        points = [GPXTrackPoint(lat, lon, height) for lon, lat, height in row["geometry"].coords]
+        track = GPXTrack(name=row["name"])
+        track.type = row["kind"]
+        track.segments = [GPXTrackSegment(points)]
+        gpx.tracks.append(track)
+    path.write_text(gpx.to_xml(), encoding="utf-8")

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import numpy as np
 
-from data_demo.many import many_boxes
 from data_demo.simulate import deal_cases, simulate_season
 from layers.nesting.dating import EVENTS, date_attempts, redated
 from layers.nesting.dating.dates import Dates
@@ -19,6 +18,7 @@ from layers.nesting.dating.evidence import evidence_of
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from tests.bench.clock import best_of, heading, line
+from tests.many_boxes import many_boxes
 from tests.nesting.dating.scoring import DateScore, brier, reliability, score_dates
 
 BOXES = [f"B{i:04d}" for i in range(1200)]

@@ -12,7 +12,6 @@ from typing import Any
 import orjson
 from playwright.sync_api import Browser, Error, sync_playwright
 
-from data_demo.many import many_boxes
 from layers.maps.page import ASSETS, map_page
 from layers.maps.payload import base_payload, ground_payload, season_payload
 from layers.nesting.card import box_card
@@ -22,6 +21,7 @@ from layers.nesting.timeline import timeline
 from tests.bench.clock import heading, line, say_time
 from tests.bench.pages import DAY, SETTINGS, SOURCES, loop_page
 from tests.conftest import CHROMIUM
+from tests.many_boxes import many_boxes
 from tests.maps.made import frame
 
 PATIENCE_S = 120

@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from data_demo.many import many_boxes
 from layers.nesting import attempt_columns as c
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import read_histories
 from layers.nesting.timeline import timeline
 from layers.trail.visits import Visits
 from tests.bench.clock import best_of, heading, line
+from tests.many_boxes import many_boxes
 
 
 def plain_way(visits: Visits) -> tuple[float, NDArray[np.int64]]:

@@ -7,9 +7,9 @@ import time
 import numpy as np
 from pyproj import Geod
 
-from data_demo.many import many_boxes
 from layers.walking.nearest import NearestBoxes
 from tests.bench.clock import heading, line
+from tests.many_boxes import many_boxes
 
 QUERIES = 5_000
 K = 5

@@ -15,7 +15,6 @@ import folium
 import geopandas as gpd
 from fastapi import FastAPI
 
-from data_demo.many import many_boxes
 from layers.maps.page import Sources, map_page
 from layers.maps.payload import base_payload, season_payload
 from layers.maps.symbols import OKABE_ITO
@@ -28,6 +27,7 @@ from layers.trail.words import OCCUPANCY
 from server.app import create_app
 from server.settings import ServerSettings
 from tests.bench.clock import best_of, heading, line
+from tests.many_boxes import many_boxes
 
 BOXES = 10_000
 DAY = date(2026, 6, 3)

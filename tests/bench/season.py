@@ -14,7 +14,6 @@ import numpy as np
 import pandas as pd
 from numpy.random import default_rng
 
-from data_demo.many import many_boxes
 from layers.nesting import season as s
 from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.guide import standard_guide
@@ -25,6 +24,7 @@ from layers.nesting.season.report import report_record, season_report
 from layers.nesting.timeline import Service, timeline
 from layers.trail.settings import Settings
 from tests.bench.clock import best_of, heading, line
+from tests.many_boxes import many_boxes
 from tests.nesting.season.groups import cone_effect, fitted, two_groups
 from tests.nesting.season.made import thrown
 

@@ -15,10 +15,10 @@ from pathlib import Path
 
 import httpx
 
-from data_demo.many import many_boxes
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from tests.bench.clock import heading
+from tests.many_boxes import many_boxes
 
 BOXES = 500
 CONNECTIONS = 32

@@ -11,7 +11,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
-from data_demo.reserve import make_reserve
+from data_demo.reserve import read_reserve
 from data_demo.simulate import deal_cases, simulate_season
 from layers.maps.page import self_contained_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
@@ -65,7 +65,7 @@ def frame(name: str, rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
 @cache
 def made(*, hostile: bool = True) -> Made:
     """60 boxes in four sections, two seasons; one box without a place."""
-    reserve = make_reserve(seed=3)
+    reserve = read_reserve()
     rows = sorted((dict(row) for row in reserve.boxes), key=lambda row: row["box"])
     if hostile:
         for row in rows:

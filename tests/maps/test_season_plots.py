@@ -17,7 +17,7 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 
-from data_demo.reserve import make_reserve
+from data_demo.reserve import read_reserve
 from layers.errors import NotKnown
 from layers.maps.season import drawn, plots
 from layers.maps.season.look import FILLS
@@ -48,7 +48,7 @@ class Ground:
 
 @cache
 def ground() -> Ground:
-    reserve = make_reserve(seed=1)
+    reserve = read_reserve()
     return Ground(
         frame("boxes", list(reserve.boxes)),
         frame("paths", list(reserve.paths)),

@@ -31,6 +31,8 @@ from tests.nesting.dating.nests import PIPER, piper_guide
 from tests.nesting.notebook import coded, seen
 from tests.nesting.scoring import read_season
 
+pytestmark = pytest.mark.slow
+
 SETTINGS = Settings("Alderbeck", "America/New_York")
 LAYING = (seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-04", eggs=3, young=0))
 HATCHED = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))

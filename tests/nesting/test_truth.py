@@ -9,6 +9,8 @@ from data_demo.hard_cases import HARD_CASES
 from data_demo.simulate import Season, deal_cases, simulate_season
 from tests.nesting.scoring import Score, score
 
+pytestmark = pytest.mark.slow
+
 BOXES = [f"B{i:04d}" for i in range(900)]
 SEEDS = (11, 12, 13)
 

@@ -18,6 +18,8 @@ from layers.trail.exporting import darwin
 from layers.trail.store import Trail
 from server.command import main
 
+pytestmark = pytest.mark.slow
+
 DWC = "http://rs.tdwg.org/dwc/terms/"
 
 NEWER = {f"{DWC}eventType", f"{DWC}vitality"}

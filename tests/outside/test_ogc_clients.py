@@ -33,6 +33,8 @@ from server.people.roles import Role
 from server.people.store import People
 from server.settings import ServerSettings
 
+pytestmark = pytest.mark.slow
+
 ON = dt.date(2026, 6, 3)
 TEAM = ("boxes", "paths", "places", "zones", "visits", "nests")
 PUBLIC = ("boxes", "nests", "paths", "places", "zones")

@@ -19,6 +19,8 @@ from layers.nesting.season.tables import SeasonTable
 from tests.nesting.season.groups import cone_effect, fitted, two_groups
 from tests.nesting.season.made import thrown
 
+pytestmark = pytest.mark.slow
+
 SEASONS = 120
 
 

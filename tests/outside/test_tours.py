@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from layers.walking.round.bound import tour_bound
 from layers.walking.round.tour import tour_cost, tours
 
+pytestmark = pytest.mark.slow
+
 Ints = NDArray[np.int64]
 DATA = Path(__file__).parent / "data"
 

@@ -25,6 +25,8 @@ from tests.publishing.leaks import secrets_of
 from tests.publishing.planted import WORDS, planted, write
 from tests.publishing.scanner import Crawled, Secrets, crawl, findings
 
+pytestmark = pytest.mark.slow
+
 MANY = 300
 ON = dt.date(2026, 6, 3)
 AFTER = dt.date(2026, 12, 1)

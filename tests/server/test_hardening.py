@@ -337,7 +337,6 @@ def test_check_tells_of_a_side_file_that_others_may_read(trail_path: Path) -> No
 
 # Ten thousand requests that nobody would send.
 
-MUTATIONS = 10_000
 
 WORDS = [
     *("on", "as_known_on", "box", "season", "limit", "after", "since", "corrected", "lat", "lon"),
@@ -394,7 +393,9 @@ def spoilt(text: bytearray, rng: random.Random) -> bytearray:
     return text
 
 
-def mutated(app: FastAPI, headers: tuple[tuple[bytes, bytes], ...]) -> Iterator[Asked]:
+def mutated(
+    app: FastAPI, headers: tuple[tuple[bytes, bytes], ...], mutations: int
+) -> Iterator[Asked]:
     """Requests to every address that answers quickly, the same ones at each run."""
     rng = random.Random(2026)
     routes = [
@@ -405,7 +406,7 @@ def mutated(app: FastAPI, headers: tuple[tuple[bytes, bytes], ...]) -> Iterator[
     ]
     routes.sort()
     posts = [route for route in routes if route[0] == "POST"]
-    for _ in range(MUTATIONS):
+    for _ in range(mutations):
         method, route = rng.choice(posts if rng.random() < 0.4 else routes)
         if rng.random() < 0.1:
             method = rng.choice(["HEAD", "OPTIONS", "PUT", "DELETE", "TRACE", "X"])
@@ -417,8 +418,12 @@ def mutated(app: FastAPI, headers: tuple[tuple[bytes, bytes], ...]) -> Iterator[
             yield Asked(method, path, query, mutated_body(rng), headers=(*headers, kind))
 
 
-def test_ten_thousand_mutated_requests_break_nothing_and_change_nothing(
-    trail_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+@pytest.mark.parametrize("mutations", [2_000, pytest.param(10_000, marks=pytest.mark.long)])
+def test_mutated_requests_break_nothing_and_change_nothing(
+    mutations: int,
+    trail_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
 ) -> None:
     monkeypatch.setattr(Buckets, "take", lambda *_, **__: 0)
     mark, tokens = make_team(trail_path)
@@ -428,7 +433,7 @@ def test_ten_thousand_mutated_requests_break_nothing_and_change_nothing(
     app = create_app(ServerSettings(trail=trail_path, on=ON))
     cookie = f"{cookie_name(mark, secure=False)}={tokens['Wren']}".encode()
     headers = ((b"cookie", cookie), (b"origin", HOST.encode()))
-    requests = list(mutated(app, headers))
+    requests = list(mutated(app, headers, mutations))
     answers = in_own_thread(answers_to(app, requests))
     wrong = {
         asked: status

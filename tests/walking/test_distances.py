@@ -16,6 +16,8 @@ from layers.walking.network.build import build_network
 from layers.walking.pace import Flat, Pace, Tobler, off_path_minutes
 from tests.walking.parks import line, make_park, spot
 
+pytestmark = pytest.mark.slow
+
 SLOPE = build_network([line((0, 0), (1000, 0), heights=[0.0, 100.0])])[0]
 
 

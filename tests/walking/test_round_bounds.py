@@ -17,6 +17,8 @@ from layers.walking.round.result import Proof
 from layers.walking.round.task import Task, merit
 from tests.walking.test_round_exact import by_search, task
 
+pytestmark = pytest.mark.slow
+
 
 def always() -> bool:
     return True

@@ -16,6 +16,8 @@ from layers.walking.round.solve import SHARED_STEPS, _filled, _shared_out
 from layers.walking.round.task import SLACK, Orders, Task, merit
 from tests.walking.all_orders import best_of_all, quickest_of_all
 
+pytestmark = pytest.mark.slow
+
 KINDS = {
     "closed": {"closed": True},
     "open": {},
@@ -106,9 +108,10 @@ def test_the_search_for_larger_rounds_finds_the_best_of_small_ones(kind: str, se
     assert found == pytest.approx(best, abs=0.01)
 
 
+@pytest.mark.parametrize("stops", [10, pytest.param(12, marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", KINDS)
-def test_twelve_stops_are_the_best_of_all_their_orders(kind: str) -> None:
-    given = task(12, 300, **KINDS[kind])  # type: ignore[arg-type]
+def test_stops_are_in_the_best_of_all_their_orders(kind: str, stops: int) -> None:
+    given = task(stops, 300, **KINDS[kind])  # type: ignore[arg-type]
     best = best_of_all(given, quickest_of_all(given))
     assert merit(given, best_orders(given)) == pytest.approx(best, abs=2e-6)
 

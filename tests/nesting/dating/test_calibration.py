@@ -22,6 +22,8 @@ from layers.nesting.dating.terms import (
 from tests.nesting.dating.scoring import DateScore, brier, reliability, score_dates
 from tests.nesting.scoring import read_season
 
+pytestmark = pytest.mark.slow
+
 BOXES = [f"B{i:04d}" for i in range(900)]
 SEEDS = (41, 42, 43)
 INTERVALS = (3, 7, 10, 14)

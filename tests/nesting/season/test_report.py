@@ -36,6 +36,8 @@ from tests.nesting.season.reports import (
     several,
 )
 
+pytestmark = pytest.mark.slow
+
 WHOLE_DEMO = cache(demo_report)
 
 FEW: dict[str, Callable[[], SeasonReport]] = {

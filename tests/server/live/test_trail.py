@@ -196,8 +196,9 @@ def test_a_server_asked_to_stop_folds_its_log_into_the_file(
     assert not log.exists() or log.stat().st_size == 0
 
 
-def test_twenty_kills_lose_no_acknowledged_visit_and_repeat_none(
-    start: Callable[..., Process], trail_path: Path
+@pytest.mark.parametrize("kills", [4, pytest.param(20, marks=pytest.mark.long)])
+def test_kills_lose_no_acknowledged_visit_and_repeat_none(
+    start: Callable[..., Process], trail_path: Path, kills: int
 ) -> None:
     server = start(trail_path)
     current = [server.address]
@@ -223,7 +224,7 @@ def test_twenty_kills_lose_no_acknowledged_visit_and_repeat_none(
     for client in clients:
         client.start()
     try:
-        for _ in range(20):
+        for _ in range(kills):
             before = sum(map(len, acknowledged))
             while sum(map(len, acknowledged)) < before + 8:
                 assert server.running

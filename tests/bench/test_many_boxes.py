@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 
-from data_demo.many import many_boxes
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.trail.visits import STILL_CURRENT
+from tests.many_boxes import many_boxes
 
 
 def test_boxes_are_as_a_trail_gives_them(tmp_path: Path) -> None:

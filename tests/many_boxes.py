@@ -111,7 +111,7 @@ def _boxes(n_boxes: int, seed: int) -> gpd.GeoDataFrame:
     lat += random.normal(0.0, _TRAIL_REACH_DEG, n_boxes)
     frame = pd.DataFrame({"fid": np.arange(1, n_boxes + 1)})
     for column in TABLES["boxes"].fields:
-        numeric = column.kind in ("REAL", "INTEGER")
+        numeric = column.storage in ("REAL", "INTEGER")
         missing = np.full(n_boxes, np.nan) if numeric else np.full(n_boxes, None, object)
         frame[column.name] = missing
     frame["box"] = pd.Series([f"B{i:06d}" for i in range(n_boxes)], dtype=object)
