@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from functools import partial
 from http import HTTPStatus
+from importlib import import_module
 from importlib.metadata import version
 from typing import Any
 
@@ -15,77 +16,26 @@ from fastapi import Depends, FastAPI
 from fastapi.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from layers.maps.page import ASSETS
-from server.answers.headers import SecurityHeaders
-from server.answers.problems import PROBLEM_TYPE, LastResort, add_error_answers
-from server.answers.templating import STATIC
-from server.api import boxes as api_boxes
-from server.api import due as api_due
-from server.api import key as api_key
-from server.api import nests as api_nests
-from server.api import places as api_places
-from server.api import round as api_round
-from server.api import season as api_season
-from server.api import siting as api_siting
-from server.api import visits as api_visits
-from server.api import winter as api_winter
-from server.clock import Clock, utc_now
-from server.front.guard import Guard
-from server.front.hot import HotAnswers
-from server.live.public_views import PublicViews
+from server.features import FEATURES
+from server.live.clock import Clock, utc_now
 from server.live.trail import LiveTrail
 from server.live.warming import start_warming
-from server.ogc.public import WithFeatures
-from server.ogc.router import ACCESS, features_router
-from server.ogc.team import team_source
-from server.open.app import OpenApp
-from server.pages import boxes as page_boxes
-from server.pages import due as page_due
-from server.pages import map_page
-from server.pages import people as page_people
-from server.pages import round as page_round
-from server.pages import season as page_season
-from server.pages import sign_in as page_sign_in
-from server.pages import siting as page_siting
-from server.pages import visit as page_visit
-from server.pages import visit_history as page_visit_history
-from server.pages import winter as page_winter
-from server.people.gate import Gate
-from server.people.roles import changes_are_for_keepers
-from server.people.team import Team, expect_keeper
-from server.settings import ServerSettings, from_environment
+from server.settings import MAX_PLANNING, ServerSettings, from_environment
+from server.web.authentication.middleware import Gate
+from server.web.authentication.roles import ACCESS, changes_are_for_keepers
+from server.web.authentication.team import Team, expect_keeper
+from server.web.feature import Feature
+from server.web.headers import SecurityHeaders
+from server.web.host_check import Guard
+from server.web.problems import PROBLEM_TYPE, LastResort, add_error_answers
+from server.web.response_cache import HotAnswers
+from server.web.templating import static_folders
 
 FOR_READERS = (400, 401, 403, 421, 429)
 FOR_WRITERS = (*FOR_READERS, 408, 413)
 """Statuses that the layers in front of a call may answer with."""
 OPEN = "/open"
-"""Where the public pages are; the gate lets anybody in there."""
-
-# An id may hold a slash, so a box's page takes every address that its form does not:
-# it stands last.
-ROOMS = (
-    api_boxes,
-    api_nests,
-    api_visits,
-    api_due,
-    api_key,
-    api_places,
-    api_round,
-    map_page,
-    page_due,
-    page_visit,
-    page_round,
-    api_winter,
-    page_winter,
-    api_season,
-    page_season,
-    api_siting,
-    page_siting,
-    page_sign_in,
-    page_people,
-    page_visit_history,
-    page_boxes,
-)
+"""Where the public pages are; authentication lets anybody in there."""
 
 
 class Boxround(FastAPI):
@@ -121,8 +71,14 @@ class Boxround(FastAPI):
         return document
 
 
-def create_app(settings: ServerSettings) -> FastAPI:
-    """A server for one trail; the file is opened when it starts, not before."""
+def create_app(settings: ServerSettings, *, features: Sequence[Feature] = FEATURES) -> FastAPI:
+    """A server for one trail; the file is opened when it starts, not before.
+
+    Parameters
+    ----------
+    features
+        What it offers: a feature left out has no address, and no page links to it.
+    """
     live = LiveTrail(settings.trail, clock=Clock(settings.on), busy_s=settings.busy_s)
     team = Team(settings.trail, alone=settings.alone, busy_s=settings.busy_s)
 
@@ -150,26 +106,21 @@ def create_app(settings: ServerSettings) -> FastAPI:
         redoc_url=None,
     )
     app.state.live = live
-    app.state.public_views = PublicViews(live)
     app.state.team = team
     app.state.settings = settings
-    app.state.planners = CapacityLimiter(api_round.MOST_PLANNING)
+    app.state.features = frozenset(feature.name for feature in features)
+    app.state.links = tuple(link for feature in features for link in feature.links)
+    app.state.planners = CapacityLimiter(MAX_PLANNING)
     app.state.edition = _edition(settings)
     add_error_answers(app)
-    for room in ROOMS:
-        app.include_router(room.router)
-    app.include_router(
-        features_router(team_source, prefix="/ogc", public_url=settings.public_url, security=ACCESS)
-    )
-    app.mount(map_page.ASSETS_URL, StaticFiles(directory=ASSETS), name="map assets")
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    address = settings.public_origin and f"{settings.public_origin}{OPEN}/"
-    open_app = WithFeatures(
-        OpenApp(app.state.public_views, address=address),
-        app.state.public_views,
-        public_url=settings.public_url,
-    )
-    app.mount(OPEN, open_app, name="open")
+    for feature in features:
+        for module in feature.routers:
+            app.include_router(import_module(feature.module(module)).router)
+    for feature in features:
+        for module in feature.mounts:
+            import_module(feature.module(module)).mount(app)
+    for name, folder in static_folders().items():
+        app.mount(f"/static/{name}", StaticFiles(directory=folder), name=f"static {name}")
     app.add_middleware(LastResort)
     kept = HotAnswers(SecurityHeaders(app.behind), changed=live.stale, open_below=f"{OPEN}/")
     app.front = Guard(

@@ -18,6 +18,9 @@ ENVIRONMENT = "BOXROUND_SERVER"
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "::1")
 EVERY_ADDRESS = ("0.0.0.0", "::", "")
 
+MAX_PLANNING = 2
+"""Rounds planned at a time by one process; later requests wait without a thread."""
+
 
 def is_origin(text: str) -> bool:
     """Whether text is a scheme and a host, such as `https://trail.example.org`."""

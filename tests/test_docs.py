@@ -11,10 +11,10 @@ from layers import errors
 from layers.trail import words
 from layers.trail.bring import KINDS
 from layers.trail.bring.visit_row import COLUMNS
-from server.api.questions import AboutBoxes
 from server.app import create_app
 from server.command import COMMANDS
 from server.settings import ServerSettings
+from server.web.queries import AboutBoxes
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

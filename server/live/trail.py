@@ -19,7 +19,7 @@ from anyio import CapacityLimiter
 
 from layers.errors import CallerError, EnvironmentFault, NotATrail
 from layers.trail.store import Trail
-from server.clock import Clock
+from server.live.clock import Clock
 from server.live.contents import Contents
 
 T = TypeVar("T")

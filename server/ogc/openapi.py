@@ -13,9 +13,9 @@ from typing import Any
 
 from layers.trail.exporting.collection import Collection, Source
 from layers.trail.field import Storage
-from server.answers.problems import PROBLEM_TYPE
 from server.ogc.asked import LIMIT_MOST, LIMIT_USUAL
 from server.ogc.forms import FORMS, GEOJSON, HTML, JSON, OPENAPI, SCHEMA
+from server.web.problems import PROBLEM_TYPE
 
 Json = dict[str, Any]
 

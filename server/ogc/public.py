@@ -14,13 +14,13 @@ from layers.errors import EnvironmentFault, Fault
 from layers.publishing import PublicView
 from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Source
-from server.answers.problems import PROBLEM_TYPE
-from server.answers.templating import STATIC
 from server.ogc.router import features_router
+from server.web.problems import PROBLEM_TYPE
+from server.web.templating import static_file
 
 PREFIX = "/ogc"
 
-_LOOK = ("site.css", "ogc.css")
+_LOOK = (("web", "site.css"), ("ogc", "ogc.css"))
 _HEADERS = {
     b"x-content-type-options": b"nosniff",
     b"referrer-policy": b"no-referrer",
@@ -80,7 +80,7 @@ def _features(views: Callable[[], PublicView], public_url: str | None) -> FastAP
             last[:] = [PublicSource(view)]
         return last[0]
 
-    look = b"".join((STATIC / name).read_bytes() for name in _LOOK)
+    look = b"".join(static_file(*name).read_bytes() for name in _LOOK)
 
     @app.get(f"{PREFIX}/look.css")
     def style() -> Response:

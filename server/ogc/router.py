@@ -18,24 +18,14 @@ from starlette.types import Scope
 
 from layers.errors import BadValue, Fault, NotKnown
 from layers.trail.exporting.collection import Collection, Source
-from server.answers.problems import faults_of, problem_answer
-from server.answers.templating import rendered
-from server.clock import utc_now
+from server.live.clock import utc_now
 from server.ogc import documents
 from server.ogc.asked import CONTROLS, only, read_asked
 from server.ogc.documents import Address, item_path
 from server.ogc.forms import GEOJSON, HTML, JSON, OPENAPI, SCHEMA, Form, form_of
 from server.ogc.openapi import openapi, schema
-
-ACCESS: Mapping[str, Mapping[str, Any]] = {
-    "password": {
-        "type": "http",
-        "scheme": "basic",
-        "description": "A program's key as the password, with any user name.",
-    },
-    "key": {"type": "http", "scheme": "bearer", "description": "A program's key."},
-}
-"""How the team's programs sign in."""
+from server.web.problems import faults_of, problem_answer
+from server.web.templating import rendered
 
 NO_SIGN_IN: Mapping[str, Mapping[str, Any]] = {}
 

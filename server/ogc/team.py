@@ -31,9 +31,9 @@ from layers.trail.field import Geometry, Table, column
 from layers.trail.schema import BOXES, PATHS, PLACES, VISITS, ZONES
 from layers.trail.visits import UNKNOWN
 from layers.trail.words import ADULT, FATES, NEST, STAGES, YES_NO
+from server.boxes.view import box_states
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
-from server.told.states import box_states
 
 STATE_FIELDS = (
     column("occupancy", "line", "what the box is on the day asked"),

@@ -21,7 +21,7 @@ from layers.walking.pace import Pace, Tobler
 from layers.walking.round import Call, LeftOut, Problem, Proof, Round, Stopping, plan
 from layers.walking.round.directions import Units
 from layers.walking.round.written import round_geojson, round_json
-from server.clock import Clock
+from server.live.clock import Clock
 from server.live.contents import Contents, Ground
 from server.rounds.paths import paths_of
 

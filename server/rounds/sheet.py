@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from server.answers.templating import STATIC, rendered
 from server.live.contents import Contents
 from server.rounds.planning import Planned, proof_said
 from server.rounds.sheet_map import map_svg
-from server.rounds.told import walks_told
+from server.rounds.view import walks_told
+from server.web.templating import rendered, static_file
 
-STYLE = STATIC / "round_sheet.css"
+STYLE = static_file("rounds", "round_sheet.css")
 HAZARD = "Hazard near the way: "
 
 

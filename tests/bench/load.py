@@ -25,8 +25,8 @@ from statistics import median
 import httpx
 
 from data_demo.build import build_demo
-from server.people.roles import Role
-from server.people.store import People
+from server.web.authentication.roles import Role
+from server.web.authentication.store import People
 from tests.bench.clock import heading, say_time
 
 READERS_A_SECOND = 500

@@ -7,7 +7,7 @@ from datetime import date
 
 from layers.publishing import public_view
 from layers.publishing.values import PublicView
-from server.open.site import site
+from server.public.site import site
 from tests.bench.clock import best_of, heading, line
 from tests.publishing.planted import planted, settings
 

@@ -178,7 +178,7 @@ def test_a_hill_holds_each_nest_once_and_is_flatter_where_dating_is_wide() -> No
 
 def test_the_drawing_library_is_loaded_when_a_plot_is_drawn_and_not_before() -> None:
     script = (
-        "import sys; import server.pages.season, server.commands.season; "
+        "import sys; import server.season.page, server.season.command; "
         "print([name for name in sys.modules if name.split('.')[0] == 'matplotlib'])"
     )
     found = subprocess.run(

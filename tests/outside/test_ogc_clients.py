@@ -29,9 +29,9 @@ from layers.nesting.nests import begun
 from layers.trail.store import Trail
 from server.app import create_app
 from server.live.contents import Contents
-from server.people.roles import Role
-from server.people.store import People
 from server.settings import ServerSettings
+from server.web.authentication.roles import Role
+from server.web.authentication.store import People
 
 pytestmark = pytest.mark.slow
 

@@ -19,7 +19,7 @@ from layers.publishing import PublicView
 from layers.trail.public_rules import CELLS_DEG, PublicRules
 from layers.trail.store import Trail
 from server.app import create_app
-from server.open.site import site
+from server.public.site import site
 from server.settings import ServerSettings
 from tests.publishing.leaks import secrets_of
 from tests.publishing.planted import WORDS, planted, write

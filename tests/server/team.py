@@ -8,10 +8,10 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from server.people.cookies import cookie_name
-from server.people.roles import Role
-from server.people.store import People
-from server.people.tokens import new_token
+from server.web.authentication.cookies import cookie_name
+from server.web.authentication.roles import Role
+from server.web.authentication.store import People
+from server.web.authentication.tokens import new_token
 
 NOW = datetime(2026, 6, 3, 8, 0, tzinfo=UTC)
 

@@ -11,7 +11,7 @@ from pyproj import Geod
 from shapely import Point
 
 from layers.trail.store import Trail
-from server.api.shapes import BoxCollection, Card, Health, Near, Nest, Visit, VisitList
+from server.web.shapes import BoxCollection, Card, Health, Near, Nest, Visit, VisitList
 from tests.server.conftest import locked
 
 VISIT = {"box": "M05", "date": "2026-06-02", "time": "09:30", "eggs": 0, "signs": "wet; cold"}

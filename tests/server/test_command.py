@@ -16,8 +16,8 @@ from data_demo.plain_files import write_plain_files
 from layers.errors import BoxroundError, EnvironmentFault
 from layers.trail.store import Trail
 from server.command import CALLER_AT_FAULT, COMMANDS, WORLD_AT_FAULT, main
-from server.commands.showing import _listening
-from server.days import EXPECTED_DAY
+from server.live.days import EXPECTED_DAY
+from server.serving.command import _listening
 from tests.trail.validator import faults
 
 NEW = ("--name", "Alderbeck", "--timezone", "America/New_York")

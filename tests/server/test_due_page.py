@@ -24,9 +24,9 @@ from layers.nesting.due import OPEN
 from layers.nesting.histories import read_histories
 from layers.trail.coding import day_number
 from layers.trail.store import Trail
-from server.api.due import DueBox
 from server.app import create_app
 from server.command import main
+from server.due.api import DueBox
 from server.live.contents import Contents
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process

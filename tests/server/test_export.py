@@ -24,7 +24,7 @@ from layers.nesting.histories import read_histories
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from server.command import main
-from server.commands.exporting import FULL_CAUTION, WRITERS
+from server.exporting.command import FULL_CAUTION, WRITERS
 from tests.trail.validator import faults
 
 HOSTILE = '<script>window.broken = 1</script> & "it\'s" ]]> \x07 œ ✂ 巣箱'

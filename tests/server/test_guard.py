@@ -14,11 +14,11 @@ from fastapi.testclient import TestClient
 from layers import errors
 from layers.errors import BoxroundError
 from layers.maps.page import inline_hashes
-from server.answers.problems import STATUS
 from server.app import create_app
-from server.front.guard import MOST_BODY_BYTES
-from server.people.cookies import cookie_name
 from server.settings import ServerSettings
+from server.web.authentication.cookies import cookie_name
+from server.web.host_check import MOST_BODY_BYTES
+from server.web.problems import STATUS
 from tests.server.conftest import HOST, ON, Process
 from tests.server.team import make_team
 
@@ -99,7 +99,7 @@ def test_an_unforeseen_error_gives_a_number_and_no_more(
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("secret /path/of/this/machine")
 
-    monkeypatch.setattr("server.api.nests.nests", fail)
+    monkeypatch.setattr("server.boxes.nests.nests", fail)
     answer = client.get("/api/nests")
     assert answer.status_code == 500
     assert "secret" not in answer.text

@@ -29,12 +29,12 @@ from fastapi.testclient import TestClient
 from layers.trail.checking import check_trail
 from layers.trail.store import Trail
 from server.app import create_app
-from server.front.guard import MOST_BODY_BYTES, Guard
-from server.front.patience import PatientProtocol
-from server.people.cookies import cookie_name
-from server.people.limits import Buckets
-from server.people.side_file import people_path
 from server.settings import ServerSettings
+from server.web.authentication.cookies import cookie_name
+from server.web.authentication.limits import Buckets
+from server.web.authentication.side_file import people_path
+from server.web.host_check import MOST_BODY_BYTES, Guard
+from server.web.idle_timeout import PatientProtocol
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.running import in_own_thread
 from tests.server.team import TeamClient, make_team
@@ -100,7 +100,7 @@ async def answer_to(app: FastAPI, asked: Asked) -> tuple[int, bytes]:
 
 
 def test_a_body_that_does_not_come_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.front.guard.MOST_BODY_S", 0.05)
+    monkeypatch.setattr("server.web.host_check.MOST_BODY_S", 0.05)
 
     async def nothing_behind(*_: object) -> None:
         raise AssertionError("the app was asked")
@@ -158,7 +158,7 @@ async def _answer_slowly(scope: Any, receive: Any, send: Any) -> None:
 def test_a_connection_over_which_no_request_comes_is_closed(
     monkeypatch: pytest.MonkeyPatch, head: bytes
 ) -> None:
-    monkeypatch.setattr("server.front.patience.PATIENCE_S", 0.1)
+    monkeypatch.setattr("server.web.idle_timeout.PATIENCE_S", 0.1)
 
     async def wait() -> bytes:
         async with served(_answer_slowly) as port:
@@ -173,7 +173,7 @@ def test_a_connection_over_which_no_request_comes_is_closed(
 
 
 def test_an_answer_that_takes_its_time_is_not_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.front.patience.PATIENCE_S", 0.1)
+    monkeypatch.setattr("server.web.idle_timeout.PATIENCE_S", 0.1)
 
     async def ask() -> bytes:
         async with served(_answer_slowly) as port:
@@ -224,7 +224,7 @@ def test_the_log_tells_nothing_of_persons_visits_or_places(
     team.client.get("/boxes/M05?on=2026-06-01", headers=sent)
     with locked(team.trail):
         team.client.post("/api/visits", json=VISIT | {"eggs": 1}, headers=sent)
-    monkeypatch.setattr("server.recording.read_visit", fail)
+    monkeypatch.setattr("server.visits.recording.read_visit", fail)
     answer = team.client.post("/api/visits", json=VISIT, headers=sent)
     assert answer.status_code == 500
     ours = [record.getMessage() for record in caplog.records if "boxround" in record.name]
@@ -240,7 +240,7 @@ def test_a_person_is_told_of_an_error_without_its_inside(
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("inside")
 
-    monkeypatch.setattr("server.pages.boxes.box_states", fail)
+    monkeypatch.setattr("server.boxes.page.box_states", fail)
     page = client.get("/list", headers={"Accept": "text/html"})
     assert page.status_code == 500
     assert page.headers["content-type"].startswith("text/html")

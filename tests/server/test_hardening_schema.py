@@ -23,9 +23,9 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from server.app import create_app
-from server.people.cookies import cookie_name
-from server.people.limits import Buckets
 from server.settings import ServerSettings
+from server.web.authentication.cookies import cookie_name
+from server.web.authentication.limits import Buckets
 from tests.server.conftest import HOST, ON
 from tests.server.team import make_team
 

@@ -13,8 +13,8 @@ from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, expect
 
 from layers.trail.store import Trail
-from server.api.key import Told
 from server.app import create_app
+from server.identify.api import Told
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, Process
 

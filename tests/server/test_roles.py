@@ -12,10 +12,10 @@ from fastapi.routing import iter_route_contexts
 from starlette.routing import BaseRoute
 
 from server.app import create_app
-from server.people.gate import CALENDARS, is_public
-from server.people.limits import Buckets
-from server.people.roles import ONLY_READ
 from server.settings import ServerSettings
+from server.web.authentication.limits import Buckets
+from server.web.authentication.middleware import CALENDARS, is_public
+from server.web.authentication.roles import ONLY_READ
 from tests.server.team import TeamClient
 
 ROLES = {
@@ -64,7 +64,7 @@ TABLE = [
     public("GET", "/sign-in"),
     public("POST", "/sign-in", status=403, data={"code": "wrong", "device": "d"}),
     files("/static/map", "/static/map/start.js"),
-    files("/static", "/static/site.css"),
+    files("/static", "/static/web/site.css"),
     files("/open", "/open/"),
     # Pages.
     team("GET", "/"),

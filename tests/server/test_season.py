@@ -20,9 +20,9 @@ from playwright.sync_api import Browser, Page, expect
 
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from server.api.season import Season
 from server.app import create_app
 from server.command import CALLER_AT_FAULT, main
+from server.season.api import Season
 from server.settings import ServerSettings
 from tests.nesting.season.numbers import leaves, missing_from
 from tests.nesting.season.reports import Visit, empty, fledged, lost, not_known
@@ -185,7 +185,7 @@ def test_every_plot_and_table_of_the_page_is_at_its_address(client: TestClient) 
 def test_a_long_table_is_cut_on_the_page_and_whole_in_its_file(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("server.pages.season.MOST_ROWS", 7)
+    monkeypatch.setattr("server.season.page.MOST_ROWS", 7)
     page = client.get("/season?year=2025").text
     assert "The first 7 of 58 rows; the CSV file has them all." in page
     assert len(client.get("/season/tables/boxes.csv?year=2025").text.splitlines()) == 59

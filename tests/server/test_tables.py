@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from server.commands.words import print_table
+from server.terminal import print_table
 
 HEADS = ("box", "why", "inside")
 LONG = "The clutch should be complete since 22 May and can be counted until hatching."

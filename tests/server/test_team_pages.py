@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from layers.trail.store import Trail
 from server.command import main
-from server.people.cookies import cookie_name
+from server.web.authentication.cookies import cookie_name
 from tests.server.conftest import ON, Process
 from tests.server.team import make_team
 

@@ -19,7 +19,7 @@ from shapely import Point
 from layers.errors import NotATrail
 from layers.trail.store import Trail
 from server.app import create_app
-from server.clock import Clock, utc_now
+from server.live.clock import Clock, utc_now
 from server.live.trail import MOST_SAVING, LiveTrail
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process, locked
@@ -158,7 +158,7 @@ def test_readers_are_answered_while_many_saves_wait_for_a_lock(trail_path: Path)
 def test_saves_beyond_those_that_may_wait_are_asked_to_come_again(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("server.recording.MOST_WAITING", 0)
+    monkeypatch.setattr("server.visits.recording.MOST_WAITING", 0)
     answer = client.post("/api/visits", json=visit())
     assert answer.status_code == 503
     assert answer.headers["retry-after"]
@@ -293,7 +293,7 @@ def test_a_day_that_turned_is_told_though_another_thread_met_it_first(
     live.stale()
     assert not live.stale()
     tomorrow = utc_now() + timedelta(days=1)
-    monkeypatch.setattr("server.clock.utc_now", lambda: tomorrow)
+    monkeypatch.setattr("server.live.clock.utc_now", lambda: tomorrow)
     monkeypatch.setattr(Clock, "now_s", tomorrow.timestamp)
     live.today()
     assert live.stale()
@@ -306,7 +306,7 @@ def test_midnight_between_two_looks_at_the_clock_costs_no_day(
     zone = live.contents().settings.zone
     midnight = datetime(2026, 6, 4, tzinfo=zone)
     looks = iter([midnight - timedelta(milliseconds=1)])
-    monkeypatch.setattr("server.clock.utc_now", lambda: next(looks, midnight))
+    monkeypatch.setattr("server.live.clock.utc_now", lambda: next(looks, midnight))
     monkeypatch.setattr(Clock, "now_s", (midnight + timedelta(days=9999)).timestamp)
     live.today()
     monkeypatch.setattr(Clock, "now_s", midnight.timestamp)
@@ -336,5 +336,5 @@ def test_a_page_made_as_the_day_turned_is_not_kept_for_the_new_day(
             monkeypatch.setattr(live, "today", lambda: date(2026, 6, 4))
             return asked
 
-        monkeypatch.setattr("server.pages.due.day_asked", midnight)
+        monkeypatch.setattr("server.due.page.day_asked", midnight)
         assert "20260603" in client.get("/due").headers["etag"]

@@ -17,10 +17,10 @@ from layers.trail.public_rules import PublicRules
 from layers.trail.store import Trail
 from server.app import create_app
 from server.command import main
-from server.commands.exporting import WRITERS
+from server.exporting.command import WRITERS
 from server.ogc.public import WithFeatures
-from server.people.cookies import cookie_name
 from server.settings import ServerSettings
+from server.web.authentication.cookies import cookie_name
 from tests.publishing.leaks import secrets_of
 from tests.publishing.planted import planted, write
 from tests.publishing.scanner import Secrets, crawl, findings

@@ -12,10 +12,10 @@ from fastapi.testclient import TestClient
 from shapely import Point
 
 from layers.trail.store import Trail
-from server.people.author import Author
-from server.people.roles import Role
-from server.people.side_file import people_path
-from server.people.store import People
+from server.web.authentication.author import Author
+from server.web.authentication.roles import Role
+from server.web.authentication.side_file import people_path
+from server.web.authentication.store import People
 from tests.server.conftest import locked
 from tests.server.team import TeamClient
 

@@ -17,12 +17,12 @@ from fastapi import FastAPI, Request, Response
 from fastapi.testclient import TestClient
 
 from layers.errors import BadValue, EnvironmentFault
-from server.answers.kept import Live, kept
 from server.app import create_app
-from server.people.roles import Role, Who
-from server.people.side_file import people_path
-from server.people.store import People
 from server.settings import ServerSettings
+from server.web.authentication.roles import Role, Who
+from server.web.authentication.side_file import people_path
+from server.web.authentication.store import People
+from server.web.responses import Live, kept
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.team import TeamClient
 
@@ -211,7 +211,7 @@ def test_access_ends_by_itself_and_a_page_says_so(
     sent = team.sent_by("Robin") | NAMED
     assert team.client.get("/list", headers=sent).status_code == 200
     later = datetime(2100, 1, 1, tzinfo=UTC)
-    monkeypatch.setattr("server.people.gate.utc_now", lambda: later)
+    monkeypatch.setattr("server.web.authentication.middleware.utc_now", lambda: later)
     answer = team.client.get("/list", headers=sent)
     assert answer.status_code == 401
     assert "Your access has ended" in answer.text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from server.people.limits import Buckets, network_of
+from server.web.authentication.limits import Buckets, network_of
 
 
 def test_turns_are_used_up_and_come_back() -> None:

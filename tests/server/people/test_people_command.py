@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from server.command import main
-from server.people.side_file import people_path
-from server.people.store import People
-from server.people.tokens import digest
+from server.web.authentication.side_file import people_path
+from server.web.authentication.store import People
+from server.web.authentication.tokens import digest
 
 
 def said(capsys: pytest.CaptureFixture[str], *words: str, code: int = 0) -> str:

@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
-from server.people.store import People
+from server.web.authentication.store import People
 from tests.server.conftest import HOST
 from tests.server.team import TeamClient
 

@@ -14,12 +14,12 @@ from fastapi.testclient import TestClient
 from playwright.sync_api import Browser
 
 from server.app import create_app
-from server.pages.sign_in import code_of
-from server.people.cookies import cookie_name
-from server.people.links import calendar_link, qr_picture, qr_text, sign_in_link
-from server.people.roles import Role
-from server.people.store import People
+from server.people.sign_in import code_of
 from server.settings import ServerSettings
+from server.web.authentication.cookies import cookie_name
+from server.web.authentication.links import calendar_link, qr_picture, qr_text, sign_in_link
+from server.web.authentication.roles import Role
+from server.web.authentication.store import People
 from tests.server.conftest import HOST, ON, Process
 from tests.server.team import TeamClient, make_team
 

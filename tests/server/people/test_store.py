@@ -16,10 +16,10 @@ from pathlib import Path
 import pytest
 
 from layers.errors import BadValue, EnvironmentFault, NotKnown, StorageFull, TrailBusy
-from server.people.roles import Role
-from server.people.side_file import people_path
-from server.people.store import MOST_KEYS, People
-from server.people.tokens import digest, new_token
+from server.web.authentication.roles import Role
+from server.web.authentication.side_file import people_path
+from server.web.authentication.store import MOST_KEYS, People
+from server.web.authentication.tokens import digest, new_token
 from tests.server.conftest import locked
 from tests.server.team import NOW, device
 
@@ -241,8 +241,8 @@ INVITE_FOREVER = """
 import sys
 from datetime import datetime, UTC
 from pathlib import Path
-from server.people.roles import Role
-from server.people.store import People
+from server.web.authentication.roles import Role
+from server.web.authentication.store import People
 with People.open_or_create(Path(sys.argv[1])) as people:
     number = 0
     while True:

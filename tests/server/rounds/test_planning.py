@@ -11,7 +11,7 @@ from layers.errors import BadValue, NotKnown
 from layers.nesting.due import NOT_DUE, URGENT
 from layers.trail.store import Trail
 from layers.walking.round import Proof
-from server.clock import Clock
+from server.live.clock import Clock
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.rounds import planning

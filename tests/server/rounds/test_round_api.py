@@ -12,10 +12,11 @@ import gpxpy
 import pytest
 from fastapi.testclient import TestClient
 
-from server.api import round as api_round
-from server.api.round import MOST_PLANNING, RoundShape
 from server.live.contents import Contents
+from server.rounds import api as api_round
+from server.rounds.api import RoundShape
 from server.rounds.planning import Planned, Wanted, planned_once
+from server.settings import MAX_PLANNING
 
 ASKED = "set=boxes&boxes=P01,P02"
 
@@ -114,9 +115,9 @@ def test_many_plans_at_once_starve_nobody(
     with ThreadPoolExecutor(len(asked)) as people:
         with held_up(monkeypatch) as under_way:
             answers = [people.submit(client.get, address) for address in asked]
-            while len(under_way) < MOST_PLANNING:
+            while len(under_way) < MAX_PLANNING:
                 assert not any(answer.done() for answer in answers)
             assert client.get("/health").status_code == 200
             assert client.get("/list").status_code == 200
-            assert len(under_way) == MOST_PLANNING
+            assert len(under_way) == MAX_PLANNING
         assert {answer.result(60).status_code for answer in answers} == {200}

@@ -11,7 +11,7 @@ import pytest
 import segno
 from fastapi.testclient import TestClient
 
-from server.pages.round import outside_address
+from server.rounds.page import outside_address
 from server.settings import ServerSettings
 from tests.server.conftest import HOST
 

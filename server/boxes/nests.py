@@ -1,0 +1,24 @@
+"""Every nesting attempt."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from layers.nesting.nests import nests
+from server.web.problems import documented
+from server.web.queries import AboutNests
+from server.web.responses import Live, day_asked, kept_json
+from server.web.shapes import Nest
+
+router = APIRouter(tags=["nests"])
+
+
+@router.get("/api/nests", response_model=list[Nest], responses=documented(404, 422, 500))
+def all_nests(request: Request, live: Live, asked: Annotated[AboutNests, Query()]) -> Response:
+    """Every attempt begun by a day, with its fate and the reasons for it."""
+    on = day_asked(live, asked.on)
+    contents = live.contents() if asked.as_known_on is None else live.as_known_on(asked.as_known_on)
+    found = nests(contents.histories, on=on, box=asked.box, season=asked.season)
+    return kept_json(request, contents, found)

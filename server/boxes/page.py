@@ -1,0 +1,63 @@
+"""Pages that work without JavaScript: one box, all boxes."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import Field
+
+from server.boxes.cards import card_of
+from server.boxes.view import box_states, occupancy_counts
+from server.web.authentication.roles import Role, who
+from server.web.queries import AboutDay
+from server.web.responses import Live, day_asked, kept_page
+
+router = APIRouter(include_in_schema=False)
+
+BOXES_A_PAGE = 200
+
+
+class AboutList(AboutDay):
+    page: Annotated[int, Field(ge=1)] = 1
+
+
+class AboutOneBox(AboutDay):
+    saved: str | None = None
+
+
+@router.get("/list")
+def all_boxes(request: Request, live: Live, asked: Annotated[AboutList, Query()]) -> Response:
+    """Every box in a table."""
+    contents, on = live.contents(), day_asked(live, asked.on)
+    pages = max(1, -(-len(contents.ground.boxes) // BOXES_A_PAGE))
+    page = min(asked.page, pages)
+    shown = slice((page - 1) * BOXES_A_PAGE, page * BOXES_A_PAGE)
+    values = {
+        "on": on.isoformat(),
+        "boxes": box_states(contents, on, rows=shown),
+        "counts": occupancy_counts(contents, on),
+        "page": page,
+        "pages": pages,
+    }
+    return kept_page(request, contents, "list.html", values)
+
+
+@router.get("/boxes/{box:path}")
+def one_box(
+    request: Request, live: Live, box: str, asked: Annotated[AboutOneBox, Query()]
+) -> Response:
+    """All there is to tell about one box."""
+    on = day_asked(live, asked.on)
+    contents, card = card_of(live, box, on=on)
+    row = contents.ground.row(box)
+    (state,) = box_states(contents, on, rows=slice(row, row + 1))
+    values = {
+        "card": card,
+        "state": state,
+        "on": on,
+        "saved": asked.saved is not None,
+        # Kept for keepers and walkers apart; see `server.web.response_cache`.
+        "keeper": who(request).may(Role.KEEPER),
+    }
+    return kept_page(request, contents, "box.html", values)

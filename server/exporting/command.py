@@ -1,0 +1,172 @@
+"""The command that gives a trail out as a file, for the public or for the team."""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+
+from layers.errors import BadValue, Conflict, StorageFull
+from layers.maps.styles import public_styles, team_styles
+from layers.publishing.archives import write_full_archive, write_public_archive
+from layers.publishing.tables import PublicSource
+from layers.trail.exporting.collection import Source
+from layers.trail.exporting.geojson import write_geojson
+from layers.trail.exporting.geopackage import write_geopackage
+from layers.trail.exporting.kml import write_kml
+from layers.trail.exporting.table import write_csv
+from layers.trail.migrations.upgrade import readable
+from server.live.contents import Contents
+from server.live.public_views import public_view_of
+from server.ogc.team import TeamSource
+from server.terminal import add_day, add_trail, day_or_today, opened
+
+FULL_CAUTION = (
+    "It shows exact places, observers and nests in use: give it only to people who may know them."
+)
+ONE_TABLE = (".csv", ".geojson")
+"""Endings of formats that hold one collection."""
+
+
+@dataclass(frozen=True)
+class _Order:
+    """What to write: from where, of which day, and which collection where it is one."""
+
+    source: Source
+    contents: Contents
+    on: date
+    table: str
+
+
+def _write_geopackage(path: Path, order: _Order) -> None:
+    columns = [column.name for column in order.source.collection("boxes").fields]
+    public = isinstance(order.source, PublicSource)
+    styles = public_styles() if public else team_styles(order.contents.histories, columns=columns)
+    write_geopackage(path, order.source, styles=styles)
+
+
+def _write_geojson(path: Path, order: _Order) -> None:
+    write_geojson(path, order.source, order.source.collection(order.table))
+
+
+def _write_csv(path: Path, order: _Order) -> None:
+    write_csv(path, order.source, order.source.collection(order.table))
+
+
+def _write_kml(path: Path, order: _Order) -> None:
+    write_kml(path, order.source)
+
+
+def _write_archive(path: Path, order: _Order) -> None:
+    def scientific(name: str) -> str | None:
+        species = order.contents.guide.get(name)
+        return None if species is None else species.scientific
+
+    if isinstance(order.source, PublicSource):
+        write_public_archive(path, order.source, scientific=scientific)
+    else:
+        write_full_archive(path, order.source, scientific=scientific, on=order.on)
+
+
+WRITERS: Mapping[str, Callable[[Path, _Order], None]] = MappingProxyType(
+    {
+        ".gpkg": _write_geopackage,
+        ".geojson": _write_geojson,
+        ".csv": _write_csv,
+        ".kml": _write_kml,
+        ".zip": _write_archive,
+    }
+)
+"""File ending -> what writes such a file; `.zip` is a Darwin Core Archive."""
+
+
+def _export_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    whose = command.add_mutually_exclusive_group(required=True)
+    whose.add_argument(
+        "--public", action="store_true", help="what anyone may see, by the trail's public rules"
+    )
+    whose.add_argument(
+        "--full", action="store_true", help="all there is, exact places and nests in use too"
+    )
+    command.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help=f"a new file ending in {', '.join(WRITERS)} (a Darwin Core Archive)",
+    )
+    command.add_argument(
+        "--table",
+        default="boxes",
+        metavar="NAME",
+        help=f"which collection, for {' and '.join(ONE_TABLE)}: boxes unless said",
+    )
+    add_day(command)
+    command.set_defaults(run=_export)
+
+
+def _export(asked: argparse.Namespace) -> int:
+    target: Path = asked.output
+    ending = target.suffix.lower()
+    if ending not in WRITERS:
+        raise BadValue(f"a file ending in {', '.join(WRITERS)}", repr(target.name), column="output")
+    if ending not in ONE_TABLE and asked.table != "boxes":
+        raise BadValue(
+            f"--table only for {' and '.join(ONE_TABLE)}", repr(target.name), column="table"
+        )
+    with readable(asked.trail) as path, opened(path) as (trail, contents):
+        on = day_or_today(asked.on, contents)
+        source: Source
+        if asked.public:
+            source = PublicSource(public_view_of(contents, on))
+        else:
+            source = TeamSource(contents, on=on, rows=trail.rows)
+        written = _put(
+            target, lambda path: WRITERS[ending](path, _Order(source, contents, on, asked.table))
+        )
+        held = (asked.table,) if ending in ONE_TABLE else source.names
+        counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)
+        print(f"Wrote {' and '.join(str(path) for path in written)} from {counts}.")
+        print(source.statement if asked.public else FULL_CAUTION)
+    return 0
+
+
+def _put(target: Path, write: Callable[[Path], None]) -> list[Path]:
+    """Write a file beside its place and move it there whole, with what was written beside it.
+
+    Raises
+    ------
+    Conflict
+        There is a file of that name already.
+    StorageFull
+        The folder cannot be written.
+    """
+    _expect_new(target)
+    try:
+        with tempfile.TemporaryDirectory(prefix=".boxround-", dir=target.parent) as folder:
+            write(Path(folder) / target.name)
+            made = sorted(Path(folder).iterdir(), key=lambda path: len(path.name))
+            placed = [target.with_name(path.name) for path in made]
+            for place in placed:
+                _expect_new(place)
+            for path, place in zip(made, placed, strict=True):
+                path.replace(place)
+    except OSError as error:
+        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
+    return placed
+
+
+def _expect_new(path: Path) -> None:
+    if path.exists():
+        raise Conflict(f"Expected a new file name, got {path.name}, which exists")
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"export": _export_arguments}
+)

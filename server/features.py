@@ -1,0 +1,47 @@
+"""Every feature, in the order in which pages link to them: the one list to add to."""
+
+from __future__ import annotations
+
+from server import (
+    boxes,
+    due,
+    exporting,
+    guide,
+    identify,
+    importing,
+    maps,
+    nearest,
+    ogc,
+    people,
+    public,
+    rounds,
+    season,
+    serving,
+    siting,
+    trail_file,
+    visits,
+    winter,
+)
+from server.web.feature import Feature
+
+FEATURES: tuple[Feature, ...] = (
+    maps.FEATURE,
+    due.FEATURE,
+    rounds.FEATURE,
+    visits.FEATURE,
+    identify.FEATURE,
+    nearest.FEATURE,
+    season.FEATURE,
+    winter.FEATURE,
+    siting.FEATURE,
+    people.FEATURE,
+    guide.FEATURE,
+    public.FEATURE,
+    ogc.FEATURE,
+    exporting.FEATURE,
+    importing.FEATURE,
+    trail_file.FEATURE,
+    serving.FEATURE,
+    boxes.FEATURE,
+)
+"""An id may hold a slash, so a box's page takes every address that its form does not: last."""

@@ -1,0 +1,110 @@
+"""The command that shows the guide."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import fields
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from layers.nesting.guide import Guide, Span, Species, guide_with, standard_guide
+from layers.trail.store import Trail
+from server.terminal import add_json, print_json, print_table
+
+
+def _arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--trail", type=Path, help="with this trail's own figures laid over it")
+    command.add_argument("--species", help="one species with every number and its source")
+    add_json(command)
+    command.set_defaults(run=_guide)
+
+
+def _guide(asked: argparse.Namespace) -> int:
+    guide = standard_guide()
+    if asked.trail is not None:
+        with Trail.open(asked.trail) as trail:
+            guide = guide_with(trail.settings().guide)
+    if asked.species is not None:
+        _tell_one(guide, guide.find(asked.species), as_json=asked.json)
+    elif asked.json:
+        print_json([_record(guide, species) for species in guide.species])
+    else:
+        print_table(
+            ("species", "scientific name", "clutch", "incubation days", "nestling days", "hole mm"),
+            [
+                (
+                    species.common,
+                    species.scientific,
+                    _said(species.clutch),
+                    _said(species.incubation_days),
+                    _said(species.nestling_days),
+                    _said(species.hole_mm),
+                )
+                for species in guide.species
+            ],
+        )
+        print("Every number with its source: boxround guide --species NAME")
+    return 0
+
+
+def _said(span: Span | None) -> str:
+    if span is None:
+        return ""
+    low, high = f"{span.low:g}", f"{span.high:g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _spans(species: Species) -> Iterator[tuple[str, Span]]:
+    for field in fields(species):
+        value = getattr(species, field.name)
+        if isinstance(value, Span):
+            yield field.name, value
+
+
+def _record(guide: Guide, species: Species) -> dict[str, Any]:
+    record: dict[str, Any] = {
+        "common": species.common,
+        "scientific": species.scientific,
+        "regions": list(species.regions),
+        "nest": species.nest,
+        "eggs": species.eggs,
+        "leaves_at_once": species.leaves_at_once,
+    }
+    for name, span in _spans(species):
+        record[name] = {
+            "low": span.low,
+            "high": span.high,
+            "usual": span.usual,
+            "from_memory": span.memory,
+            "sources": list(guide.citations(span.sources)),
+        }
+    return record
+
+
+def _tell_one(guide: Guide, species: Species, *, as_json: bool) -> None:
+    if as_json:
+        print_json(_record(guide, species))
+        return
+    print(f"{species.common} ({species.scientific}): {', '.join(species.regions)}")
+    for words, text in (("Nest", species.nest), ("Eggs", species.eggs)):
+        if text:
+            print(f"{words}: {text}.")
+    print_table(
+        ("", "range", "from memory", "sources"),
+        [
+            (
+                name.replace("_", " "),
+                _said(span),
+                "yes" if span.memory else "",
+                "; ".join(guide.citations(span.sources)),
+            )
+            for name, span in _spans(species)
+        ],
+    )
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"guide": _arguments}
+)

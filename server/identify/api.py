@@ -1,0 +1,66 @@
+"""Telling who it is: from what was seen of a nest to species of the guide."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import Field
+
+from layers.nesting.key import GROUNDS, MARKS, MATERIALS
+from server.identify.view import MOST_EGGS, MOST_LENGTH_MM, who_it_may_be
+from server.web.problems import documented
+from server.web.queries import AboutDay
+from server.web.responses import Live, day_asked, kept_json
+from server.web.shapes import Shape
+
+router = APIRouter(tags=["nests"])
+
+
+class AboutNestSeen(AboutDay):
+    material: Annotated[
+        list[str],
+        Field(
+            default_factory=list, description=f"What the nest is made of: {', '.join(MATERIALS)}."
+        ),
+    ]
+    ground: Annotated[
+        str | None, Field(description=f"Colour of the eggs, apart from marks: {', '.join(GROUNDS)}")
+    ] = None
+    marks: Annotated[str | None, Field(description=f"Of the eggs: {', '.join(MARKS)}.")] = None
+    eggs: Annotated[int | None, Field(description="How many eggs.", ge=1, le=MOST_EGGS)] = None
+    egg_length_mm: Annotated[
+        float | None,
+        Field(description="Length of an egg.", gt=0, le=MOST_LENGTH_MM, allow_inf_nan=False),
+    ] = None
+
+
+class Candidate(Shape):
+    species: str
+    chance: float
+    reasons: list[str]
+
+
+class Told(Shape):
+    """`species` is null where it cannot be told from what was seen; `candidates` best first."""
+
+    species: str | None
+    candidates: list[Candidate]
+    look_next: list[str]
+    said: str
+
+
+@router.get("/api/key", response_model=Told, responses=documented(422, 500))
+def key(request: Request, live: Live, asked: Annotated[AboutNestSeen, Query()]) -> Response:
+    """Which species a nest may belong to, why, and what to look at next."""
+    contents = live.contents()
+    answer = who_it_may_be(
+        contents,
+        on=day_asked(live, asked.on),
+        materials=asked.material,
+        ground=asked.ground,
+        marks=asked.marks,
+        eggs=asked.eggs,
+        egg_length_mm=asked.egg_length_mm,
+    )
+    return kept_json(request, contents, answer)

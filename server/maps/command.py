@@ -1,0 +1,67 @@
+"""The command that writes the map as one file: map."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+from layers.errors import StorageFull
+from layers.maps.page import self_contained_page
+from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
+from layers.maps.themes import THEMES
+from layers.nesting.card import box_card
+from layers.trail.settings import season_of
+from server.terminal import add_day, add_trail, day_or_today, opened
+
+
+def _map_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument("-o", "--output", type=Path, required=True, metavar="FILE")
+    command.add_argument(
+        "--theme", choices=tuple(THEMES), help="what the symbols stand for at first"
+    )
+    add_day(command)
+    command.set_defaults(run=_map)
+
+
+def _map(asked: argparse.Namespace) -> int:
+    with opened(asked.trail) as (trail, contents):
+        on = day_or_today(asked.on, contents)
+        ground, settings, histories = contents.ground, contents.settings, contents.histories
+        seasons = sorted({*histories.seasons(), season_of(on, settings.season_starts)})
+        rows: dict[str, list[dict[str, object]]] = {box: [] for box in ground.ids}
+        for row in trail.visit_rows():
+            rows.setdefault(row["box"], []).append(row)
+        page = self_contained_page(
+            title=settings.name,
+            base=base_payload(ground.boxes, histories, settings=settings, on=on),
+            seasons={
+                season: season_payload(
+                    contents.timeline(season), season=season, boxes=len(ground.boxes)
+                )
+                for season in seasons
+            },
+            ground=ground_payload(paths=ground.paths, places=ground.places, zones=ground.zones),
+            cards=(
+                box_card(histories, ground.box(box), rows[box], settings=settings, on=on)
+                for box in ground.ids
+            ),
+            due=due_payload(contents.due(on), boxes=ground.ids, on=on),
+            theme=asked.theme,
+        )
+    try:
+        asked.output.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise StorageFull(f"{asked.output} cannot be written: {error.strerror}") from error
+    print(
+        f"Wrote {asked.output}: the map of {settings.name}, {len(page) / 1e6:.1f} MB. "
+        "It shows exact places and nests in use: give it only to people who may know them."
+    )
+    return 0
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"map": _map_arguments}
+)

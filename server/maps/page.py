@@ -1,0 +1,106 @@
+"""The map, and the packed data that its script draws."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlsplit
+
+from fastapi import APIRouter, Query, Request, Response
+
+from layers.errors import NotKnown
+from layers.maps.page import Sources, Tiles, inline_hashes, map_page
+from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
+from layers.trail.settings import season_of
+from server.web.queries import AboutDay
+from server.web.responses import Live, day_asked, kept
+
+router = APIRouter(include_in_schema=False)
+
+ASSETS_URL = "/static/map"
+SOURCES = Sources(
+    base="/map/base",
+    season="/map/season/{season}",
+    ground="/map/ground",
+    card="/api/boxes/{box}?on={day}",
+    due="/map/due?on={day}",
+    box_page="/boxes/{box}",
+    visit_form="/boxes/{box}/visit",
+)
+PACKED = "application/octet-stream"
+
+
+@router.get("/")
+def whole_map(request: Request, live: Live) -> Response:
+    """The map of the whole trail."""
+    contents = live.contents()
+    asked = request.app.state.settings.tiles
+    tiles = None if asked is None else Tiles(asked.url, asked.attribution)
+    html = map_page(
+        title=contents.settings.name,
+        sources=SOURCES,
+        assets_url=ASSETS_URL,
+        links=[
+            (link.label, link.address)
+            for link in request.app.state.links
+            if link.prominent and link.address != "/"
+        ],
+        tiles=tiles,
+    )
+    answer = kept(request, contents, html.encode(), media_type="text/html; charset=utf-8")
+    answer.headers["Content-Security-Policy"] = _policy(html, tiles)
+    return answer
+
+
+def _policy(html: str, tiles: Tiles | None) -> str:
+    """The strictest policy under which the page works: its own scripts, and Folium's one."""
+    scripts, styles = inline_hashes(html)
+    pictures = ["'self'", "data:"]
+    if tiles is not None:
+        parts = urlsplit(tiles.url.replace("{s}", "*"))
+        pictures.append(f"{parts.scheme}://{parts.netloc}")
+    return (
+        f"default-src 'none'; script-src {' '.join(['self_', *scripts])}; "
+        f"style-src {' '.join(['self_', *styles])}; img-src {' '.join(pictures)}; "
+        "connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    ).replace("self_", "'self'")
+
+
+@router.get("/map/base")
+def base(request: Request, live: Live) -> Response:
+    """Every box, and what the symbols are."""
+    contents, today = live.contents(), live.today()
+    body = base_payload(
+        contents.ground.boxes, contents.histories, settings=contents.settings, on=today
+    )
+    return kept(request, contents, body, media_type=PACKED)
+
+
+@router.get("/map/season/{season}")
+def season_of_map(request: Request, live: Live, season: int) -> Response:
+    """What every box is on every day of one season."""
+    contents = live.contents()
+    today = season_of(live.today(), contents.settings.season_starts)
+    if season not in {*contents.histories.seasons(), today}:
+        raise NotKnown(f"Expected a season with visits, got {season}")
+    body = season_payload(
+        contents.timeline(season), season=season, boxes=len(contents.ground.boxes)
+    )
+    return kept(request, contents, body, media_type=PACKED)
+
+
+@router.get("/map/due")
+def due_of_map(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+    """What every box needs on one day."""
+    contents, on = live.contents(), day_asked(live, asked.on)
+    body = due_payload(contents.due(on), boxes=contents.ground.ids, on=on)
+    return kept(request, contents, body, media_type=PACKED)
+
+
+@router.get("/map/ground")
+def ground(request: Request, live: Live) -> Response:
+    """Paths, places and zones."""
+    contents = live.contents()
+    body = ground_payload(
+        paths=contents.ground.paths, places=contents.ground.places, zones=contents.ground.zones
+    )
+    return kept(request, contents, body, media_type="application/json")

@@ -1,0 +1,58 @@
+"""The boxes nearest to a place along the paths, as records."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from layers.errors import BadValue
+from layers.walking.distances import Walking
+from layers.walking.network.attach import Spot, attach
+from layers.walking.pace import Pace
+from server.live.contents import Ground
+from server.nearest.view import near
+from server.rounds.paths import paths_of
+
+
+def near_walking(
+    ground: Ground, *, lon: float, lat: float, k: int, pace: Pace
+) -> list[dict[str, Any]]:
+    """The `k` boxes nearest to a place along the paths, nearest first.
+
+    Boxes that cannot be reached are left out, so there may be fewer.
+
+    Returns
+    -------
+    list of dict
+        `box`, `walk_m` and `minutes` of the quickest way at the pace.
+
+    Raises
+    ------
+    BadValue
+        The place cannot be reached from the paths.
+    """
+    if not ground.placed:
+        return []
+    paths = paths_of(ground)
+    number = k
+    while True:
+        straight = near(ground, lon=lon, lat=lat, k=number)
+        at = [ground.box(each["box"]) for each in straight]
+        spots = [Spot("here", lon, lat), *(Spot(box["box"], box["lon"], box["lat"]) for box in at)]
+        attached = attach(paths.network, spots, barriers=paths.barriers)
+        if attached.reasons[0]:
+            came = f"{lat}, {lon}: {attached.reasons[0]}"
+            raise BadValue("a place that the paths can be reached from", came)
+        walking = Walking(attached, pace)
+        length_m, minutes = walking.length_m[0].tolist(), walking.minutes[0].tolist()
+        found = [
+            {"box": spots[n].name, "walk_m": round(length_m[n], 1), "minutes": round(minutes[n], 2)}
+            for n in sorted(range(1, len(spots)), key=lambda n: length_m[n])
+            if np.isfinite(length_m[n])
+        ][:k]
+        # No walk is shorter than the straight line, so no box beyond these can be nearer.
+        enough = len(found) == k and found[-1]["walk_m"] <= straight[-1]["distance_m"]
+        if enough or len(straight) < number:
+            return found
+        number *= 2

@@ -1,1 +1,0 @@
-"""The public pages: made from a `PublicView` and from nothing else."""

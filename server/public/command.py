@@ -1,0 +1,109 @@
+"""The command that writes the public pages into a folder: publish."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+from layers.errors import BadValue, Conflict, StorageFull
+from server.live.public_views import public_view_of
+from server.public.site import site
+from server.terminal import add_day, add_trail, day_or_today, opened
+
+MARK = "boxround-site.txt"
+"""Stands in a folder that `publish` wrote and names what it put there: such a folder may be
+written again."""
+
+_MARKED = "Made by boxround publish, which will replace these files:"
+
+
+def _publish_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="FOLDER", help="the folder to write"
+    )
+    add_day(command)
+    command.add_argument(
+        "--public-url",
+        metavar="URL",
+        help="where the pages will be found; other sites then show a picture with a link",
+    )
+    command.set_defaults(run=_publish)
+
+
+def _publish(asked: argparse.Namespace) -> int:
+    folder: Path = asked.output
+    address = None if asked.public_url is None else _address(asked.public_url)
+    _expect_ours(folder)
+    with opened(asked.trail) as (_, contents):
+        if not contents.settings.public_rules.is_open:
+            raise Conflict(
+                "Expected a trail that is open to the public, got one that is closed: "
+                f"boxround settings {asked.trail} --public open=yes"
+            )
+        view = public_view_of(contents, day_or_today(asked.on, contents))
+    files = {name: make() for name, make in site(view, address=address).items()}
+    files[MARK] = "\n".join([_MARKED, *sorted(files), ""]).encode()
+    try:
+        _write(folder, files)
+    except OSError as error:
+        raise StorageFull(f"{folder} cannot be written: {error.strerror}") from error
+    size_kb = sum(len(body) for body in files.values()) / 1000
+    print(f"Wrote {folder}: {len(files)} files, {size_kb:.0f} kB. Open {folder / 'index.html'}")
+    for sentence in view.statements:
+        print(f"- {sentence}")
+    return 0
+
+
+def _address(url: str) -> str:
+    if re.fullmatch(r"https?://[^/\s\"'<>]+(/[^\s\"'<>?#]*)?", url) is None:
+        raise BadValue("an address like https://example.org/trail/", repr(url), column="public-url")
+    return url.rstrip("/") + "/"
+
+
+def _expect_ours(folder: Path) -> None:
+    """Refuse what somebody else put there; a new, an empty or an own folder is fine."""
+    if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+        raise Conflict(f"Expected a folder, got {folder}, which is none")
+    if not folder.exists():
+        return
+    mark = folder / MARK
+    ours = {MARK, *mark.read_text("utf-8").splitlines()} if mark.is_file() else set()
+    strange = sorted(path.name for path in folder.iterdir() if path.name not in ours)
+    if strange:
+        raise Conflict(
+            f"Expected a new or empty folder, or one written by publish, got {folder}, "
+            f"which holds {strange[0]}"
+        )
+
+
+def _write(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write all files beside the folder first, then put the new folder in its place."""
+    folder = folder.absolute()
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".publishing-") as making:
+        fresh, old = Path(making) / "fresh", Path(making) / "old"
+        fresh.mkdir()
+        for name, body in files.items():
+            (fresh / name).write_bytes(body)
+        # Somebody may have put files there meanwhile.
+        _expect_ours(folder)
+        if folder.exists():
+            shutil.copymode(folder, fresh)
+            folder.replace(old)
+        try:
+            fresh.replace(folder)
+        except OSError:
+            if old.exists():
+                old.replace(folder)
+            raise
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"publish": _publish_arguments}
+)

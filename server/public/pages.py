@@ -1,0 +1,158 @@
+"""The public pages, from a view; every value is escaped."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from datetime import date
+from itertools import groupby
+from types import MappingProxyType
+from typing import Any
+
+import shapely
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from layers.publishing import Nest, PublicView
+from server.public.counted import counted
+from server.public.summary import seasons
+from server.public.written import NO_LICENCE
+
+_TEMPLATES = Environment(
+    loader=PackageLoader("server.public"),
+    autoescape=True,
+    undefined=StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+def _long_day(day: date) -> str:
+    return f"{day.day} {day:%B} {day.year}"
+
+
+def _month(month: str) -> str:
+    return f"{date.fromisoformat(f'{month}-01'):%B %Y}"
+
+
+def _middle(cell: str) -> str:
+    """A cell's id as words: `42.645° N 77.955° W`."""
+    north, east, _ = cell.split("-", 2)
+    return f"{north[:-1]}° {north[-1]} {east[:-1]}° {east[-1]}"
+
+
+def _distance(metres: int) -> str:
+    # No-break spaces: a number does not part from its unit.
+    return f"{metres}\u00a0m" if metres < 1000 else f"{metres / 1000:.1f}\u00a0km"
+
+
+def _told(count: int | None) -> str:
+    return "–" if count is None else str(count)
+
+
+_TEMPLATES.filters |= {
+    "long_day": _long_day,
+    "month": _month,
+    "middle": _middle,
+    "distance": _distance,
+    "told": _told,
+}
+
+
+def _drawn(view: PublicView) -> dict[str, Any]:
+    """What the map's script draws."""
+    return {
+        "cells": [
+            {
+                "place": _middle(cell.cell),
+                "lon": cell.lon,
+                "lat": cell.lat,
+                "bounds": cell.bounds,
+                "size_deg": cell.size_deg,
+                "boxes": cell.boxes,
+                "nested": cell.nested,
+                "in_use": cell.in_use,
+                "nests": cell.nests,
+                "species": cell.species,
+            }
+            for cell in view.cells
+        ],
+        "paths": [
+            {"name": path.name, "kind": path.kind, "shape": _shape(path.line)}
+            for path in view.paths
+        ],
+        "places": [vars(place) for place in view.places],
+        "zones": [
+            {"name": zone.name, "kind": zone.kind, "shape": _shape(zone.area)}
+            for zone in view.zones
+        ],
+    }
+
+
+def _shape(shape: shapely.Geometry) -> Any:
+    return json.loads(shapely.to_geojson(shape))
+
+
+def _map(view: PublicView) -> Mapping[str, Any]:
+    return {"title": "Map", "drawn": _drawn(view), "tells_use": _tells_use(view)}
+
+
+def _tells_use(view: PublicView) -> bool:
+    return any(cell.in_use is not None for cell in view.cells)
+
+
+def _list(view: PublicView) -> Mapping[str, Any]:
+    def season(nest: Nest) -> int:
+        return nest.season
+
+    def latest_first(nest: Nest) -> tuple[int, str, str]:
+        return -nest.season, nest.ended, nest.species or ""
+
+    ordered = sorted(view.nests, key=latest_first)
+    nests = [(year, list(listed)) for year, listed in groupby(ordered, season)]
+    return {"title": "Nests", "nests": nests}
+
+
+def _seasons(view: PublicView) -> Mapping[str, Any]:
+    return {"title": "Seasons", "seasons": seasons(view)}
+
+
+def _about(view: PublicView) -> Mapping[str, Any]:
+    return {"title": "About", "licence": view.licence or NO_LICENCE}
+
+
+PAGES: Mapping[str, tuple[str, Callable[[PublicView], Mapping[str, Any]]]] = MappingProxyType(
+    {
+        "index.html": ("map.html", _map),
+        "list.html": ("list.html", _list),
+        "seasons.html": ("seasons.html", _seasons),
+        "about.html": ("about.html", _about),
+        "embed.html": ("embed.html", _map),
+    }
+)
+"""Name of each page -> its template, and what it needs besides the view."""
+
+
+def page(name: str, view: PublicView, *, address: str | None) -> bytes:
+    """One page.
+
+    Parameters
+    ----------
+    address
+        Where the pages will be found, with a slash at its end; None = not known. Only
+        what other sites read (Open Graph) needs it: links are relative.
+    """
+    template, values_of = PAGES[name]
+    html = _TEMPLATES.get_template(template).render(
+        view=view,
+        page=name,
+        address=address,
+        description=_description(view),
+        **values_of(view),
+    )
+    return html.encode()
+
+
+def _description(view: PublicView) -> str:
+    boxes = counted(sum(cell.boxes for cell in view.cells), "nest box", "nest boxes")
+    nests = counted(len(view.nests), "nest that is over", "nests that are over")
+    return f"{boxes} and {nests}, told by grid cells: no exact places."

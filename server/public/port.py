@@ -1,0 +1,71 @@
+"""The public pages on a port of their own, in a process of their own.
+
+However many people look at the map, a save by the team does not wait for them; and the
+process has no route to anything but the public files.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import socket
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+import uvicorn
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from server.live.clock import Clock
+from server.live.public_views import PublicViews
+from server.live.trail import LiveTrail
+from server.ogc.public import WithFeatures
+from server.public.app import OpenApp
+from server.settings import ServerSettings
+from server.web.response_cache import HotAnswers
+
+
+def public_app(live: LiveTrail) -> ASGIApp:
+    """The public pages of an opened trail, kept until it changes."""
+    views = PublicViews(live)
+    kept = HotAnswers(OpenApp(views), changed=live.stale)
+
+    async def app(scope: Scope, receive: Receive, send: Send) -> None:
+        # The pages take no parameters: whatever is asked behind a `?` is the same answer.
+        await kept({**scope, "query_string": b""}, receive, send)
+
+    return WithFeatures(app, views)
+
+
+@contextmanager
+def public_pages(
+    settings: ServerSettings, listening: socket.socket, how: Mapping[str, Any]
+) -> Iterator[None]:
+    """Serve the public pages while the block runs.
+
+    Parameters
+    ----------
+    how
+        Further settings of Uvicorn.
+    """
+    process = multiprocessing.get_context("spawn").Process(
+        target=_serve, args=(settings, listening, dict(how)), daemon=True
+    )
+    process.start()
+    listening.close()
+    try:
+        yield
+    finally:
+        process.terminate()
+        process.join()
+
+
+def _serve(settings: ServerSettings, listening: socket.socket, how: Mapping[str, Any]) -> None:
+    live = LiveTrail(settings.trail, clock=Clock(settings.on), busy_s=settings.busy_s)
+    live.open()
+    try:
+        config = uvicorn.Config(public_app(live), lifespan="off", **how)
+        uvicorn.Server(config).run([listening])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        live.close()

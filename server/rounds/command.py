@@ -1,0 +1,258 @@
+"""Commands that go along the paths: walk and length."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from layers.errors import BadValue, Conflict, StorageFull
+from layers.trail.measures import said_distance
+from layers.trail.store import Trail
+from layers.walking.network.graph import Network
+from layers.walking.pace import PACES, pace_of
+from layers.walking.round import Walk
+from layers.walking.round.directions import Units, instruction
+from layers.walking.round.problem import clock
+from server.rounds.paths import built
+from server.rounds.planning import (
+    Planned,
+    Wanted,
+    Which,
+    planned,
+    proof_said,
+    read_leaving,
+    said_minutes,
+    units_of,
+)
+from server.rounds.sheet import sheet_file
+from server.terminal import (
+    add_day,
+    add_json,
+    add_trail,
+    day,
+    day_or_today,
+    opened,
+    print_json,
+    print_table,
+)
+
+NOT_KNOWN = "not known"
+
+
+def _walk_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument(
+        "--from",
+        dest="start",
+        metavar="PLACE",
+        help="where to set out; the trail's first start if left out",
+    )
+    command.add_argument(
+        "--to", dest="end", metavar="PLACE", help="where to end; back at the start if left out"
+    )
+    which = command.add_mutually_exclusive_group()
+    which.add_argument("--boxes", nargs="+", metavar="BOX", help="only these boxes")
+    which.add_argument("--section", nargs="+", metavar="SECTION", help="only boxes of these")
+    which.add_argument(
+        "--due",
+        nargs="?",
+        type=day,
+        const=True,
+        metavar="DATE",
+        help="only boxes that are due, on that day or on the one of --on",
+    )
+    add_day(command)
+    command.add_argument("--minutes", type=float, metavar="N", help="time that each walker has")
+    command.add_argument(
+        "--walkers", type=int, default=1, metavar="K", help="how many people share the boxes"
+    )
+    command.add_argument(
+        "--pace",
+        default="tobler",
+        help=f"{', '.join(PACES)}, or a speed in km/h; tobler if left out",
+    )
+    command.add_argument(
+        "--stop-minutes",
+        type=float,
+        default=Wanted.stop_minutes,
+        metavar="M",
+        help=f"time for a look inside one box; {Wanted.stop_minutes:g} if left out",
+    )
+    command.add_argument(
+        "--leave", default="08:00", metavar="HH:MM", help="when to set out; 08:00 if left out"
+    )
+    command.add_argument("--gpx", type=Path, metavar="FILE", help="write it for a GPS or phone")
+    command.add_argument("--sheet", type=Path, metavar="FILE", help="write a sheet to print (HTML)")
+    add_json(command)
+    command.set_defaults(run=_walk)
+
+
+def _walk(asked: argparse.Namespace) -> int:
+    if isinstance(asked.due, date) and asked.on not in (None, asked.due):
+        raise BadValue("one day", f"--due {asked.due} and --on {asked.on}")
+    asked_on = asked.due if isinstance(asked.due, date) else asked.on
+    which, names = _which(asked)
+    with opened(asked.trail) as (_, contents):
+        wanted = Wanted(
+            on=day_or_today(asked_on, contents),
+            which=which,
+            names=names,
+            start=asked.start,
+            end=asked.end,
+            budget_minutes=asked.minutes,
+            walkers=asked.walkers,
+            pace=pace_of(asked.pace),
+            stop_minutes=asked.stop_minutes,
+            leave_at=read_leaving(asked.leave),
+        )
+        found = planned(contents, wanted)
+        written = []
+        if asked.gpx is not None:
+            written.append(_written(asked.gpx, found.gpx()))
+        if asked.sheet is not None:
+            written.append(_written(asked.sheet, sheet_file(contents, found)))
+    if asked.json:
+        print_json(found.json())
+        return 0
+    _tell(found, said_start=asked.start is None)
+    for target in written:
+        print(f"Wrote {target}. It shows exact places: give it only to people who may know them.")
+    return 0
+
+
+def _which(asked: argparse.Namespace) -> tuple[Which, tuple[str, ...]]:
+    if asked.boxes is not None:
+        return "boxes", tuple(asked.boxes)
+    if asked.section is not None:
+        return "section", tuple(asked.section)
+    return ("all" if asked.due is None else "due"), ()
+
+
+def _written(target: Path, text: str) -> Path:
+    try:
+        with target.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as error:
+        raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
+    except OSError as error:
+        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
+    return target
+
+
+def _tell(found: Planned, *, said_start: bool) -> None:
+    wanted, walked, units = found.wanted, found.round, found.units
+    default = " (the first start of the trail)" if said_start else ""
+    print(
+        f"Round on {wanted.on} from {found.start.name}{default} to {found.end.name}, "
+        f"{wanted.stop_minutes:g} min for a look inside"
+    )
+    for number, walk in enumerate(walked.walks, start=1):
+        if len(walked.walks) > 1:
+            print(f"\nWalker {number}" + ("" if walk.stops else ": no box left to visit"))
+        if walk.stops:
+            _tell_walk(walk, walked.leave_at, units=units)
+    if len(walked.walks) > 1:
+        total = said_distance(walked.length_m, units)
+        print(f"\nAll walks together {total}, the longest {said_minutes(walked.minutes)}")
+    if walked.left_out:
+        print("\nLeft out")
+        print_table(("box", "why"), [(left.box, left.reason) for left in walked.left_out])
+    print()
+    for sentence in (*walked.warnings, *found.path_notes):
+        print(f"Note: {sentence}")
+    if any(walk.stops for walk in walked.walks):
+        print(proof_said(walked.proof))
+
+
+def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
+    boxes = sum(len(stop.boxes) for stop in walk.stops)
+    climb = NOT_KNOWN if walk.climb_m is None else said_distance(walk.climb_m, units)
+    print(
+        f"{boxes} box{'' if boxes == 1 else 'es'}, {said_distance(walk.length_m, units)}, "
+        f"{said_minutes(walk.minutes)}, climb {climb}; "
+        f"leaving at {clock(leave_at)}, back at {clock(leave_at + walk.minutes)}\n"
+    )
+    rows = [
+        (
+            stop.order,
+            clock(leave_at + stop.arrives),
+            " and ".join(stop.boxes),
+            instruction(stop.leg, look=stop.look, units=units),
+        )
+        for stop in walk.stops
+    ]
+    home = walk.home
+    assert home is not None, "a walk with stops has a way home"
+    last = ("", clock(leave_at + walk.minutes), home.end, instruction(home, units=units))
+    print_table(("", "at", "box", "how to get there"), [*rows, last])
+
+
+def _length_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    add_json(command)
+    command.set_defaults(run=_length)
+
+
+def _length(asked: argparse.Namespace) -> int:
+    with Trail.open(asked.trail) as trail:
+        network, report = built(trail.paths())
+        units = units_of(trail.settings())
+    paths = _measured(network)
+    whole = {name: _total(paths, name) for name in ("length_m", "climb_m", "descent_m")}
+    notes = report.sentences()
+    if asked.json:
+        print_json(
+            {"paths": [_rounded(path) for path in paths]} | _rounded(whole) | {"path_notes": notes}
+        )
+        return 0
+
+    def said(row: Mapping[str, Any]) -> list[str]:
+        return [NOT_KNOWN if row[m] is None else said_distance(row[m], units) for m in whole]
+
+    rows = [(path["name"], *said(path)) for path in paths]
+    print_table(("path", "length", "climb", "descent"), [*rows, ("all together", *said(whole))])
+    for note in notes:
+        print(f"Note: {note}")
+    return 0
+
+
+def _measured(network: Network) -> list[dict[str, Any]]:
+    """Length, climb and descent by the name of a path, in the direction it was drawn.
+
+    Climb and descent are None where the path has no heights.
+    """
+    sums = [
+        np.bincount(network.line, weights=values, minlength=len(network.lines)).tolist()
+        for values in (network.length_m, network.up_m, network.down_m)
+    ]
+    paths: dict[str, dict[str, Any]] = {}
+    for line, length_m, up_m, down_m in zip(network.lines, *sums, strict=True):
+        path = paths.setdefault(
+            line.name, {"name": line.name, "length_m": 0.0, "climb_m": None, "descent_m": None}
+        )
+        path["length_m"] += length_m
+        if np.isfinite(line.height_m).any():
+            path["climb_m"] = (path["climb_m"] or 0.0) + up_m
+            path["descent_m"] = (path["descent_m"] or 0.0) + down_m
+    return list(paths.values())
+
+
+def _total(paths: Iterable[Mapping[str, Any]], name: str) -> float | None:
+    """The sum over the paths for which it is known; None if there are paths, but none such."""
+    known = [path[name] for path in paths if path[name] is not None]
+    return sum(known, 0.0) if known or name == "length_m" else None
+
+
+def _rounded(row: Mapping[str, Any]) -> dict[str, Any]:
+    return {k: round(value, 1) if isinstance(value, float) else value for k, value in row.items()}
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"walk": _walk_arguments, "length": _length_arguments}
+)

@@ -1,0 +1,147 @@
+"""The round's page, its print sheet, its QR code, and what keeps it without a signal."""
+
+from __future__ import annotations
+
+import io
+from typing import Annotated
+
+import segno
+from anyio import to_thread
+from fastapi import APIRouter, Query, Request, Response
+from starlette.responses import FileResponse
+
+from layers.errors import BadValue, CallerError
+from layers.nesting.cautions import ALWAYS
+from layers.walking.pace import PACES
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
+from server.rounds.api import AboutRound, in_turn
+from server.rounds.planning import (
+    Planned,
+    place_names,
+    planned_once,
+    proof_said,
+    said_minutes,
+    sections,
+)
+from server.rounds.profile import profile_svg
+from server.rounds.sheet import HAZARD, sheet_page
+from server.rounds.view import walks_told
+from server.settings import LOOPBACK_NAMES, ServerSettings
+from server.web.problems import STATUS
+from server.web.queries import Nothing
+from server.web.responses import Live, day_asked, kept, kept_page
+from server.web.templating import static_file
+
+router = APIRouter(include_in_schema=False)
+
+WORKER = static_file("rounds", "round_worker.js")
+HTML = "text/html; charset=utf-8"
+
+
+@router.get("/round")
+async def round_page(
+    request: Request, live: Live, asked: Annotated[AboutRound, Query()]
+) -> Response:
+    """The form, and the round if one is asked for."""
+    if not request.url.query:
+        # The empty form need not wait for others' plans.
+        return await to_thread.run_sync(_page, request, live, asked)
+    return await in_turn(request, _page, request, live, asked)
+
+
+def _page(request: Request, live: LiveTrail, asked: AboutRound) -> Response:
+    contents = live.contents()
+    found: Planned | None = None
+    refused: CallerError | None = None
+    if request.url.query:
+        try:
+            found = _planned(live, contents, asked)
+        except CallerError as error:
+            refused = error
+    on = day_asked(live, asked.on)
+    values = {
+        "asked": asked,
+        "on": on,
+        "places": place_names(contents.ground),
+        "sections": sections(contents.ground),
+        "paces": list(PACES),
+        "due": sum(one.due for one in contents.due(on)),
+        "refused": refused,
+        "query": request.url.query,
+        "reachable": _reachable(request.app.state.settings),
+        "always": ALWAYS,
+        "planned": found,
+    }
+    if found is not None:
+        values |= _round_values(contents, found)
+    answer = kept_page(request, contents, "round.html", values)
+    if refused is not None:
+        answer.status_code = STATUS[type(refused)]
+    return answer
+
+
+def _planned(live: LiveTrail, contents: Contents, asked: AboutRound) -> Planned:
+    return planned_once(contents, asked.wanted(contents.ground, today=day_asked(live, asked.on)))
+
+
+def _round_values(contents: Contents, found: Planned) -> dict[str, object]:
+    walked = found.round
+    told = walks_told(contents, found)
+    drawn = [profile_svg(walk, units=found.units) for walk in walked.walks if walk.stops]
+    return {
+        "walks": list(zip(told, drawn, strict=True)),
+        "longest": said_minutes(walked.minutes),
+        "hazards": [said for said in walked.warnings if said.startswith(HAZARD)],
+        "warnings": [said for said in walked.warnings if not said.startswith(HAZARD)],
+        "proof": proof_said(walked.proof),
+    }
+
+
+def _reachable(settings: ServerSettings) -> bool:
+    """Whether another device can open what a QR code of this server holds."""
+    return settings.public_url is not None or settings.host not in LOOPBACK_NAMES
+
+
+def outside_address(settings: ServerSettings, *, own: str) -> str:
+    """Where other devices reach the server: its public address, or the one asked under."""
+    return (settings.public_url or own).rstrip("/")
+
+
+@router.get("/round/sheet")
+async def sheet(request: Request, live: Live, asked: Annotated[AboutRound, Query()]) -> Response:
+    """The round as a sheet to print."""
+    return await in_turn(request, _sheet, request, live, asked)
+
+
+def _sheet(request: Request, live: LiveTrail, asked: AboutRound) -> Response:
+    contents = live.contents()
+    back = f"/round?{request.url.query}"
+    page = sheet_page(contents, _planned(live, contents, asked), back=back)
+    return kept(request, contents, page.encode(), media_type=HTML)
+
+
+@router.get("/round/code.svg")
+def code(request: Request, asked: Annotated[AboutRound, Query()]) -> Response:
+    """A QR code of the address that opens a round on this server, as asked here."""
+    base = outside_address(request.app.state.settings, own=str(request.base_url))
+    try:
+        made = segno.make_qr(f"{base}/round?{request.url.query}", error="l")
+    except segno.DataOverflowError as error:
+        raise BadValue(
+            "fewer boxes, for a QR code", f"{len(asked.boxes)}", column="boxes"
+        ) from error
+    body = io.BytesIO()
+    made.save(body, kind="svg", light="#fff", omitsize=True)
+    # The address is that of the one who asks, so the answer is kept for nobody else.
+    return Response(
+        body.getvalue(), media_type="image/svg+xml", headers={"Cache-Control": "no-store"}
+    )
+
+
+@router.get("/round/worker.js")
+def worker(asked: Annotated[Nothing, Query()]) -> Response:
+    """The script that keeps the last round on a device, allowed to act for its page."""
+    del asked
+    headers = {"Service-Worker-Allowed": "/round", "Cache-Control": "no-cache"}
+    return FileResponse(WORKER, media_type="text/javascript", headers=headers)

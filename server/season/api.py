@@ -1,0 +1,138 @@
+"""The season in numbers."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import ConfigDict, Field
+
+from server.season.view import BY, record_of, season_asked
+from server.web.problems import documented
+from server.web.queries import AboutDay
+from server.web.responses import Live, day_asked, kept_json
+from server.web.shapes import Shape
+
+router = APIRouter(tags=["season"])
+
+
+class AboutSeason(AboutDay):
+    year: Annotated[
+        int | None,
+        Field(
+            description="The season, named after the year it begins in; the present or last one "
+            "if left out.",
+            ge=1900,
+            le=2200,
+        ),
+    ] = None
+    species: Annotated[
+        str, Field(description="Only nests of this species, by any name of the guide; empty = all.")
+    ] = ""
+    by: Annotated[
+        str,
+        Field(description="What nests are grouped by: section, guard, hole, habitat and others."),
+    ] = BY
+
+
+class Doubt(Shape):
+    """Why to be careful with a number; some kinds bring numbers of their own."""
+
+    model_config = ConfigDict(extra="allow")
+
+    doubt: str
+    said: str
+
+
+class Interval(Shape):
+    low: float
+    high: float
+    method: str
+    level: float
+
+
+class Measure(Shape):
+    """One number with what it rests on; `estimate` is null where the data give no answer."""
+
+    name: str
+    unit: str
+    estimate: float | None
+    interval: Interval | None
+    standard_error: float | None
+    n: int
+    counted: str
+    about: str
+    warnings: list[Doubt]
+    left_out: dict[str, int]
+    parts: dict[str, float]
+    sentence: str
+
+
+class Counts(Shape):
+    attempts: int
+    fledged: int
+    failed: int
+    unknown: int
+    ongoing: int
+    taken_out: int
+    young_fledged: int
+    uncounted: int
+    causes: dict[str, int]
+
+
+class Sentence(Shape):
+    """A sentence of the report, and the values it was made from."""
+
+    passage: str
+    text: str
+    values: dict[str, str | int | float]
+
+
+class Method(Shape):
+    assumptions: list[str]
+    not_when: list[str]
+    reference: str
+
+
+class LeftOut(Shape):
+    box: str
+    season: int
+    attempt: int
+    reason: str
+
+
+class Season(Shape):
+    """A season's report; `methods` tells what each `about` names."""
+
+    trail: str
+    season: int
+    species: str | None
+    on: str
+    last_visit: str | None
+    over: bool
+    use: dict[str, Any]
+    counts: Counts
+    survival: dict[str, Any]
+    hatching: Measure
+    per_attempt: Measure
+    per_box: Measure
+    each_species: list[dict[str, Any]]
+    groups: dict[str, Any]
+    losses: dict[str, Measure]
+    years: dict[str, Any]
+    weeks: dict[str, Any]
+    boxes: list[dict[str, Any]]
+    models: dict[str, Any] | None
+    left_out: dict[str, list[LeftOut]]
+    sentences: list[Sentence]
+    methods: dict[str, Method]
+
+
+@router.get("/api/season", response_model=Season, responses=documented(422, 500))
+def season(request: Request, live: Live, asked: Annotated[AboutSeason, Query()]) -> Response:
+    """How the boxes did in a season: every measure, and the report's sentences."""
+    contents, today = live.contents(), day_asked(live, asked.on)
+    question = season_asked(
+        contents, year=asked.year, species=asked.species, by=asked.by, today=today
+    )
+    return kept_json(request, contents, record_of(contents, question, today=today))

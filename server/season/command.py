@@ -1,0 +1,188 @@
+"""The command that tells how the boxes did in a season, and writes the report."""
+
+from __future__ import annotations
+
+import argparse
+import base64
+import textwrap
+from collections.abc import Callable, Mapping
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+
+from markupsafe import Markup
+
+from layers.errors import BadValue, Conflict, StorageFull
+from layers.nesting.season.report import (
+    GROUPINGS,
+    SeasonReport,
+    Sheet,
+    as_csv,
+    passages,
+    sheets,
+    summary_record,
+)
+from layers.nesting.season.report import shown as cell_shown
+from layers.publishing.season import public_season
+from server.live.contents import Contents
+from server.season.view import (
+    BY,
+    MOST_ROWS,
+    Asked,
+    plot_of,
+    record_of,
+    report_of,
+    season_asked,
+    shown,
+)
+from server.terminal import (
+    add_day,
+    add_json,
+    add_trail,
+    day_or_today,
+    opened,
+    print_json,
+    print_table,
+)
+from server.web.templating import rendered, static_file
+
+_ON_A_TERMINAL = ("species", "group-numbers", "years")
+"""Tables narrow and short enough for a terminal; the report has the rest."""
+
+
+def _arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument(
+        "--year",
+        type=_year,
+        help="the season, named after the year it begins in; the last if left out",
+    )
+    command.add_argument("--species", default="", help="only nests of this species")
+    command.add_argument("--by", choices=tuple(GROUPINGS), default=BY, help="what to group by")
+    add_day(command)
+    add_json(command)
+    command.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        metavar="REPORT.html",
+        help="write the report, and beside it a folder with its tables and plots",
+    )
+    command.add_argument(
+        "--public",
+        action="store_true",
+        help="only what the public may know of a season that is over: no box, no day, no small "
+        "number",
+    )
+    command.set_defaults(run=_season)
+
+
+def _year(text: str) -> int:
+    if not (text.isdecimal() and 1900 <= int(text) <= 2200):
+        raise argparse.ArgumentTypeError(f"Expected a year like 2026, got {text!r}")
+    return int(text)
+
+
+def _season(asked: argparse.Namespace) -> int:
+    with opened(asked.trail) as (_, contents):
+        today = day_or_today(asked.on, contents)
+        question = season_asked(
+            contents, year=asked.year, species=asked.species, by=asked.by, today=today
+        )
+        if asked.public:
+            return _public(asked, contents, question.season, today=today)
+        report = report_of(contents, question, today=today)
+        if asked.output is not None:
+            written = _write(asked.output, contents, question, today=today)
+        if asked.json:
+            print_json(record_of(contents, question, today=today))
+            return 0
+        _print(report)
+        if asked.output is not None:
+            print(f"\n{written}")
+    return 0
+
+
+def _public(asked: argparse.Namespace, contents: Contents, season: int, *, today: date) -> int:
+    if asked.output is not None or asked.species or asked.by != BY:
+        raise BadValue("--public with --year, --on and --json alone", "another option beside it")
+    summary = public_season(
+        contents.histories,
+        season=season,
+        on=today,
+        boxes=contents.ground.boxes,
+        settings=contents.settings,
+    )
+    if asked.json:
+        print_json(summary_record(summary))
+        return 0
+    for one in summary.sentences:
+        print(textwrap.fill(one.text, 96))
+    for sheet in summary.tables:
+        _print_sheet(sheet)
+    return 0
+
+
+def _print_sheet(sheet: Sheet) -> None:
+    print(f"\n{sheet.title}")
+    print_table(sheet.heads, [[cell_shown(cell) for cell in row] for row in sheet.rows])
+
+
+def _print(report: SeasonReport) -> None:
+    print(f"{report.trail}, season {report.season}")
+    for passage in passages(report):
+        print(f"\n{passage.heading}")
+        for one in passage.sentences:
+            print(textwrap.fill(one.text, 96, initial_indent="  ", subsequent_indent="    "))
+    for sheet in sheets(report):
+        if sheet.name in _ON_A_TERMINAL:
+            _print_sheet(sheet)
+
+
+def _write(page: Path, contents: Contents, asked: Asked, *, today: date) -> str:
+    """Write the page and the folder beside it; what was written, in words."""
+    folder = page.with_name(f"{page.stem}-tables-and-plots")
+    for path in (page, folder):
+        if path.exists():
+            raise Conflict(f"Expected a new name, got {path}, which exists")
+    report = report_of(contents, asked, today=today)
+    files: dict[str, str] = {}
+
+    def svg_of(name: str) -> str:
+        files[f"{name}.svg"] = plot_of(contents, asked, name, today=today)
+        inside = base64.b64encode(files[f"{name}.svg"].encode()).decode()
+        return f"data:image/svg+xml;base64,{inside}"
+
+    laid_out = shown(
+        contents,
+        report,
+        plot_at=lambda plot: svg_of(plot.name),
+        sheet_at=lambda sheet: f"{folder.name}/{sheet.name}.csv",
+    )
+    files |= {f"{sheet.name}.csv": as_csv(sheet) for sheet in sheets(report)}
+    # Our own style sheets, not a person's words.
+    css = Markup(
+        static_file("web", "site.css").read_text("utf-8")
+        + static_file("season", "season.css").read_text("utf-8")
+    )
+    html = rendered(
+        "season_file.html", shown=laid_out, said=cell_shown, most_rows=MOST_ROWS, css=css
+    )
+    try:
+        folder.mkdir()
+        for name, text in files.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        page.write_text(html, encoding="utf-8")
+    except OSError as error:
+        raise StorageFull(f"{error.filename} cannot be written: {error.strerror}") from error
+    plots = sum(name.endswith(".svg") for name in files)
+    return (
+        f"Wrote {page}, and beside it {folder.name} with {len(files) - plots} tables (CSV) and "
+        f"{plots} plots (SVG). It shows exact places and boxes: give it only to people who may "
+        "know them."
+    )
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"season": _arguments}
+)

@@ -1,0 +1,11 @@
+"""Serving the pages, and whether the server is well."""
+
+from __future__ import annotations
+
+from server.web.feature import Feature
+
+FEATURE = Feature(
+    "serving",
+    routers=("api",),
+    commands={"serve": "serve the trail's pages on this machine"},
+)

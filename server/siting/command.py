@@ -1,0 +1,104 @@
+"""The command that tells where a box could stand."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from layers.errors import BadValue
+from layers.nesting.siting import ALWAYS, ROOMS, Siting
+from layers.trail.measures import said_distance
+from layers.words import format_count
+from server.siting.view import Room, room_for, room_json, sited, siting_json
+from server.terminal import (
+    add_day,
+    add_json,
+    add_trail,
+    day_or_today,
+    opened,
+    print_json,
+    print_table,
+)
+
+MOST = 10
+"""Spots listed unless more are asked for."""
+
+
+def _arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument("lat", type=float, nargs="?", metavar="LAT", help="of a place to judge")
+    command.add_argument("lon", type=float, nargs="?", metavar="LON")
+    command.add_argument("--species", metavar="NAME", help="without a place: for whom to look")
+    command.add_argument(
+        "-n", "--most", type=int, default=MOST, metavar="N", help="spots at most; 10"
+    )
+    add_day(command)
+    add_json(command)
+    command.set_defaults(run=_site)
+
+
+def _site(asked: argparse.Namespace) -> int:
+    if (asked.lon is None) == (asked.species is None):
+        raise BadValue("LAT and LON of a place, or --species to look for one", "neither or both")
+    with opened(asked.trail) as (_, contents):
+        on = day_or_today(asked.on, contents)
+        units = contents.settings.units
+        if asked.species is not None:
+            room = room_for(contents, asked.species, on=on, most=asked.most)
+            print_json(room_json(room)) if asked.json else _print_room(room, units)
+        else:
+            found = sited(contents, lon=asked.lon, lat=asked.lat, on=on)
+            print_json(siting_json(found)) if asked.json else _print_siting(found)
+    return 0
+
+
+def _print_siting(found: Siting) -> None:
+    for reason in found.against:
+        print(f"No box here. {reason.said}")
+    for reason in found.mind:
+        print(reason.said)
+    nested = [one for one in found.species if one.nests] or list(found.species)
+    for one in nested:
+        reasons = [one.why, *([] if one.habitat is None else [one.habitat])]
+        nests = format_count(one.nests, "nest", "nests")
+        print(
+            f"\n{one.species} ({nests} here): {one.room}\n  "
+            + "\n  ".join(why.said for why in reasons)
+        )
+    print()
+    for room in ROOMS:
+        names = [one.species for one in found.species if one.room == room and one not in nested]
+        if names:
+            print(f"No nest here yet, {room}: {', '.join(names)}")
+    print()
+    for said in ALWAYS:
+        print(said)
+
+
+def _print_room(room: Room, units: str) -> None:
+    apart = said_distance(room.apart_m, units)
+    print_table(
+        ("spot", "lat", "lon", "path", "nearest box", "away"),
+        [
+            (
+                order,
+                f"{one.lat:.5f}",
+                f"{one.lon:.5f}",
+                one.path,
+                one.next_box,
+                None if one.next_m is None else said_distance(one.next_m, units),
+            )
+            for order, one in enumerate(room.spots, start=1)
+        ],
+    )
+    spots = format_count(len(room.spots), "spot", "spots")
+    print(
+        f"\n{spots.capitalize()} along the paths at least {apart} from every box that could serve "
+        f"the {room.species}, and from each other. {' '.join(room.sources)}"
+    )
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"site": _arguments}
+)

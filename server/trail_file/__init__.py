@@ -1,0 +1,15 @@
+"""The trail file itself: new, check, backup, settings."""
+
+from __future__ import annotations
+
+from server.web.feature import Feature
+
+FEATURE = Feature(
+    "trail_file",
+    commands={
+        "new": "make an empty trail file",
+        "check": "look for damage, orphans and visits that cannot be",
+        "backup": "write a copy of the trail as it is now",
+        "settings": "show or change what holds for the whole trail",
+    },
+)

@@ -1,0 +1,205 @@
+"""Commands about the trail file itself: new, check, backup, settings."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from layers.errors import BadValue
+from layers.nesting.guide import guide_with
+from layers.nesting.oddities import oddities
+from layers.trail.checking import check_trail
+from layers.trail.public_rules import PublicRules
+from layers.trail.schema import EXTENDABLE
+from layers.trail.settings import Settings
+from layers.trail.store import Trail
+from layers.trail.words import PUBLIC, UNITS, one_word
+from server.live.clock import Clock
+from server.terminal import add_json, add_trail, opened, print_json, print_table
+
+FAULTS_FOUND = 1
+"""Exit code of `check` where something must be mended."""
+
+
+def _add_settings(command: argparse.ArgumentParser, *, required: bool) -> None:
+    command.add_argument("--name", required=required, help="name of the trail")
+    command.add_argument(
+        "--timezone", required=required, help="where it lies, such as America/New_York"
+    )
+    command.add_argument("--units", choices=UNITS, help="what lengths are shown in")
+    command.add_argument(
+        "--season-starts", metavar="MM-DD", help="the day a season begins on; 07-01 in the south"
+    )
+    command.add_argument("--visit-every-days", type=int, metavar="N", help="days between visits")
+
+
+def _given_settings(asked: argparse.Namespace) -> dict[str, Any]:
+    names = ("name", "timezone", "units", "season_starts", "visit_every_days")
+    return {name: value for name in names if (value := getattr(asked, name)) is not None}
+
+
+def _new_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    _add_settings(command, required=True)
+    command.set_defaults(run=_new)
+
+
+def _new(asked: argparse.Namespace) -> int:
+    with Trail.create(asked.trail, Settings(**_given_settings(asked))):
+        print(f"Made {asked.trail}, an empty trail. Next: boxround add boxes FILE {asked.trail}")
+    return 0
+
+
+def _check_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    add_json(command)
+    command.set_defaults(run=_check)
+
+
+def _check(asked: argparse.Namespace) -> int:
+    with Trail.open(asked.trail) as trail:
+        found = [vars(finding) for finding in check_trail(trail)]
+    if not any(finding["gravity"] == "fault" for finding in found):
+        with opened(asked.trail) as (_, contents):
+            today = Clock().today(contents.settings.zone).isoformat()
+            found += [
+                {"gravity": "look", "where": f"box {odd.box}, {odd.day}", "what": odd.what}
+                for odd in oddities(contents.histories, today=today)
+            ]
+    if asked.json:
+        print_json(found)
+    elif not found:
+        print("Nothing found: the trail is sound.")
+    else:
+        print_table(("", "where", "what"), [(f["gravity"], f["where"], f["what"]) for f in found])
+    return FAULTS_FOUND if any(finding["gravity"] == "fault" for finding in found) else 0
+
+
+def _backup_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument("file", type=Path, metavar="FILE", help="the copy to write")
+    command.set_defaults(run=_backup)
+
+
+def _backup(asked: argparse.Namespace) -> int:
+    with Trail.open_as_it_is(asked.trail) as trail:
+        trail.snapshot(asked.file)
+        print(f"Wrote {asked.file}: the trail as it is at version {trail.version()}")
+    return 0
+
+
+def _settings_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    _add_settings(command, required=False)
+    command.add_argument(
+        "--add-word",
+        action="append",
+        default=[],
+        metavar="LIST=WORD",
+        help=f"a word of your own for {', '.join(EXTENDABLE)}",
+    )
+    command.add_argument(
+        "--guide", type=Path, metavar="FILE", help="TOML with the trail's own species figures"
+    )
+    command.add_argument(
+        "--public",
+        action="append",
+        default=[],
+        metavar="RULE=VALUE",
+        help="a rule of what the public may see, such as cell=0.1 or delay-days=60",
+    )
+    command.add_argument(
+        "--public-box",
+        action="append",
+        default=[],
+        metavar="BOX=WORD",
+        help=f"show one box otherwise to the public: {', '.join(PUBLIC)}",
+    )
+    command.set_defaults(run=_settings)
+
+
+def _settings(asked: argparse.Namespace) -> int:
+    changes = _given_settings(asked)
+    with Trail.open(asked.trail) as trail:
+        settings = trail.settings()
+        if asked.add_word:
+            changes["own_words"] = _with_words(settings, asked.add_word)
+        if asked.guide is not None:
+            changes["guide"] = _guide_text(asked.guide)
+        if asked.public:
+            changes["public_rules"] = _with_rules(settings, asked.public)
+        # Faults are found before anything is written.
+        replace(settings, **changes)
+        if asked.public_box:
+            # An id may hold an equals sign, a word does not.
+            trail.mark_boxes(dict(_parted(text, last=True) for text in asked.public_box))
+        if changes:
+            settings = trail.change_settings(**changes)
+    own = "; ".join(f"{name}: {', '.join(words)}" for name, words in settings.own_words.items())
+    print_table(
+        ("setting", "value"),
+        [
+            ("name", settings.name),
+            ("timezone", settings.timezone),
+            ("units", settings.units),
+            ("season starts", settings.season_starts),
+            ("visit every days", settings.visit_every_days),
+            ("own words", own or "none"),
+            ("own guide", "none" if settings.guide is None else "yes"),
+            *((f"public {name}", value) for name, value in settings.public_rules.said()),
+        ],
+    )
+    return 0
+
+
+def _with_words(settings: Settings, added: list[str]) -> dict[str, tuple[str, ...]]:
+    words = dict(settings.own_words)
+    for text in added:
+        name, equals, word = text.partition("=")
+        if not equals or not word.strip() or ";" in word:
+            raise BadValue("LIST=WORD, such as signs=moss", repr(text), column="add-word")
+        if word.strip() not in settings.words(one_word(name, "add-word", tuple(EXTENDABLE))):
+            words[name] = (*words.get(name, ()), word.strip())
+    return words
+
+
+def _with_rules(settings: Settings, typed: list[str]) -> PublicRules:
+    rules = settings.public_rules
+    guide = guide_with(settings.guide)
+    for text in typed:
+        rule, value = _parted(text)
+        rules = rules.with_text(rule, value)
+    for name in rules.coarse_species + rules.withheld_species:
+        # A name that the guide does not know would guard nothing.
+        guide.find(name)
+    return rules
+
+
+def _parted(text: str, *, last: bool = False) -> tuple[str, str]:
+    name, equals, value = text.rpartition("=") if last else text.partition("=")
+    if not equals or not name.strip():
+        raise BadValue("NAME=VALUE", repr(text), column="public")
+    return name.strip(), value.strip()
+
+
+def _guide_text(path: Path) -> str:
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadValue("a TOML file with species", f"{path}: {error}", column="guide") from error
+    guide_with(text)
+    return text
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {
+        "new": _new_arguments,
+        "check": _check_arguments,
+        "backup": _backup_arguments,
+        "settings": _settings_arguments,
+    }
+)

@@ -1,0 +1,275 @@
+"""The form that records a visit; works without JavaScript."""
+
+from __future__ import annotations
+
+import uuid
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Query, Request, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.responses import HTMLResponse, RedirectResponse
+
+from layers.errors import BadValue, CallerError, Fault, Refused, TrailBusy
+from layers.nesting.card import inside
+from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
+from layers.nesting.due import OPEN, due_of_box
+from layers.nesting.key import GROUNDS, MARKS, MATERIALS, Answer
+from layers.trail.settings import Settings
+from layers.trail.words import ADULT, NEST, YES_NO
+from server.identify.view import read_eggs, read_length_mm, who_it_may_be
+from server.live.contents import Contents
+from server.live.days import read_day
+from server.live.trail import LiveTrail
+from server.visits.recording import record_in_turn
+from server.web.authentication.author import Writing
+from server.web.authentication.roles import WALKER, Who
+from server.web.problems import RETRY_AFTER_S, STATUS
+from server.web.queries import Asked
+from server.web.responses import Live, rendered_for
+
+router = APIRouter(include_in_schema=False)
+
+LABELS = {
+    "date": "Day",
+    "time": "Time",
+    "observer": "Who looked",
+    "adult": "Adult",
+    "opened": "Box opened",
+    "nest": "Nest",
+    "species": "Species",
+    "eggs": "Eggs",
+    "young": "Living young",
+    "young_days": "Age of young, days",
+    "dead_young": "Dead young",
+    "eggs_warm": "Eggs warm",
+    "signs": "Signs",
+    "actions": "What you did",
+    "note": "Note",
+}
+_NAMES = ("visit_id", *LABELS)
+# The form is short enough for this; more is not a form of ours.
+_MOST_FIELDS = 200
+
+
+_ASK, _CHOOSE = "ask", "choose"
+"""Names of the buttons that ask the key, and that take one of its species."""
+
+
+class AboutForm(Asked):
+    replaces: str | None = None
+    who: str | None = None
+
+
+@dataclass(frozen=True)
+class Field:
+    """One question of the form, and the words it may be answered with."""
+
+    name: str
+    label: str
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class KeyPart:
+    """The part of the form that helps to tell who it is; `answer` once it was asked."""
+
+    shown: bool = False
+    materials: tuple[str, ...] = ()
+    ground: str = ""
+    marks: str = ""
+    egg_length_mm: str = ""
+    answer: Answer | None = None
+    fault: str | None = None
+
+    material_words = tuple(MATERIALS)
+    ground_words = tuple(GROUNDS)
+    mark_words = tuple(MARKS)
+
+
+def _fields(settings: Settings) -> dict[str, Field]:
+    words = {
+        "adult": ADULT,
+        "opened": YES_NO[::-1],
+        "nest": NEST,
+        "eggs_warm": YES_NO[::-1],
+        "signs": settings.words("signs"),
+        "actions": settings.words("actions"),
+    }
+    return {name: Field(name, label, words.get(name, ())) for name, label in LABELS.items()}
+
+
+@router.get("/boxes/{box:path}/visit")
+def empty_form(
+    request: Request, live: Live, by: Who, box: str, asked: Annotated[AboutForm, Query()]
+) -> Response:
+    """The form, empty or filled with the visit to correct."""
+    values = dict.fromkeys(_NAMES, "")
+    values |= {"visit_id": str(uuid.uuid4()), "date": live.today().isoformat()}
+    values |= {"observer": by.name}
+    if asked.replaces is not None:
+        with live.borrowed() as trail:
+            wrong, settings = trail.visit(asked.replaces), trail.settings()
+        values |= {name: _shown(wrong.get(name)) for name in LABELS}
+        values |= {"date": wrong["seen_on"], "time": _local_time(wrong, settings)}
+    key = KeyPart(shown=asked.who is not None)
+    return _page(request, live, box, values=values, replaces=asked.replaces, key=key)
+
+
+@router.post("/boxes/{box:path}/visit", dependencies=[WALKER])
+async def send_form(request: Request, live: Live, author: Writing, box: str) -> Response:
+    """Save the visit and show the box, or show the form again with what is wrong."""
+    form = await request.form(max_fields=_MOST_FIELDS, max_files=0)
+    sent: dict[str, str] = dict.fromkeys(_NAMES, "")
+    for name in (*_NAMES, "replaces"):
+        sent[name] = ";".join(str(value) for value in form.getlist(name))
+    replaces = sent.pop("replaces") or None
+    key = _key_part(form)
+    if _ASK in form or _CHOOSE in form:
+        sent["species"] = str(form.get(_CHOOSE, sent["species"]))
+        return await run_in_threadpool(
+            _asked_who, request, live, box, sent=sent, replaces=replaces, key=key
+        )
+    raw = {name: text for name, text in sent.items() if text.strip()} | {"box": box}
+    if replaces is not None:
+        raw["replaces"] = replaces
+    faults: Sequence[Fault] = ()
+    refused: str | None = None
+    try:
+        await record_in_turn(live, raw, author=author)
+        return RedirectResponse(f"/boxes/{quote(box, safe='')}?saved=yes", 303)
+    except Refused as error:
+        faults, status = error.faults, STATUS[Refused]
+    except (CallerError, TrailBusy) as error:
+        refused, status = str(error), STATUS[type(error)]
+    page = await run_in_threadpool(
+        _page,
+        request,
+        live,
+        box,
+        values=sent,
+        replaces=replaces,
+        key=key,
+        faults=faults,
+        refused=refused,
+    )
+    page.status_code = status
+    if refused is not None and status == STATUS[TrailBusy]:
+        page.headers["Retry-After"] = str(RETRY_AFTER_S)
+    return page
+
+
+def _key_part(form: FormData) -> KeyPart:
+    return KeyPart(
+        shown=any(name.startswith("key_") and value for name, value in form.multi_items()),
+        materials=tuple(str(word) for word in form.getlist("key_material")),
+        ground=str(form.get("key_ground", "")),
+        marks=str(form.get("key_marks", "")),
+        egg_length_mm=str(form.get("key_egg_length_mm", "")),
+    )
+
+
+def _asked_who(
+    request: Request,
+    live: LiveTrail,
+    box: str,
+    *,
+    sent: Mapping[str, str],
+    replaces: str | None,
+    key: KeyPart,
+) -> Response:
+    """The form again, all that was typed kept, with what the key says."""
+    try:
+        answer = who_it_may_be(
+            live.contents(),
+            on=_day_of(sent) or live.today(),
+            materials=key.materials,
+            ground=key.ground or None,
+            marks=key.marks or None,
+            eggs=read_eggs(sent["eggs"]),
+            egg_length_mm=read_length_mm(key.egg_length_mm),
+        )
+        key = replace(key, shown=True, answer=answer)
+    except BadValue as error:
+        key = replace(key, shown=True, fault=str(error))
+    return _page(request, live, box, values=sent, replaces=replaces, key=key)
+
+
+def _day_of(sent: Mapping[str, str]) -> date | None:
+    try:
+        return read_day(sent["date"])
+    except ValueError:
+        return None
+
+
+def _page(
+    request: Request,
+    live: LiveTrail,
+    box: str,
+    *,
+    values: Mapping[str, str],
+    replaces: str | None,
+    key: KeyPart,
+    faults: Sequence[Fault] = (),
+    refused: str | None = None,
+) -> HTMLResponse:
+    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
+    contents.ground.row(box)
+    by_name: defaultdict[str, list[Fault]] = defaultdict(list)
+    for fault in faults:
+        by_name[fault.column or ""].append(fault)
+    today = live.today()
+    seen = [row for row in rows if row["seen_on"] <= today.isoformat()]
+    last = {"date": seen[-1]["seen_on"], "inside": inside(seen[-1])} if seen else None
+    groups = _species_groups(contents)
+    due = due_of_box(
+        contents.histories, box, on=today, settings=contents.settings, dates=contents.dates()
+    )
+    may_open = due.approach == OPEN
+    page = rendered_for(
+        request,
+        "visit.html",
+        trail=contents.settings,
+        today=today,
+        box=box,
+        replaces=replaces,
+        values=values,
+        last=last,
+        faults=by_name,
+        faults_in_all=faults,
+        refused=refused,
+        labels=LABELS,
+        fields=_fields(contents.settings),
+        species={name for _, names in groups for name in names},
+        species_groups=groups,
+        key=key,
+        due=due,
+        may_open=may_open,
+        cautions=sign_cautions(contents.histories, box, on=today) if may_open else (),
+        always=ALWAYS if may_open else (LAW,),
+    )
+    return HTMLResponse(page, headers={"Cache-Control": "no-store"})
+
+
+def _species_groups(contents: Contents) -> list[tuple[str, list[str]]]:
+    """Species met on this trail first, then all of the guide."""
+    met = sorted(name for name in contents.histories.visits.species_names if name)
+    every = [species.common for species in contents.guide.species]
+    return [("Met on this trail", met), ("All in the guide", every)] if met else [("All", every)]
+
+
+def _shown(value: object) -> str:
+    return "" if value is None else str(value)
+
+
+def _local_time(visit: Mapping[str, Any], settings: Settings) -> str:
+    from_utc = visit["seen_at"]
+    if from_utc is None:
+        return ""
+    moment = datetime.fromisoformat(from_utc).astimezone(settings.zone)
+    return f"{moment:%H:%M}" if moment.date() == date.fromisoformat(visit["seen_on"]) else ""

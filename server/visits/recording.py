@@ -1,0 +1,135 @@
+"""Recording a visit: checked as a file's rows are, saved before it is acknowledged, once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+from anyio import to_thread
+
+from layers.errors import BadValue, Conflict, NotKnown, Refused, TrailBusy
+from layers.trail.bring import VisitRules, read_visit
+from layers.trail.store import Trail
+from layers.trail.visit_id import content_id
+from server.live.clock import utc_now
+from server.live.trail import LiveTrail
+from server.web.authentication.author import Author
+
+MOST_WAITING = 100
+"""Visits that wait for their turn to be saved; more are asked to come again."""
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A visit as stored; `new` is False where it had been saved before."""
+
+    visit: Mapping[str, Any]
+    new: bool
+
+
+async def record_in_turn(live: LiveTrail, raw: Mapping[str, object], *, author: Author) -> Recorded:
+    """Save a visit in one of the few threads for it; see `record_visit`.
+
+    While another program holds the file, saves wait here and leave the threads that
+    answer readers free.
+    """
+    if live.savers.statistics().tasks_waiting >= MOST_WAITING:
+        raise TrailBusy(f"Too many visits wait to be saved in {live.path.name}; try again")
+    record = partial(record_visit, live, raw, author=author)
+    return await to_thread.run_sync(record, limiter=live.savers)
+
+
+def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) -> Recorded:
+    """Save a visit, and give it back as it is stored.
+
+    Sent again with the same id and the same content it changes nothing, so a phone may
+    send until it has an answer.
+
+    Parameters
+    ----------
+    raw
+        Cells by the names of a visit's columns, as text or typed; see `read_visit`.
+
+    Raises
+    ------
+    Refused
+        With every fault found.
+    Conflict
+        A visit of that id says something else.
+    TrailBusy
+        Another program holds the file; nothing was saved.
+    NotAllowed
+        It corrects a visit that is not the author's to correct.
+    """
+    contents = live.contents()
+    with live.borrowed() as trail:
+        rules = VisitRules.of(
+            trail, species=lambda name: contents.guide.find(name).common, today=live.today()
+        )
+        read = read_visit(raw, rules=rules)
+        if read.values is None:
+            raise Refused("This visit was not saved", read.faults)
+        visit = dict(read.values)
+        before = _stored(trail, visit["visit_id"])
+        if before is not None:
+            return _again(before, visit)
+        _expect_replaced(trail, visit)
+        if visit["replaces"] is not None:
+            author.expect_own(visit["replaces"])
+        now = utc_now()
+
+        def settle() -> None:
+            # Somebody else may have corrected the same visit since we looked.
+            _expect_newest(trail, visit)
+            # Who entered it is on disk before the visit is: no visit goes without.
+            author.enter(visit["visit_id"], now=now)
+
+        try:
+            trail.add_rows("visits", [visit | {"entered_at": now}], before_commit=settle)
+        except Conflict:
+            # The same visit came twice at the same moment.
+            before = _stored(trail, visit["visit_id"])
+            if before is None:
+                raise
+            return _again(before, visit)
+        return Recorded(trail.visit(visit["visit_id"]), new=True)
+
+
+def _stored(trail: Trail, visit_id: str) -> Mapping[str, Any] | None:
+    try:
+        return trail.visit(visit_id)
+    except NotKnown:
+        return None
+
+
+def _again(before: Mapping[str, Any], visit: Mapping[str, Any]) -> Recorded:
+    if content_id(before) != content_id(visit):
+        raise Conflict(
+            f"Expected a new id, got {visit['visit_id']}, under which another visit is saved"
+        )
+    return Recorded(before, new=False)
+
+
+def _expect_replaced(trail: Trail, visit: Mapping[str, Any]) -> None:
+    replaces = visit["replaces"]
+    if replaces is None:
+        return
+    if _stored(trail, replaces) is None:
+        fault = BadValue("the id of a visit to correct", repr(replaces), column="replaces").fault
+        raise Refused("This visit was not saved", (fault,))
+    _expect_newest(trail, visit)
+
+
+def _expect_newest(trail: Trail, visit: Mapping[str, Any]) -> None:
+    """See that no other visit corrects what this one corrects."""
+    replaces = visit["replaces"]
+    later = trail.rows(
+        "SELECT visit_id FROM visits WHERE replaces = ? AND visit_id != ?",
+        (replaces, visit["visit_id"]),
+    )
+    if later:
+        raise Conflict(
+            f"Expected the newest record of a visit, got {replaces}, which {later[0][0]} corrects"
+        )

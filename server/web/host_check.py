@@ -1,0 +1,141 @@
+"""What stands in front of every request: who may ask, from where, and how much.
+
+`Guard` is the outermost layer. It answers 421 to a host name that is not ours (a
+page elsewhere could otherwise read the trail by pointing its own name at this
+machine), 400 to an address that is none, 403 to a change that another site's page
+asks for, 413 to a body too long and 408 to one too slow.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Mapping
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from server.web.authentication.roles import ONLY_READ
+from server.web.headers import refuse
+from server.web.problems import problem_answer
+
+MOST_BODY_BYTES = 256 * 1024
+"""A visit takes about 1 kB; its note may be long."""
+
+MOST_BODY_S = 30.0
+"""Seconds in which a body must have come whole; a bad line sends a visit in a few."""
+
+MOST_HOSTS_REMEMBERED = 64
+
+
+def host_name(host: str) -> str:
+    """The name in a `Host` header, without its port, in lower case."""
+    if host.startswith("["):
+        return host[1:].partition("]")[0].lower()
+    return host.partition(":")[0].lower().rstrip(".")
+
+
+class Guard:
+    """The outermost layer: host, origin and length of a request."""
+
+    def __init__(self, app: ASGIApp, *, hosts: frozenset[str], public_origin: str | None) -> None:
+        self._app = app
+        self._hosts = hosts
+        self._public_origin = public_origin
+        self._good_hosts: set[bytes] = set()
+
+    def __call__(self, scope: Scope, receive: Receive, send: Send) -> Awaitable[None]:
+        # No coroutine of its own for a reader who is let in: one would cost a kept answer
+        # a hundredth of its time.
+        if scope["type"] != "http":
+            return self._app(scope, receive, send)
+        host = b""
+        for name, value in scope["headers"]:
+            if name == b"host":
+                host = value
+                break
+        if host not in self._good_hosts and not self._known(host):
+            answer = problem_answer(
+                scope, 421, f"Expected a host name of this server, got {_shown(host)!r}"
+            )
+            return refuse(answer, scope, receive, send)
+        if not scope["query_string"].isascii():
+            # RFC 3986, 3.4: other signs are percent-encoded; libraries stumble over them.
+            answer = problem_answer(scope, 400, "Expected an address of plain ASCII, got another")
+            return refuse(answer, scope, receive, send)
+        if scope["method"] in ONLY_READ:
+            return self._app(scope, receive, send)
+        return self._change(host, scope, receive, send)
+
+    def _known(self, host: bytes) -> bool:
+        known = host_name(_shown(host)) in self._hosts
+        if known and len(self._good_hosts) < MOST_HOSTS_REMEMBERED:
+            self._good_hosts.add(host)
+        return known
+
+    async def _change(self, host: bytes, scope: Scope, receive: Receive, send: Send) -> None:
+        headers = dict(scope["headers"])
+        if not self._same_site(headers, host):
+            answer = problem_answer(
+                scope, 403, "Expected a form of this server, got one of another site"
+            )
+            await refuse(answer, scope, receive, send)
+            return
+        try:
+            async with asyncio.timeout(MOST_BODY_S):
+                body = await _whole_body(receive)
+        except TimeoutError:
+            answer = problem_answer(
+                scope, 408, f"Expected the whole request within {MOST_BODY_S:g} seconds"
+            )
+            answer.headers["Connection"] = "close"
+            await refuse(answer, scope, receive, send)
+            return
+        if body is None:
+            answer = problem_answer(
+                scope, 413, f"Expected at most {MOST_BODY_BYTES} bytes, got more"
+            )
+            await refuse(answer, scope, receive, send)
+            return
+        await self._app(scope, _replayed(body, receive), send)
+
+    def _same_site(self, headers: Mapping[bytes, bytes], host: bytes) -> bool:
+        site = headers.get(b"sec-fetch-site")
+        if site is not None and site not in (b"same-origin", b"none"):
+            return False
+        origin = headers.get(b"origin")
+        if origin is None:
+            # Programs that are no browser send neither header, and no one's cookies either.
+            return site is not None or b"cookie" not in headers
+        text = _shown(origin).lower()
+        own = _shown(host).lower()
+        return text in (f"http://{own}", f"https://{own}") or text == self._public_origin
+
+
+def _shown(value: bytes) -> str:
+    return value.decode("latin-1")
+
+
+async def _whole_body(receive: Receive) -> bytes | None:
+    """The body of a request; None where it is longer than `MOST_BODY_BYTES`."""
+    parts: list[bytes] = []
+    size = 0
+    while True:
+        message = await receive()
+        if message["type"] != "http.request":
+            return b""
+        parts.append(message.get("body", b""))
+        size += len(parts[-1])
+        if size > MOST_BODY_BYTES:
+            return None
+        if not message.get("more_body", False):
+            return b"".join(parts)
+
+
+def _replayed(body: bytes, receive: Receive) -> Receive:
+    waiting = [body]
+
+    async def replay() -> Message:
+        if waiting:
+            return {"type": "http.request", "body": waiting.pop(), "more_body": False}
+        return await receive()
+
+    return replay

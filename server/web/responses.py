@@ -1,0 +1,63 @@
+"""Answers that may be kept until the trail changes, and what routes need to make them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Annotated, Any
+
+import orjson
+from fastapi import Depends, Request
+from starlette.responses import Response
+
+from server.live.contents import Contents
+from server.live.trail import LiveTrail
+from server.web.templating import rendered
+
+
+def _live(request: Request) -> LiveTrail:
+    live: LiveTrail = request.app.state.live
+    request.state.asked_on = live.today()
+    return live
+
+
+Live = Annotated[LiveTrail, Depends(_live)]
+"""The trail that the app serves."""
+
+
+def kept(request: Request, contents: Contents, body: bytes, *, media_type: str) -> Response:
+    """An answer about `contents`; its `ETag` lets it be kept until they change."""
+    live: LiveTrail = request.app.state.live
+    # The day on which it was asked: where the day turned since, it is not kept for the new one.
+    told = contents.tag(request.state.asked_on)
+    tag = f'W/"{request.app.state.edition}-{live.file_number}-{told}"'
+    return Response(body, media_type=media_type, headers={"ETag": tag})
+
+
+def kept_json(
+    request: Request, contents: Contents, value: Any, *, media_type: str = "application/json"
+) -> Response:
+    """`value` as JSON, to be kept until the trail changes."""
+    body = orjson.dumps(value, option=orjson.OPT_SERIALIZE_NUMPY)
+    return kept(request, contents, body, media_type=media_type)
+
+
+def rendered_for(request: Request, template: str, **values: Any) -> str:
+    """A page as HTML text, with links to what this app offers."""
+    state = request.app.state
+    return rendered(template, links=state.links, features=state.features, **values)
+
+
+def kept_page(
+    request: Request, contents: Contents, template: str, values: Mapping[str, Any]
+) -> Response:
+    """A page about `contents`, to be kept until they change."""
+    page = rendered_for(
+        request, template, trail=contents.settings, today=request.state.asked_on, **values
+    )
+    return kept(request, contents, page.encode(), media_type="text/html; charset=utf-8")
+
+
+def day_asked(live: LiveTrail, on: date | None) -> date:
+    """The day that was asked for, or today."""
+    return live.today() if on is None else on

@@ -1,0 +1,62 @@
+"""The command that lists what boxes need before the next season."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+from layers.nesting.winter import CAUTIONS
+from layers.words import format_count
+from server.terminal import (
+    add_day,
+    add_json,
+    add_trail,
+    day_or_today,
+    opened,
+    print_json,
+    print_table,
+)
+from server.winter.view import newest_notes, winter_of
+
+
+def _arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    add_day(command)
+    add_json(command)
+    command.set_defaults(run=_winter)
+
+
+def _winter(asked: argparse.Namespace) -> int:
+    with opened(asked.trail) as (trail, contents):
+        on = day_or_today(asked.on, contents)
+        found = winter_of(contents, on=on, notes=newest_notes(trail, on=on))
+    if asked.json:
+        print_json(found.json())
+        return 0
+    boxes = format_count(found.boxes, "box", "boxes")
+    print(f"Something is to be done at {len(found.to_do)} of {boxes}. {found.order_said}\n")
+    print_table(
+        ("box", "job", "why"),
+        [(one.box, job.kind, job.said) for one in found.to_do for job in one.jobs],
+    )
+    for box in found.waiting:
+        print(f"Box {box}: a nest may still be going on; nothing is to be done before it is over.")
+    if found.unused:
+        print("\nUnused for years, and what may explain it")
+    for one in found.unused:
+        assert one.unused is not None
+        print(f"Box {one.box}: {one.unused.said}")
+        for why in one.unused.likely:
+            print("  " + " ".join((why.said, *why.sources)))
+        if not one.unused.likely:
+            print("  Nothing in the record explains it.")
+    print()
+    for caution in CAUTIONS:
+        print(caution)
+    return 0
+
+
+ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
+    {"winter": _arguments}
+)

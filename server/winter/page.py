@@ -1,0 +1,21 @@
+"""What boxes need before the next season: a page to print and take along."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from layers.nesting.winter import CAUTIONS
+from server.web.queries import AboutDay
+from server.web.responses import Live, day_asked, kept_page
+from server.winter.api import winter_once
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/winter")
+def winter_page(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+    """What each box needs, in the order of a walk."""
+    contents, found = winter_once(live, on=day_asked(live, asked.on))
+    return kept_page(request, contents, "winter.html", {"winter": found, "cautions": CAUTIONS})

@@ -1,0 +1,269 @@
+"""`boxround publish`: a folder for any web host, that opens from disk and asks for nothing."""
+
+from __future__ import annotations
+
+import json
+import re
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
+from playwright.sync_api import Browser, Page, expect
+
+from layers.publishing import Cell, Nest
+from server.command import main
+from server.public.command import MARK
+from server.public.written import CELLS, NESTS
+
+PAGES = ("index.html", "list.html", "seasons.html", "about.html", "embed.html")
+SIZES = ((1280, 800), (390, 844))
+ON = "2026-11-03"
+
+
+@pytest.fixture(scope="module")
+def folder(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("published") / "site"
+    assert main(["publish", str(built), "-o", str(made), "--on", ON]) == 0
+    return made
+
+
+@contextmanager
+def hosted(folder: Path) -> Iterator[str]:
+    """The folder on a plain file server, below a path, as many hosts have it."""
+
+    class Quiet(SimpleHTTPRequestHandler):
+        def log_message(self, *_: object) -> None:
+            """Say nothing."""
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(folder.parent)))
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}/{folder.name}/"
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()
+
+
+@pytest.fixture(scope="module", params=["disk", "host"])
+def where(request: pytest.FixtureRequest, folder: Path) -> Iterator[str]:
+    if request.param == "disk":
+        yield f"{folder.as_uri()}/"
+    else:
+        with hosted(folder) as address:
+            yield address
+
+
+@contextmanager
+def page_of(browser: Browser, *, width: int, height: int, **options: Any) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": width, "height": height}, **options)
+    page = context.new_page()
+    trouble: list[str] = []
+    page.on("pageerror", lambda error: trouble.append(str(error)))
+    page.on("requestfailed", lambda request: trouble.append(request.url))
+    page.on("console", lambda told: trouble.append(told.text) if told.type == "error" else None)
+    try:
+        yield page
+    finally:
+        context.close()
+    assert trouble == []
+
+
+# The folder
+
+
+def test_the_folder_holds_the_pages_and_the_data(folder: Path) -> None:
+    names = {path.name for path in folder.iterdir()}
+    data = {"data.geojson", "cells.csv", "nests.csv", "dictionary.csv", "about.txt", "card.png"}
+    assert names >= {*PAGES, *data, "leaflet-licence.txt", MARK}
+
+
+def test_the_same_trail_and_day_give_the_same_bytes(
+    built: Path, folder: Path, tmp_path: Path
+) -> None:
+    assert main(["publish", str(built), "-o", str(tmp_path / "b"), "--on", ON]) == 0
+    for path in folder.iterdir():
+        assert (tmp_path / "b" / path.name).read_bytes() == path.read_bytes(), path.name
+
+
+def test_an_own_folder_is_written_again(trail_path: Path, tmp_path: Path) -> None:
+    made = tmp_path / "site"
+    asked = ["publish", str(trail_path), "-o", str(made), "--on"]
+    assert main([*asked, "2025-01-01"]) == 0
+    before = (made / "nests.csv").read_bytes()
+    assert main([*asked, ON]) == 0
+    assert (made / "nests.csv").read_bytes() != before
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+def test_an_empty_folder_is_used(trail_path: Path, tmp_path: Path) -> None:
+    (tmp_path / "site").mkdir()
+    assert main(["publish", str(trail_path), "-o", str(tmp_path / "site")]) == 0
+
+
+def test_a_folder_with_files_of_others_is_refused_and_left_alone(
+    trail_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "thesis.txt").write_text("years of work")
+    assert main(["publish", str(trail_path), "-o", str(tmp_path)]) == 2
+    assert "holds thesis.txt" in capsys.readouterr().err
+    assert {path.name for path in tmp_path.iterdir()} == {"thesis.txt", trail_path.name}
+
+
+def test_what_others_put_into_an_own_folder_is_not_lost(
+    trail_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = tmp_path / "site"
+    assert main(["publish", str(trail_path), "-o", str(made)]) == 0
+    (made / "CNAME").write_text("example.org")
+    assert main(["publish", str(trail_path), "-o", str(made)]) == 2
+    assert "holds CNAME" in capsys.readouterr().err
+    assert (made / "CNAME").read_text() == "example.org"
+
+
+def test_a_file_in_the_place_of_the_folder_is_refused(
+    trail_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["publish", str(trail_path), "-o", str(trail_path)]) == 2
+    assert "Expected a folder" in capsys.readouterr().err
+
+
+def test_a_closed_trail_is_not_published(
+    trail_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["settings", str(trail_path), "--public", "open=no"]) == 0
+    assert main(["publish", str(trail_path), "-o", str(tmp_path / "site")]) == 2
+    assert "closed" in capsys.readouterr().err
+    assert not (tmp_path / "site").exists()
+
+
+@pytest.mark.parametrize("url", ["example.org", "javascript:alert(1)", 'https://a.b/"><x'])
+def test_an_address_that_is_none_is_refused(
+    trail_path: Path, tmp_path: Path, url: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ["publish", str(trail_path), "-o", str(tmp_path / "site"), "--public-url", url]
+    assert main(asked) == 2
+    assert "an address like https://" in capsys.readouterr().err
+
+
+def test_what_is_generalised_and_withheld_is_printed(
+    trail_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["publish", str(trail_path), "-o", str(tmp_path / "site")]) == 0
+    printed = capsys.readouterr().out
+    assert "fixed geographic grid" in printed
+    assert "Withheld for every box" in printed
+
+
+# The data
+
+
+def test_the_data_says_what_was_generalised_and_withheld_and_its_licence(folder: Path) -> None:
+    held = json.loads((folder / "data.geojson").read_bytes())
+    assert held["generalised"]
+    assert held["withheld"]
+    assert held["licence"].startswith("No licence has been named")
+    about = (folder / "about.txt").read_text("utf-8")
+    assert all(said in about for said in [*held["generalised"], *held["withheld"]])
+    rows = (folder / "cells.csv").read_text("utf-8").splitlines()
+    assert all("grid cell of 0." in row for row in rows[1:])
+
+
+def test_the_dictionary_explains_every_column_of_the_tables(folder: Path) -> None:
+    for table, columns, fields in (("cells", CELLS, Cell), ("nests", NESTS, Nest)):
+        head = (folder / f"{table}.csv").read_text("utf-8").splitlines()[0].split(",")
+        assert head == [column.name for column in columns]
+        explained = re.findall(rf"^{table},(\w+),.{{10}}", _dictionary(folder), re.MULTILINE)
+        assert explained == head
+        assert set(fields.__dataclass_fields__) <= set(head)
+
+
+def _dictionary(folder: Path) -> str:
+    return (folder / "dictionary.csv").read_bytes().decode().replace("\r\n", "\n")
+
+
+def test_the_picture_has_its_size_and_no_metadata(folder: Path) -> None:
+    with Image.open(folder / "card.png") as picture:
+        assert picture.size == (1200, 630)
+        assert picture.info.keys() <= {"dpi"}
+
+
+# The pages
+
+
+def test_pages_name_nothing_outside_of_the_folder(folder: Path) -> None:
+    here = {path.name for path in folder.iterdir()}
+    for name in (*PAGES, "open.css", "leaflet.css"):
+        text = (folder / name).read_text("utf-8")
+        links = re.findall(r"""(?:href|src)="([^"#]+)""", text)
+        links += re.findall(r"url\(([^)#]+)\)", text)
+        assert set(links) <= here, name
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+@pytest.mark.parametrize("name", PAGES)
+def test_every_page_is_accessible_and_fits_its_screen(
+    browser: Browser, where: str, name: str, width: int, height: int
+) -> None:
+    with page_of(browser, width=width, height=height) as page:
+        page.goto(f"{where}{name}")
+        # Styles are read from the page: a file on disk may not be asked for by a script.
+        report = Axe().run(page, options={"preload": False})
+        assert report.violations_count == 0, report.generate_report()
+        wider = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+        assert wider <= 0
+
+
+def test_a_cell_of_the_map_tells_what_is_in_it_by_mouse_and_keyboard(
+    browser: Browser, where: str
+) -> None:
+    with page_of(browser, width=1280, height=800) as page:
+        page.goto(f"{where}index.html")
+        marker = page.get_by_role("button", name=re.compile(r"^10 boxes, 8 nested"))
+        marker.click()
+        popup = page.locator(".leaflet-popup-content")
+        expect(popup).to_contain_text("47 nests told of all seasons")
+        page.keyboard.press("Escape")
+        marker.focus()
+        page.keyboard.press("Enter")
+        expect(popup).to_contain_text("house wren")
+
+
+def test_the_whole_map_is_shown_on_demand(browser: Browser, where: str) -> None:
+    with page_of(browser, width=1280, height=800) as page:
+        page.goto(f"{where}index.html")
+        coarse = page.get_by_role("button", name=re.compile(r"42\.55° N 77\.85° W"))
+        expect(coarse).not_to_be_in_viewport()
+        page.get_by_role("button", name="All cells").click()
+        expect(coarse).to_be_in_viewport()
+
+
+@pytest.mark.parametrize("name", ["index.html", "embed.html"])
+def test_without_javascript_the_list_is_there(browser: Browser, where: str, name: str) -> None:
+    with page_of(browser, width=390, height=844, java_script_enabled=False) as page:
+        page.goto(f"{where}{name}")
+        expect(page.locator("#map")).to_be_hidden()
+        expect(page.get_by_text("42.605° N 77.905° W")).to_be_visible()
+        expect(page.get_by_text("white-breasted nuthatch").first).to_be_visible()
+
+
+def test_the_map_shows_in_a_page_of_another_site(
+    browser: Browser, folder: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "other"
+    other.mkdir()
+    with hosted(folder) as address, hosted(other) as elsewhere:
+        frame = f'<iframe src="{address}embed.html" title="x" height="420"></iframe>'
+        (other / "index.html").write_text(f'<link rel="icon" href="data:,">{frame}')
+        with page_of(browser, width=800, height=600) as page:
+            page.goto(elsewhere)
+            inside = page.frame_locator("iframe")
+            expect(inside.get_by_role("button", name=re.compile("^10 boxes"))).to_be_visible()
