@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from layers import errors
-from layers.trail import words
 from layers.trail.bring import KINDS
-from layers.trail.bring.visit_row import COLUMNS
+from layers.trail.field import Table
+from layers.trail.schema import BOXES, VISITS
 from server.app import create_app
 from server.command import COMMANDS
 from server.settings import ServerSettings
@@ -33,12 +33,18 @@ def test_every_address_stands_in_the_readme() -> None:
     assert AboutBoxes.model_fields
 
 
-def test_every_word_of_a_visit_stands_in_the_readme() -> None:
-    flat = " ".join(README.split())
-    for listed in (words.NEST, words.ADULT, words.SIGNS, words.ACTIONS):
-        assert ", ".join(listed) in flat
-    given = [name for name in COLUMNS if name not in ("visit_id", "entered_at", "replaces")]
-    assert f"`{', '.join(given)}`" in flat
+def columns_of(table: Table) -> str:
+    """The table of a table's columns for README: made from the declarations, never by hand."""
+    rows = [f"| `{field.entry_name}` | {field.description} |" for field in table.fields]
+    return "\n".join(["| column | what it holds |", "| --- | --- |", *rows])
+
+
+@pytest.mark.parametrize("table", [BOXES, VISITS], ids=lambda table: table.name)
+def test_the_readme_has_the_columns_as_they_are_declared(table: Table) -> None:
+    assert columns_of(table) in README, f"put this into README.md:\n{columns_of(table)}"
+
+
+def test_every_kind_of_file_content_is_in_the_readme() -> None:
     assert "|".join(KINDS) in README.replace("\\", "")
 
 
