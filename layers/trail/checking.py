@@ -23,26 +23,26 @@ from layers.trail.schema import TABLES, VISITS
 from layers.trail.store import Trail
 
 SAME_PLACE_M = 1.0
-"""Two boxes nearer than this are told of, unless they are a pair."""
+"""Two boxes nearer than this are reported, unless they are a pair."""
 
 PEOPLE_ENDING = ".people"
-"""Ends the name of the file beside a trail that says who may use it; see `server.people`."""
+"""Ends the name of the file beside a trail that lists its users; see `server.people`."""
 
 _GEOD = Geod(ellps="WGS84")
 
-Gravity = Literal["fault", "look"]
+Severity = Literal["fault", "look"]
 
 
 @dataclass(frozen=True)
 class Finding:
     """One thing found: a `fault` to mend, or something to `look` at."""
 
-    gravity: Gravity
+    severity: Severity
     where: str
     what: str
 
     def __str__(self) -> str:
-        return f"{self.gravity}: {self.where}: {self.what}"
+        return f"{self.severity}: {self.where}: {self.what}"
 
 
 def check_trail(trail: Trail) -> list[Finding]:
@@ -59,7 +59,7 @@ def check_trail(trail: Trail) -> list[Finding]:
     found += _readers(trail)
     if not unusable:
         found += _words(trail)
-    return sorted(found, key=lambda finding: finding.gravity)
+    return sorted(found, key=lambda finding: finding.severity)
 
 
 def _file(trail: Trail) -> Iterator[Finding]:
@@ -68,9 +68,9 @@ def _file(trail: Trail) -> Iterator[Finding]:
     except NotATrail as error:
         yield Finding("fault", "file", f"SQLite finds damage: {error}")
         return
-    for (said,) in verdicts:
-        if said != "ok":
-            yield Finding("fault", "file", f"SQLite finds damage: {said}")
+    for (verdict,) in verdicts:
+        if verdict != "ok":
+            yield Finding("fault", "file", f"SQLite finds damage: {verdict}")
     for row in trail.rows("PRAGMA foreign_key_check"):
         yield Finding("fault", "file", f"row {row[1]} of {row[0]} points at nothing in {row[2]}")
     for pragma, expected in (
@@ -204,7 +204,7 @@ def _readers(trail: Trail) -> Iterator[Finding]:
     people = trail.path.with_name(trail.path.name + PEOPLE_ENDING)
     for path in (people, *(people.with_name(people.name + end) for end in ("-wal", "-shm"))):
         if path.exists() and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
-            what = "others on this machine may read who uses the trail: chmod 600"
+            what = "others on this machine may read the names of its users: chmod 600"
             yield Finding("look", f"file {path.name}", what)
     if trail.path.stat().st_mode & stat.S_IWOTH:
         what = "anybody on this machine may change it: chmod o-w"

@@ -24,7 +24,7 @@ _DAMAGED = {"SQLITE_CORRUPT", "SQLITE_NOTADB", "SQLITE_CANTOPEN"}
 def connect(path: Path, *, busy_s: float) -> sqlite3.Connection:
     """A connection to a trail file that exists, or that `create=True` callers make.
 
-    Autocommit: a transaction begins only where `BEGIN` is said. The caller
+    Autocommit: a transaction begins only with `BEGIN`. The caller
     translates errors with `translated`.
     """
     connection = sqlite3.connect(

@@ -117,9 +117,9 @@ class Field:
         """What it means, with its words, its range and what an empty cell means."""
         joined = "words joined by ;, of " if self.kind == "words" else ""
         more = ", and words of the trail's own" if self.extendable else ""
-        said = f"{joined}{', '.join(self.words)}{more}" if self.words else self.range_text
+        held = f"{joined}{', '.join(self.words)}{more}" if self.words else self.range_text
         blank = "" if self.required else f"empty: {self.blank}"
-        return "; ".join(part for part in (self.note, said, blank) if part)
+        return "; ".join(part for part in (self.note, held, blank) if part)
 
     def json_schema(self) -> dict[str, Any]:
         """The JSON schema of a value that is there."""

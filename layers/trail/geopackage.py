@@ -6,7 +6,7 @@ writes, a desktop GIS too:
 
 * every change is logged in `boxround_changes` and raises `trail.version`;
 * `gpkg_contents.last_change` is set in the same transaction;
-* a visit that nobody could read, or that takes the place of another, is refused;
+* a visit that no reader could use, or that takes the place of another, is refused;
 * a visit's row is completed (id, moment of entry) and then never edited or deleted.
 
 `boxround_changes` is not registered in `gpkg_contents`: the standard allows that,

@@ -22,24 +22,24 @@ MOST_DELAY_DAYS = 3660
 
 @dataclass(frozen=True)
 class PublicRules:
-    """Rules by which a trail is shown to the public; the defaults tell least.
+    """Rules by which a trail is shown to the public; the defaults show least.
 
     Attributes
     ----------
     open
         yes: there are public pages; no: they say that nothing is shown.
     cell
-        Size in degrees of the cell that a box marked `shown` is told by.
+        Size in degrees of the cell that a box marked `shown` is published by.
     coarse_cell
         The same for a box marked `coarse`, and for nests of a coarse species.
     unmarked
         What a box is that bears no word in its column `public`.
     delay_days
-        How many days after a month its nests are told.
+        How many days after a month its nests are published.
     ongoing
-        Whether a nest not told yet is kept back, or its box is called in use.
+        Whether a nest not published yet is withheld, or its box is called in use.
     coarse_species, withheld_species
-        Species, by any name of the guide, that are always told by a coarse cell, or never.
+        Species, by any name of the guide, that are always published by a coarse cell, or never.
     released
         Which of paths, places and zones are shown, with their names.
     licence
@@ -100,9 +100,9 @@ class PublicRules:
             raise BadValue("a number", repr(text), column=rule) from error
         return replace(self, **{rule: value})
 
-    def said(self) -> list[tuple[str, str]]:
+    def to_text(self) -> list[tuple[str, str]]:
         """Each rule's name and value in words."""
-        return [(name.replace("_", " "), _said(value)) for name, value in vars(self).items()]
+        return [(name.replace("_", " "), _text_of(value)) for name, value in vars(self).items()]
 
     def as_json(self) -> dict[str, Any]:
         """The rules that differ from the defaults."""
@@ -119,12 +119,12 @@ class PublicRules:
             if kind is None:
                 raise BadValue(f"one of {', '.join(kinds)}", repr(name), column="public_rules")
             if not isinstance(value, (list, tuple) if kind is tuple else _JSON_KINDS[kind]):
-                raise BadValue(_JSON_SAID[kind], repr(value), column=name)
+                raise BadValue(_JSON_EXPECTED[kind], repr(value), column=name)
             given[name] = tuple(map(str, value)) if kind is tuple else kind(value)
         return cls(**given)
 
 
-def _said(value: Any) -> str:
+def _text_of(value: Any) -> str:
     if isinstance(value, tuple):
         return "; ".join(value) or "none"
     return f"{value:g}" if isinstance(value, float) else str(value) or "none"
@@ -138,6 +138,6 @@ _READ: Mapping[type, Callable[[str], Any]] = MappingProxyType(
     {str: str, int: int, float: float, tuple: _listed}
 )
 _JSON_KINDS: Mapping[type, Any] = MappingProxyType({str: str, int: int, float: (int, float)})
-_JSON_SAID: Mapping[type, str] = MappingProxyType(
+_JSON_EXPECTED: Mapping[type, str] = MappingProxyType(
     {str: "a text", int: "a whole number", float: "a number", tuple: "a list of texts"}
 )

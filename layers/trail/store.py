@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self
 
 import geopandas as gpd
-import pandas as pd
 
 from layers.errors import Conflict, NotATrail, NotKnown, StorageFull
 from layers.trail import geopackage
 from layers.trail.coding import CODED_COLUMNS, code_visits
 from layers.trail.connection import as_ours, connect, connect_to_read, translated
-from layers.trail.geometry import from_blobs
+from layers.trail.frames import frame_of
 from layers.trail.inserting import insert_rows
 from layers.trail.migrations import format_number
 from layers.trail.migrations.upgrade import bring_up_to_date
-from layers.trail.schema import FORMAT, TABLES
+from layers.trail.schema import FORMAT, TABLES, VISITS
 from layers.trail.settings import Settings
 from layers.trail.visits import Visits
 from layers.trail.words import PUBLIC, one_word
@@ -33,10 +30,8 @@ _CHANGES_KEPT = 10_000
 
 
 _NOT_REPLACED = "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
-# A row for another box may tell that a visit was written down for this one by mistake.
+# A row for another box may correct a visit that was recorded for this one by mistake.
 _OF_BOX_OR_REPLACING = " WHERE box = ?1 OR replaces IN (SELECT visit_id FROM visits WHERE box = ?1)"
-_NUMBERS = {"INTEGER", "REAL"}
-"""What a frame holds as float64, NaN where missing; all else is text or None."""
 
 
 @dataclass(frozen=True)
@@ -70,12 +65,7 @@ class Trail:
         StorageFull
             The folder cannot be written.
         """
-        try:
-            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o644))
-        except FileExistsError as error:
-            raise Conflict(f"Expected a new file name, got {path.name}, which exists") from error
-        except OSError as error:
-            raise StorageFull(f"{path} cannot be written: {error.strerror}") from error
+        _make_empty(path)
         with translated(path):
             connection = connect(path, busy_s=10.0)
             try:
@@ -143,12 +133,7 @@ class Trail:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *raised: object) -> None:
         self.close()
 
     # Versions
@@ -159,7 +144,7 @@ class Trail:
         return number
 
     def changed(self) -> bool:
-        """Whether another connection has committed since this was last asked.
+        """Whether another connection has committed since the last call.
 
         Costs microseconds, so a server may ask before every answer.
         """
@@ -220,19 +205,7 @@ class Trail:
         table = TABLES[name]
         columns = ", ".join(f'"{column}"' for column in table.columns)
         rows = self.rows(f"SELECT fid, {columns}, geom FROM {name} ORDER BY {order}")
-        cells = list(zip(*rows, strict=True)) or [()] * (len(table.fields) + 2)
-        kinds = [
-            "int64",
-            *("float64" if field.storage in _NUMBERS else "object" for field in table.fields),
-        ]
-        frame = pd.DataFrame(
-            {
-                name: pd.Series(values, dtype=kind)
-                for name, values, kind in zip(["fid", *table.columns], cells, kinds, strict=False)
-            }
-        )
-        geometry = from_blobs(list(cells[-1]))
-        return gpd.GeoDataFrame(frame, geometry=geometry, crs="EPSG:4326")
+        return frame_of(rows, table)
 
     def boxes(self) -> gpd.GeoDataFrame:
         """Boxes, sorted by id; missing text is None, missing numbers NaN."""
@@ -273,23 +246,22 @@ class Trail:
             return replace(visits.take(visits.box == 0), boxes=(box,))
         return visits
 
+    def _visit_rows(self, rest: str, values: Sequence[Any] = ()) -> list[dict[str, Any]]:
+        columns = VISITS.columns
+        rows = self.rows(f"SELECT {', '.join(columns)} FROM visits {rest}", values)
+        return [dict(zip(columns, row, strict=True)) for row in rows]
+
     def visit_rows(self, box: str | None = None, *, current: bool = True) -> list[dict[str, Any]]:
         """Visits in whole words as stored, oldest first.
 
         With `current` (the default) a row that a later row replaces is left out.
         """
-        clauses, values = [], []
-        if box is not None:
-            clauses.append("box = ?")
-            values.append(box)
-        if current:
-            clauses.append(_NOT_REPLACED)
-        where = f" WHERE {' AND '.join(clauses)}" if clauses else ""
-        columns = TABLES["visits"].columns
-        rows = self.rows(
-            f"SELECT {', '.join(columns)} FROM visits{where} ORDER BY seen_on, seen_at, fid", values
+        return self._visit_rows(
+            f"WHERE {'?1 ISNULL' if box is None else 'box = ?1'}"
+            f" AND {_NOT_REPLACED if current else 'TRUE'}"
+            " ORDER BY seen_on, seen_at, fid",
+            (box,),
         )
-        return [dict(zip(columns, row, strict=True)) for row in rows]
 
     def visits_entered(
         self,
@@ -313,24 +285,18 @@ class Trail:
         if after is not None:
             self.visit(after)
             first = self.rows("SELECT fid FROM visits WHERE visit_id = ?", (after,))[0][0]
-        columns = TABLES["visits"].columns
-        clauses, values = ["fid > ?1"], [first, box, since and since.isoformat(), limit]
-        if current:
-            clauses.append(_NOT_REPLACED)
-        rows = self.rows(
-            f"SELECT {', '.join(columns)} FROM visits WHERE {' AND '.join(clauses)}"
+        return self._visit_rows(
+            f"WHERE fid > ?1 AND {_NOT_REPLACED if current else 'TRUE'}"
             " AND (?2 ISNULL OR box = ?2) AND (?3 ISNULL OR seen_on >= ?3) ORDER BY fid LIMIT ?4",
-            values,
+            (first, box, since and since.isoformat(), limit),
         )
-        return [dict(zip(columns, row, strict=True)) for row in rows]
 
     def visit(self, visit_id: str) -> dict[str, Any]:
         """One visit in whole words; `NotKnown` if there is none of that id."""
-        columns = TABLES["visits"].columns
-        rows = self.rows(f"SELECT {', '.join(columns)} FROM visits WHERE visit_id = ?", (visit_id,))
+        rows = self._visit_rows("WHERE visit_id = ?", (visit_id,))
         if not rows:
             raise NotKnown(f"Expected the id of a visit, got {visit_id!r}")
-        return dict(zip(columns, rows[0], strict=True))
+        return rows[0]
 
     # Writing
 
@@ -413,12 +379,7 @@ class Trail:
         StorageFull
             It cannot be written there; nothing is left of it.
         """
-        try:
-            target.touch(mode=0o644, exist_ok=False)
-        except FileExistsError as error:
-            raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
-        except OSError as error:
-            raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
+        _make_empty(target)
         try:
             with translated(target):
                 self._connection.execute("VACUUM INTO ?", (str(target),))
@@ -431,3 +392,12 @@ class Trail:
 def _expect_file(path: Path) -> None:
     if not path.is_file():
         raise NotATrail(f"Expected a trail file, but there is no file {path}")
+
+
+def _make_empty(path: Path) -> None:
+    try:
+        path.touch(mode=0o644, exist_ok=False)
+    except FileExistsError as error:
+        raise Conflict(f"Expected a new file name, got {path.name}, which exists") from error
+    except OSError as error:
+        raise StorageFull(f"{path} cannot be written: {error.strerror}") from error

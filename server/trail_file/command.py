@@ -63,11 +63,11 @@ def _check_arguments(command: argparse.ArgumentParser) -> None:
 def _check(asked: argparse.Namespace) -> int:
     with Trail.open(asked.trail) as trail:
         found = [vars(finding) for finding in check_trail(trail)]
-    if not any(finding["gravity"] == "fault" for finding in found):
+    if not any(finding["severity"] == "fault" for finding in found):
         with opened(asked.trail) as (_, contents):
             today = Clock().today(contents.settings.zone).isoformat()
             found += [
-                {"gravity": "look", "where": f"box {odd.box}, {odd.day}", "what": odd.what}
+                {"severity": "look", "where": f"box {odd.box}, {odd.day}", "what": odd.what}
                 for odd in oddities(contents.histories, today=today)
             ]
     if asked.json:
@@ -75,8 +75,8 @@ def _check(asked: argparse.Namespace) -> int:
     elif not found:
         print("Nothing found: the trail is sound.")
     else:
-        print_table(("", "where", "what"), [(f["gravity"], f["where"], f["what"]) for f in found])
-    return FAULTS_FOUND if any(finding["gravity"] == "fault" for finding in found) else 0
+        print_table(("", "where", "what"), [(f["severity"], f["where"], f["what"]) for f in found])
+    return FAULTS_FOUND if any(finding["severity"] == "fault" for finding in found) else 0
 
 
 def _backup_arguments(command: argparse.ArgumentParser) -> None:
@@ -150,7 +150,7 @@ def _settings(asked: argparse.Namespace) -> int:
             ("visit every days", settings.visit_every_days),
             ("own words", own or "none"),
             ("own guide", "none" if settings.guide is None else "yes"),
-            *((f"public {name}", value) for name, value in settings.public_rules.said()),
+            *((f"public {name}", value) for name, value in settings.public_rules.to_text()),
         ],
     )
     return 0

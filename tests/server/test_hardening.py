@@ -327,7 +327,7 @@ def test_check_tells_of_a_side_file_that_others_may_read(trail_path: Path) -> No
         assert not [one for one in check_trail(trail) if one.where.startswith("file ")]
         people_path(trail_path).chmod(0o644)
         (found,) = [one for one in check_trail(trail) if one.where.startswith("file ")]
-        assert (found.gravity, found.where) == ("look", "file trail.gpkg.people")
+        assert (found.severity, found.where) == ("look", "file trail.gpkg.people")
         assert "chmod 600" in found.what
         people_path(trail_path).chmod(0o600)
         trail_path.chmod(0o666)

@@ -92,7 +92,7 @@ def test_settings_with_public_rules_that_are_no_json_object_are_refused() -> Non
 
 
 def test_every_rule_is_said() -> None:
-    said = dict(PublicRules(released=("paths", "zones")).said())
+    said = dict(PublicRules(released=("paths", "zones")).to_text())
     assert said["cell"] == "0.01"
     assert said["delay days"] == "30"
     assert said["released"] == "paths; zones"

@@ -51,7 +51,7 @@ class Collection:
     """Rows of one kind.
 
     Times are minutes of the trail's local clock after 1970-01-01T00:00: a day counts
-    where the trail lies. The one hour a year that a clock shows twice is not told apart.
+    where the trail lies. The one hour a year that a clock shows twice is not kept apart.
 
     Attributes
     ----------
@@ -99,7 +99,7 @@ class Collection:
         minutes: tuple[int, int] | None = None,
         where: Mapping[str, str] | None = None,
     ) -> NDArray[np.int64]:
-        """Positions of the rows that meet all that is asked, in order.
+        """Positions of the rows that meet all conditions, in order.
 
         Parameters
         ----------
@@ -181,7 +181,7 @@ class Source(Protocol):
 
     @property
     def licence(self) -> str | None:
-        """Under which terms it is given; None where nobody has said."""
+        """Under which terms it is given; None where none has been named."""
         ...
 
     @property

@@ -29,7 +29,7 @@ def write_geojson(path: Path, source: Source, collection: Collection) -> None:
         "description": collection.note,
         "statement": source.statement,
         "licence": source.licence,
-        "columns": {column.name: column.note for column in collection.fields},
+        "columns": {column.name: column.description for column in collection.fields},
     }
     head = orjson.dumps({"type": "FeatureCollection", **about})
     with path.open("wb") as file:

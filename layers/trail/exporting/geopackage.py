@@ -20,7 +20,7 @@ from layers.trail.geopackage import APPLICATION_ID, CORE, USER_VERSION, column
 
 _OURS = """
 CREATE TABLE about (
-  fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, subject TEXT NOT NULL, told TEXT);
+  fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, subject TEXT NOT NULL, text TEXT);
 CREATE TABLE layer_styles (
   id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT(256),
   f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256),
@@ -56,7 +56,7 @@ def write_geopackage(path: Path, source: Source, *, styles: Sequence[Style]) -> 
             for name in source.names:
                 _add_table(connection, source.collection(name))
             connection.executemany(
-                "INSERT INTO about (subject, told) VALUES (?, ?)",
+                "INSERT INTO about (subject, text) VALUES (?, ?)",
                 [
                     ("title", source.title),
                     ("statement", source.statement),

@@ -46,13 +46,13 @@ def write_csv(path: Path, source: Source, collection: Collection) -> None:
     columns = [
         {
             "name": column.name,
-            "titles": column.name,
+            "titles": column.label,
             "datatype": _DATATYPES[column.storage],
-            "dc:description": column.note,
+            "dc:description": column.description,
         }
         for column in (*collection.fields, *added)
     ]
-    told: dict[str, Any] = {
+    dictionary: dict[str, Any] = {
         "@context": "http://www.w3.org/ns/csvw",
         "url": path.name,
         "dc:title": f"{source.title}: {collection.title}",
@@ -61,7 +61,7 @@ def write_csv(path: Path, source: Source, collection: Collection) -> None:
         "dialect": {"encoding": "utf-8", "header": True},
         "tableSchema": {"columns": columns},
     }
-    dictionary_path(path).write_bytes(orjson.dumps(told, option=orjson.OPT_INDENT_2))
+    dictionary_path(path).write_bytes(orjson.dumps(dictionary, option=orjson.OPT_INDENT_2))
 
 
 def _place(row: Row, collection: Collection) -> list[Any]:
