@@ -1,4 +1,4 @@
-"""What is compiled in this room; plans run in threads, so it lets go of Python's lock."""
+"""The compiled modules of walking. Plans run in threads, so they release Python's lock."""
 
 from __future__ import annotations
 
@@ -8,6 +8,6 @@ from layers.compiled import Compiler
 
 compiled = Compiler(
     Path(__file__).parent,
-    ("round/directed.py", "round/tour.py", "trees.py"),
+    ("distances.py", "round/single.py", "round/tour.py"),
     nogil=True,
 )

@@ -1,4 +1,4 @@
-"""Walking times and distances between spots, and the way from one to another."""
+"""Walking times and distances between sites, and the way from one to another."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
 from layers.errors import NotKnown
+from layers.walking.compiled import compiled
 from layers.walking.network.attach import Attached
 from layers.walking.network.graph import Network, by_edge, steps_m
-from layers.walking.network.straight import OFF_PATH
+from layers.walking.network.lines import OFF_PATH
 from layers.walking.pace import OFF_PATH_FACTOR, Pace, off_path_minutes
-from layers.walking.trees import lengths_along
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -73,16 +73,61 @@ class Arcs:
         return np.asarray(at, np.int64)
 
 
+@compiled
+def lengths_along(
+    before: NDArray[np.int32],
+    nodes: NDArray[np.int64],
+    start: NDArray[np.int32],
+    target: NDArray[np.int32],
+    length: Floats,
+) -> Floats:
+    """Length of the way to each of some nodes in each of some trees; 0 where none leads.
+
+    Parameters
+    ----------
+    before
+        Shape (trees, all nodes): the node before each on its way, negative at the root
+        and where no way leads.
+    start, target, length
+        Arcs sorted by their first node: where those of each node begin, where each arc
+        leads, and its length.
+    """
+    trees, size = before.shape
+    found = np.zeros((trees, len(nodes)))
+    passed = np.empty(size, np.int64)
+    for tree in range(trees):
+        along = np.full(size, -1.0)
+        for number, goal in enumerate(nodes):
+            node, depth = goal, 0
+            # Up the tree to a node whose length is known, then down again.
+            while along[node] < 0.0 and before[tree, node] >= 0:
+                passed[depth] = node
+                depth += 1
+                node = before[tree, node]
+            total = max(along[node], 0.0)
+            along[node] = total
+            while depth > 0:
+                depth -= 1
+                arc = start[node]
+                while target[arc] != passed[depth]:
+                    arc += 1
+                node = passed[depth]
+                total += length[arc]
+                along[node] = total
+            found[tree, number] = total
+    return found
+
+
 @dataclass(frozen=True)
 class Way:
-    """The quickest way along the paths from one spot to another.
+    """The quickest way along the paths from one site to another.
 
     Attributes
     ----------
     edges, forward
         Edges of the attached network in order, and whether each is walked from `u` to `v`.
     lon, lat, height_m
-        Vertices along it, the spots themselves included where they are walked up to.
+        Vertices along it, the sites themselves included where they are walked up to.
     """
 
     edges: Ints
@@ -93,12 +138,12 @@ class Way:
 
 
 class Walking:
-    """Walking between the spots of an attached network at a pace.
+    """Walking between the sites of an attached network at a pace.
 
     Attributes
     ----------
     minutes
-        Shape (spots, spots): minutes by the quickest way from row to column, legs off
+        Shape (sites, sites): minutes by the quickest way from row to column, legs off
         the path included; infinite where there is no way.
     length_m
         Metres of those ways.
@@ -110,7 +155,7 @@ class Walking:
         tied = np.flatnonzero(attached.node >= 0)
         nodes, back = np.unique(attached.node[tied], return_inverse=True)
         between_minutes, between_m = self._between(nodes)
-        size = len(attached.spots)
+        size = len(attached.sites)
         self.minutes, self.length_m = np.full((size, size), np.inf), np.full((size, size), np.inf)
         off_m = attached.off_path_m[tied]
         off_minutes = off_path_minutes(pace, off_m)
@@ -136,16 +181,16 @@ class Walking:
         return minutes, metres
 
     def way(self, start: int, end: int) -> Way:
-        """The quickest way between two spots.
+        """The quickest way between two sites.
 
         Raises
         ------
         NotKnown
             There is no way from one to the other.
         """
-        spots, node = self.attached.spots, self.attached.node
+        sites, node = self.attached.sites, self.attached.node
         if not np.isfinite(self.minutes[start, end]):
-            raise NotKnown(f"No way leads from {spots[start].name} to {spots[end].name}")
+            raise NotKnown(f"No way leads from {sites[start].name} to {sites[end].name}")
         nodes = [int(node[end])] if start != end else []
         if start != end and node[start] != node[end]:
             _, before = dijkstra(
@@ -168,12 +213,12 @@ class Walking:
         network, attached = self.attached.network, self.attached
         parts: list[tuple[Floats, Floats, Floats]] = []
 
-        def spot(position: int) -> None:
+        def site(position: int) -> None:
             if attached.off_path_m[position] > 0.0 or len(trail) == 0:
-                here = attached.spots[position]
+                here = attached.sites[position]
                 parts.append((np.array([here.lon]), np.array([here.lat]), np.array([np.nan])))
 
-        spot(ends[0])
+        site(ends[0])
         first = trail[:1]
         parts.append((network.lon[first], network.lat[first], network.height_m[first]))
         for edge, ahead in zip(edges.tolist(), forward.tolist(), strict=True):
@@ -181,14 +226,6 @@ class Walking:
             onward = slice(1, None) if ahead else slice(-2, None, -1)
             parts.append((vertices[0][onward], vertices[1][onward], vertices[2][onward]))
         if len(ends) > 1:
-            spot(ends[1])
+            site(ends[1])
         lon, lat, height = (np.concatenate(values) for values in zip(*parts, strict=True))
         return lon, lat, height
-
-    def nearest(self, start: int, *, k: int, among: Sequence[int]) -> list[int]:
-        """The `k` spots among some that are quickest to reach, the quickest first.
-
-        Spots that cannot be reached are left out.
-        """
-        order = sorted(among, key=lambda spot: (self.minutes[start, spot], spot))
-        return [spot for spot in order if np.isfinite(self.minutes[start, spot])][:k]

@@ -7,15 +7,15 @@ import math
 import gpxpy.gpx
 
 from layers.trail.measures import said_distance
-from layers.walking.network.attach import Spot
-from layers.walking.round.directions import Units, instruction
+from layers.walking.network.attach import Site
+from layers.walking.round.legs import Units, instruction
 from layers.walking.round.problem import clock
 from layers.walking.round.result import Round, Walk
 
 CREATOR = "Boxround"
 
 
-def gpx_text(planned: Round, *, name: str, start: Spot, end: Spot, units: Units = "metric") -> str:
+def gpx_text(planned: Round, *, name: str, start: Site, end: Site, units: Units = "metric") -> str:
     """The round as text of a GPX 1.1 file.
 
     Each box is a waypoint named by its id. Each walk is a route from stop to stop, with
@@ -36,7 +36,7 @@ def gpx_text(planned: Round, *, name: str, start: Spot, end: Spot, units: Units 
     for walk in walks:
         for stop in walk.stops:
             for box in stop.boxes:
-                gpx.waypoints.append(_waypoint(Spot(box, stop.lon, stop.lat)))
+                gpx.waypoints.append(_waypoint(Site(box, stop.lon, stop.lat)))
     for number, walk in enumerate(walks, start=1):
         title = name if len(walks) == 1 else f"{name}, walker {number}"
         summary = f"{said_distance(walk.length_m, units)}, back at "
@@ -51,20 +51,20 @@ def gpx_text(planned: Round, *, name: str, start: Spot, end: Spot, units: Units 
     return text
 
 
-def _waypoint(spot: Spot) -> gpxpy.gpx.GPXWaypoint:
-    return gpxpy.gpx.GPXWaypoint(latitude=spot.lat, longitude=_wrapped(spot.lon), name=spot.name)
+def _waypoint(site: Site) -> gpxpy.gpx.GPXWaypoint:
+    return gpxpy.gpx.GPXWaypoint(latitude=site.lat, longitude=_wrapped(site.lon), name=site.name)
 
 
-def _route(walk: Walk, start: Spot, end: Spot, units: Units) -> list[gpxpy.gpx.GPXRoutePoint]:
-    def point(spot: Spot, said: str | None) -> gpxpy.gpx.GPXRoutePoint:
+def _route(walk: Walk, start: Site, end: Site, units: Units) -> list[gpxpy.gpx.GPXRoutePoint]:
+    def point(site: Site, said: str | None) -> gpxpy.gpx.GPXRoutePoint:
         return gpxpy.gpx.GPXRoutePoint(
-            latitude=spot.lat, longitude=_wrapped(spot.lon), name=spot.name, description=said
+            latitude=site.lat, longitude=_wrapped(site.lon), name=site.name, description=said
         )
 
     points = [point(start, None)]
     for stop in walk.stops:
-        spot = Spot(" and ".join(stop.boxes), stop.lon, stop.lat)
-        points.append(point(spot, instruction(stop.leg, look=stop.look, units=units)))
+        site = Site(" and ".join(stop.boxes), stop.lon, stop.lat)
+        points.append(point(site, instruction(stop.leg, watch_only=stop.watch_only, units=units)))
     if walk.home is not None:
         points.append(point(end, instruction(walk.home, units=units)))
     return points

@@ -20,9 +20,10 @@ from pyproj import Geod
 from scipy.spatial import cKDTree
 
 from layers.errors import BadValue
-from layers.walking.compass import compass
 
 WGS84 = Geod(ellps="WGS84")
+
+POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 SPARE = 4
 """Neighbours asked of the tree beyond those wanted. The bounds differ by 0.34 %, so a
@@ -38,6 +39,28 @@ LAT_LIMIT = 90.0
 
 LONGEST_CHORD = 2.0
 """Chord between opposite points of the unit sphere."""
+
+
+def compass(bearing_deg: float) -> str:
+    """The nearest of the eight compass points, in words.
+
+    Bearings are in degrees clockwise from true north; values outside 0 to 360
+    are wrapped. Halfway between two points the clockwise one is given.
+
+    Raises
+    ------
+    BadValue
+        The bearing is not a finite number.
+
+    Examples
+    --------
+    >>> compass(50.0)
+    'north-east'
+    """
+    if not math.isfinite(bearing_deg):
+        raise BadValue("a bearing in degrees", repr(bearing_deg))
+    width_deg = 360.0 / len(POINTS)
+    return POINTS[math.floor(bearing_deg / width_deg + 0.5) % len(POINTS)]
 
 
 @dataclass(frozen=True)

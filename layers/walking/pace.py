@@ -1,7 +1,6 @@
-"""Walking paces: minutes for a stretch of ground from its length and its rise.
+"""Walking speeds: minutes for a stretch of path from its length and its rise.
 
-A pace is a small value that satisfies `Pace`; `PACES` holds those on offer. To add
-one is to add a class here and a line there.
+A pace is a small value that satisfies `Pace`; `PACES` holds the ones that have a name.
 """
 
 from __future__ import annotations
@@ -30,11 +29,11 @@ OFF_PATH_FACTOR = 0.6
 
 
 class Pace(Protocol):
-    """How fast somebody walks."""
+    """How fast a person walks."""
 
     @property
     def name(self) -> str:
-        """What a setting calls it."""
+        """What a request calls it."""
         ...
 
     def minutes(self, run_m: ArrayLike, rise_m: ArrayLike) -> Floats:
@@ -74,14 +73,19 @@ def tobler_kmh(slope: ArrayLike) -> Floats:
 
 @dataclass(frozen=True)
 class Tobler:
-    """Tobler's hiking function: fastest on a gentle descent, 5.04 km/h on the level."""
+    """A share of Tobler's hiking speed: fastest on a gentle descent, 5.04 km/h on the level."""
 
-    name: str = "tobler"
+    share: float = 1.0
+    name: str = "normal"
 
     def minutes(self, run_m: ArrayLike, rise_m: ArrayLike) -> Floats:
         run, rise = _stretches(run_m, rise_m)
         slope = np.divide(rise, run, out=np.zeros_like(run), where=run > 0.0)
-        return run * 0.06 / tobler_kmh(slope)
+        return run * 0.06 / (self.share * tobler_kmh(slope))
+
+
+RELAXED, NORMAL, BRISK = Tobler(0.8, "relaxed"), Tobler(), Tobler(1.2, "brisk")
+"""4.0, 5.0 and 6.0 km/h on the level (common practice, no source); slopes as in Tobler 1993."""
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,10 @@ class Flat:
     """
 
     kmh: float = 5.0
-    name: str = "flat"
+
+    @property
+    def name(self) -> str:
+        return f"{self.kmh:g} km/h"
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.kmh <= 15.0:
@@ -142,13 +149,13 @@ class Flat:
 
 
 PACES: Mapping[str, Pace] = MappingProxyType(
-    {pace.name: pace for pace in (Tobler(), Naismith(), Langmuir(), Flat())}
+    {pace.name: pace for pace in (RELAXED, NORMAL, BRISK, Naismith(), Langmuir())}
 )
-"""The paces on offer, by name."""
+"""The walking speeds that have a name."""
 
 
 def pace_of(text: str) -> Pace:
-    """The pace that a person means: a name of `PACES`, or a flat speed in km/h.
+    """The pace that a text means: a name of `PACES`, or one speed in km/h whatever the slope.
 
     Raises
     ------
@@ -158,7 +165,7 @@ def pace_of(text: str) -> Pace:
     Examples
     --------
     >>> pace_of("4.5")
-    Flat(kmh=4.5, name='flat')
+    Flat(kmh=4.5)
     """
     cleaned = text.strip().casefold()
     if cleaned in PACES:
@@ -171,7 +178,7 @@ def pace_of(text: str) -> Pace:
         close = nearest_words(cleaned, PACES)
         hint = f" (nearest: {', '.join(close)})" if close else ""
         raise BadValue(
-            f"one of {', '.join(PACES)} or a speed in km/h{hint}", repr(text), column="pace"
+            f"{', '.join(PACES)} or a walking speed in km/h{hint}", repr(text), column="pace"
         )
     return Flat(kmh)
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from layers.errors import BadValue
 from layers.walking.distances import Walking
-from layers.walking.network.attach import Spot, attach
+from layers.walking.network.attach import Site, attach
 from layers.walking.pace import Pace
 from server.live.contents import Ground
 from server.nearest.view import near
@@ -39,16 +39,16 @@ def near_walking(
     while True:
         straight = near(ground, lon=lon, lat=lat, k=number)
         at = [ground.box(each["box"]) for each in straight]
-        spots = [Spot("here", lon, lat), *(Spot(box["box"], box["lon"], box["lat"]) for box in at)]
-        attached = attach(paths.network, spots, barriers=paths.barriers)
+        sites = [Site("here", lon, lat), *(Site(box["box"], box["lon"], box["lat"]) for box in at)]
+        attached = attach(paths.network, sites, barriers=paths.barriers)
         if attached.reasons[0]:
             came = f"{lat}, {lon}: {attached.reasons[0]}"
             raise BadValue("a place that the paths can be reached from", came)
         walking = Walking(attached, pace)
         length_m, minutes = walking.length_m[0].tolist(), walking.minutes[0].tolist()
         found = [
-            {"box": spots[n].name, "walk_m": round(length_m[n], 1), "minutes": round(minutes[n], 2)}
-            for n in sorted(range(1, len(spots)), key=lambda n: length_m[n])
+            {"box": sites[n].name, "walk_m": round(length_m[n], 1), "minutes": round(minutes[n], 2)}
+            for n in sorted(range(1, len(sites)), key=lambda n: length_m[n])
             if np.isfinite(length_m[n])
         ][:k]
         # No walk is shorter than the straight line, so no box beyond these can be nearer.

@@ -13,7 +13,7 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import BeforeValidator, Field
 
 from layers.walking.pace import PACES, pace_of
-from layers.walking.round.problem import DAY_MINUTES, MOST_WALKERS, clock
+from layers.walking.round.problem import DAY_MINUTES, MAX_WALKERS, clock
 from server.live.contents import Ground
 from server.live.trail import LiveTrail
 from server.rounds.planning import Planned, Wanted, Which, planned_once, read_leaving
@@ -69,9 +69,9 @@ class AboutRound(AboutDay):
         Field(description="Time that each walker has."),
     ] = None
     walkers: Annotated[
-        int, Field(description="People who share the boxes.", ge=1, le=MOST_WALKERS)
+        int, Field(description="People who share the boxes.", ge=1, le=MAX_WALKERS)
     ] = 1
-    pace: Annotated[str, Field(description=f"One of {', '.join(PACES)}, or km/h.")] = "tobler"
+    pace: Annotated[str, Field(description=f"One of {', '.join(PACES)}, or km/h.")] = "normal"
     leave: Annotated[str, Field(description="When to set out, such as 08:30.")] = clock(
         Wanted.leave_at
     )
@@ -132,7 +132,7 @@ class Stop(Shape):
     walker: int
     lon: float
     lat: float
-    look: bool
+    approach: str
     from_: Annotated[str, Field(alias="from")]
     to: str
     leg_m: float
@@ -187,7 +187,7 @@ class LeftOutShape(Shape):
 class ProofShape(Shape):
     """How good the round is at worst: what it comes to, and what no round can better."""
 
-    said: str
+    text: str
     optimal: bool
     measure: str
     value: float

@@ -17,7 +17,7 @@ from layers.trail.store import Trail
 from layers.walking.network.graph import Network
 from layers.walking.pace import PACES, pace_of
 from layers.walking.round import Walk
-from layers.walking.round.directions import Units, instruction
+from layers.walking.round.legs import Units, instruction
 from layers.walking.round.problem import clock
 from server.rounds.paths import built
 from server.rounds.planning import (
@@ -74,8 +74,8 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--pace",
-        default="tobler",
-        help=f"{', '.join(PACES)}, or a speed in km/h; tobler if left out",
+        default="normal",
+        help=f"{', '.join(PACES)}, or a speed in km/h; normal if left out",
     )
     command.add_argument(
         "--stop-minutes",
@@ -183,7 +183,7 @@ def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
             stop.order,
             clock(leave_at + stop.arrives),
             " and ".join(stop.boxes),
-            instruction(stop.leg, look=stop.look, units=units),
+            instruction(stop.leg, watch_only=stop.watch_only, units=units),
         )
         for stop in walk.stops
     ]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
 from typing import Any, Literal
@@ -16,10 +16,10 @@ from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, Due
 from layers.trail.settings import Settings
 from layers.trail.words import nearest_words
 from layers.walking.gpx import gpx_text
-from layers.walking.network.attach import Spot
-from layers.walking.pace import Pace, Tobler
-from layers.walking.round import Call, LeftOut, Problem, Proof, Round, Stopping, plan
-from layers.walking.round.directions import Units
+from layers.walking.network.attach import Site
+from layers.walking.pace import NORMAL, Pace
+from layers.walking.round import LeftOut, Proof, Round, RoundProblem, StopRequest, plan
+from layers.walking.round.legs import Units
 from layers.walking.round.written import round_geojson, round_json
 from server.live.clock import Clock
 from server.live.contents import Contents, Ground
@@ -40,7 +40,7 @@ MORE_MINUTES: Mapping[str, float] = MappingProxyType(
 )
 """Kind of a due reason -> time it takes beyond a look inside (common practice, no source)."""
 
-MOST_SECONDS = 20.0
+MAX_SECONDS = 20.0
 """A server's search for a better round ends after this; the best so far is given."""
 
 
@@ -75,9 +75,9 @@ class Wanted:
     end: str | None = None
     budget_minutes: float | None = None
     walkers: int = 1
-    pace: Pace = field(default_factory=Tobler)
-    stop_minutes: float = Call.minutes
-    leave_at: float = Problem.leave_at
+    pace: Pace = NORMAL
+    stop_minutes: float = StopRequest.minutes
+    leave_at: float = RoundProblem.leave_at
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +94,8 @@ class Planned:
 
     wanted: Wanted
     round: Round
-    start: Spot
-    end: Spot
+    start: Site
+    end: Site
     trail: str
     units: Units
     dues: Mapping[str, Due]
@@ -122,7 +122,9 @@ class Planned:
         return gpx_text(self.round, name=name, start=self.start, end=self.end, units=self.units)
 
 
-def planned(contents: Contents, wanted: Wanted, *, stop: Stopping | None = None) -> Planned:
+def planned(
+    contents: Contents, wanted: Wanted, *, enough: Callable[[], bool] = lambda: False
+) -> Planned:
     """The round that is asked for.
 
     Boxes not to be visited are left out with the reason, unless they were named by hand:
@@ -142,20 +144,20 @@ def planned(contents: Contents, wanted: Wanted, *, stop: Stopping | None = None)
     end = start if wanted.end is None else _place(ground.places, wanted.end)
     paths = paths_of(ground)
     found = plan(
-        Problem(
+        RoundProblem(
             paths.network,
             calls,
             start,
             None if end == start else end,
             barriers=paths.barriers,
-            hazards=_spots(ground.places, kind="hazard"),
+            hazards=_sites(ground.places, kind="hazard"),
             budget_minutes=wanted.budget_minutes,
             walkers=wanted.walkers,
             leave_at=wanted.leave_at,
             keep_order=wanted.keep_order,
         ),
         pace=wanted.pace,
-        stop=stop,
+        enough=enough,
     )
     every = sorted((*found.left_out, *left_out), key=lambda left: left.box)
     return Planned(
@@ -171,14 +173,14 @@ def planned(contents: Contents, wanted: Wanted, *, stop: Stopping | None = None)
 
 
 def planned_once(contents: Contents, wanted: Wanted) -> Planned:
-    """What `planned` gives, kept for these contents, the search ended by `MOST_SECONDS`.
+    """What `planned` gives, kept for these contents, the search ended by `MAX_SECONDS`.
 
     The page, its map, the print sheet and the files all tell one round.
     """
 
     def make() -> Planned:
-        ends_s = Clock.now_s() + MOST_SECONDS
-        return planned(contents, wanted, stop=Stopping(asked=lambda: Clock.now_s() > ends_s))
+        ends_s = Clock.now_s() + MAX_SECONDS
+        return planned(contents, wanted, enough=lambda: Clock.now_s() > ends_s)
 
     return contents.once(("round", wanted), make)
 
@@ -198,7 +200,7 @@ def proof_said(proof: Proof) -> str:
 
 def _calls(
     ground: Ground, dues: Mapping[str, Due], wanted: Wanted
-) -> tuple[tuple[Call, ...], tuple[LeftOut, ...]]:
+) -> tuple[tuple[StopRequest, ...], tuple[LeftOut, ...]]:
     """The boxes to see, and those left out before any planning."""
     points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
     calls, left_out = [], []
@@ -212,13 +214,13 @@ def _calls(
         else:
             look = one is not None and one.approach != OPEN
             calls.append(
-                Call(
+                StopRequest(
                     box,
                     point.x,
                     point.y,
                     minutes=_minutes(one, wanted.stop_minutes, look=look),
                     urgency=WORTH[NOT_DUE if one is None else one.urgency],
-                    look=look,
+                    watch_only=look,
                 )
             )
     return tuple(calls), tuple(left_out)
@@ -267,10 +269,10 @@ def known(asked: str, names: Iterable[str], what: str) -> str:
     return found
 
 
-def _spots(places: gpd.GeoDataFrame, *, kind: str | None = None) -> tuple[Spot, ...]:
+def _sites(places: gpd.GeoDataFrame, *, kind: str | None = None) -> tuple[Site, ...]:
     """The places of a kind, or of any; one without a name is called by its kind."""
     return tuple(
-        Spot(name or (this or "place").capitalize(), point.x, point.y)
+        Site(name or (this or "place").capitalize(), point.x, point.y)
         for name, this, point in zip(places["name"], places["kind"], places.geometry, strict=True)
         if point is not None and kind in (None, this)
     )
@@ -278,19 +280,19 @@ def _spots(places: gpd.GeoDataFrame, *, kind: str | None = None) -> tuple[Spot, 
 
 def place_names(ground: Ground) -> list[str]:
     """Names of the places that a round may begin or end at, starts first."""
-    spots = [*_spots(ground.places, kind="start"), *_spots(ground.places)]
-    return list(dict.fromkeys(spot.name for spot in spots))
+    sites = [*_sites(ground.places, kind="start"), *_sites(ground.places)]
+    return list(dict.fromkeys(site.name for site in sites))
 
 
-def _place(places: gpd.GeoDataFrame, name: str) -> Spot:
-    spots = {spot.name: spot for spot in reversed(_spots(places))}
-    return spots[known(name, spots, "a place of the trail")]
+def _place(places: gpd.GeoDataFrame, name: str) -> Site:
+    sites = {site.name: site for site in reversed(_sites(places))}
+    return sites[known(name, sites, "a place of the trail")]
 
 
-def _start(places: gpd.GeoDataFrame, name: str | None) -> Spot:
+def _start(places: gpd.GeoDataFrame, name: str | None) -> Site:
     if name is not None:
         return _place(places, name)
-    starts = _spots(places, kind="start")
+    starts = _sites(places, kind="start")
     if not starts:
         raise BadValue(
             "a place of kind start in the trail, or the name of a place to start from", "neither"

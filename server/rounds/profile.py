@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from layers.trail.measures import M_PER_FOOT, M_PER_MILE, said_distance
 from layers.walking.round import Walk
-from layers.walking.round.directions import Units
-from layers.walking.round.legs import profile
+from layers.walking.round.legs import Units, profile
 from server.rounds import svg
 
 Floats = NDArray[np.float64]
@@ -22,7 +21,7 @@ LEFT, RIGHT, TOP, BOTTOM = 64.0, 14.0, 34.0, 34.0
 LEAST_RISE_M = 10.0
 """A profile shows at least this much height, so that level ground looks level."""
 
-MOST_POINTS = 400
+MAX_POINTS = 400
 NUMBER_APART = 20.0
 
 
@@ -49,7 +48,7 @@ def profile_svg(walk: Walk, *, units: Units) -> Markup:
         return float(TOP + (high - height_m) / (high - low) * high_px)
 
     floor = HIGH - BOTTOM
-    thin = np.unique(np.linspace(0, len(along) - 1, min(len(along), MOST_POINTS)).astype(int))
+    thin = np.unique(np.linspace(0, len(along) - 1, min(len(along), MAX_POINTS)).astype(int))
     line = " ".join(f"{x(along[i]):.1f},{y(height[i]):.1f}" for i in thin)
     parts = []
     for tick in _ticks(low / unit_m, high / unit_m, most=4):

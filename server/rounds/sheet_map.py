@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from layers.trail.measures import M_PER_FOOT, said_distance
 from layers.walking.network.plane import Plane
 from layers.walking.round import Walk
-from layers.walking.round.directions import Units
+from layers.walking.round.legs import Units
 from server.live.contents import Ground
 from server.rounds import svg
 from server.rounds.planning import Planned
@@ -63,13 +63,13 @@ def map_svg(planned: Planned, ground: Ground, walk: Walk) -> Markup:
     stops = frame.xy([stop.lon for stop in walk.stops], [stop.lat for stop in walk.stops])
     parts += _places(frame, ground, planned, taken=stops)
     for stop, (x, y) in zip(walk.stops, stops.tolist(), strict=True):
-        mark = "look" if stop.look else "open"
+        mark = "look" if stop.watch_only else "open"
         shape = (
             Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="18" height="18"/>')
-            if stop.look
+            if stop.watch_only
             else Markup('<circle class="{}" cx="{:.1f}" cy="{:.1f}" r="9"/>')
         )
-        corner = (x - STOP_SIZE, y - STOP_SIZE) if stop.look else (x, y)
+        corner = (x - STOP_SIZE, y - STOP_SIZE) if stop.watch_only else (x, y)
         parts.append(shape.format(f"stop-{mark}", *corner))
         parts.append(svg.text("number", x, y + 4, str(stop.order), anchor="middle"))
     parts += _scale_bar(frame, planned.units)
@@ -117,7 +117,7 @@ def _places(frame: _Frame, ground: Ground, planned: Planned, *, taken: Floats) -
     rows = zip(ground.places["name"], ground.places["kind"], ground.places.geometry, strict=True)
     marks = [(name, kind, point.x, point.y) for name, kind, point in rows if point is not None]
     ends = {
-        spot.name: (spot.name, "start", spot.lon, spot.lat) for spot in (planned.start, planned.end)
+        site.name: (site.name, "start", site.lon, site.lat) for site in (planned.start, planned.end)
     }
     others = [
         (name, "hazard" if kind == "hazard" else "landmark", lon, lat)

@@ -14,10 +14,10 @@ from layers.trail.coding import day_number, day_of
 from layers.trail.measures import said_distance
 from layers.trail.visits import Visits
 from layers.trail.words import ADULT, NEST, YES_NO
-from layers.walking.compass import compass
+from layers.walking.nearest import compass
 from layers.walking.pace import Flat
 from layers.walking.round import Leg, Walk
-from layers.walking.round.directions import instruction
+from layers.walking.round.legs import instruction
 from layers.walking.round.problem import clock
 from layers.words import format_days
 from server.live.contents import Contents
@@ -100,8 +100,8 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
             stop.order,
             clock(leave_at + stop.arrives),
             said_minutes(stop.minutes),
-            stop.look,
-            _leg(planned, stop.leg, look=stop.look),
+            stop.watch_only,
+            _leg(planned, stop.leg, look=stop.watch_only),
             tuple(_box(contents, planned, box) for box in stop.boxes),
         )
         for stop in walk.stops
@@ -123,7 +123,7 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
 
 def _leg(planned: Planned, leg: Leg, *, look: bool = False) -> LegTold:
     bearing_deg = leg.strides[0].bearing_deg if leg.strides else leg.bearing_deg
-    how = instruction(leg, look=look, units=planned.units)
+    how = instruction(leg, watch_only=look, units=planned.units)
     return LegTold(
         said_distance(leg.length_m, planned.units),
         said_minutes(leg.minutes),

@@ -24,9 +24,9 @@ from layers.nesting.siting import (
 )
 from layers.nesting.siting.minding import SPARROWS_M
 from layers.trail.coding import day_number
-from layers.walking.around import away_m
+from layers.walking.candidates import Candidates, candidates_along, farthest_first
 from layers.walking.nearest import NearestBoxes
-from layers.walking.spots import Spots, farthest_first, spots_along
+from layers.walking.network.plane import away_m
 from server.live.contents import Contents, Ground
 
 APART_M = 25.0
@@ -102,7 +102,7 @@ def sited(contents: Contents, *, lon: float, lat: float, on: date) -> Siting:
 
 
 def room_for(contents: Contents, name: str, *, on: date, most: int) -> Room:
-    """Spots along the paths with room for one more box for a species.
+    """Candidates along the paths with room for one more box for a species.
 
     Paths that are closed, roads, and zones in which no box should stand are left out.
 
@@ -175,11 +175,11 @@ def _building_m(ground: Ground, *, lon: float, lat: float) -> float | None:
     return float(np.nanmin(away)) if np.isfinite(away).any() else None
 
 
-def _free_spots(ground: Ground) -> tuple[list[str | None], Spots]:
+def _free_spots(ground: Ground) -> tuple[list[str | None], Candidates]:
     """Places along the paths where a box may stand, and the name of each path."""
     kinds = ground.paths["kind"].fillna("").str.casefold()
     paths = ground.paths[(ground.paths["open_to"] != "closed") & ~kinds.str.contains(ROAD)]
-    spots = spots_along(paths.geometry.tolist(), every_m=APART_M)
+    spots = candidates_along(paths.geometry.tolist(), every_m=APART_M)
     barred = ground.zones.geometry[ground.zones["kind"].isin(NO_BOX_IN)].to_numpy()
     held = shapely.intersects_xy(shapely.union_all(barred), spots.lon, spots.lat)
     return paths["name"].tolist(), spots.take(~held)

@@ -19,17 +19,17 @@ from numpy.typing import NDArray
 from data_demo.build import build_demo
 from layers.trail.store import Trail
 from layers.walking.distances import Walking
-from layers.walking.network.attach import Spot, attach
+from layers.walking.network.attach import Site, attach
 from layers.walking.network.build import build_network
 from layers.walking.network.graph import Network
 from layers.walking.network.lines import lines_from
-from layers.walking.pace import Flat, Tobler
-from layers.walking.round import Call, Problem, Round, plan
+from layers.walking.pace import NORMAL, Flat
+from layers.walking.round import Round, RoundProblem, StopRequest, plan
 from layers.walking.round.bound import tour_bound
-from layers.walking.round.solve import MOST_STEPS, STEPS_PER_STOP
+from layers.walking.round.solve import MAX_STEPS, STEPS_PER_STOP
 from layers.walking.round.tour import tour_cost, tours
 from tests.bench.clock import best_of, heading, line, say_time
-from tests.bench.rounds_large import large_lines, large_spots
+from tests.bench.rounds_large import large_lines, large_sites
 from tests.bench.rounds_plain import plain_tour, routing_library_tour
 from tests.outside.test_tours import GR17_OPTIMUM, PCB442_OPTIMUM, gr17, pcb442, random_places
 
@@ -38,8 +38,8 @@ SEED = 1
 
 
 def our_tour(cost: Ints) -> Ints:
-    steps = min(STEPS_PER_STOP * len(cost), MOST_STEPS)
-    *_, (tour, _) = tours(cost, steps=steps, seed=SEED)
+    steps = min(STEPS_PER_STOP * len(cost), MAX_STEPS)
+    *_, tour = tours(cost, steps=steps, seed=SEED)
     return tour
 
 
@@ -73,21 +73,21 @@ def table_of_tours() -> None:
         print("  ortools is not installed: no routing library beside ours")
 
 
-def demo_trail() -> tuple[Network, tuple[Call, ...], Spot]:
+def demo_trail() -> tuple[Network, tuple[StopRequest, ...], Site]:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "demo.gpkg"
         build_demo(file)
         with Trail.open(file) as trail:
             paths, boxes, places = trail.paths(), trail.boxes(), trail.places()
     points = zip(boxes["box"], boxes.geometry, strict=True)
-    calls = tuple(
-        Call(box, point.x, point.y, urgency=1.0 + number % 5)
+    requests = tuple(
+        StopRequest(box, point.x, point.y, urgency=1.0 + number % 5)
         for number, (box, point) in enumerate(points)
         if point is not None
     )
     at = places[places["kind"] == "start"].iloc[0]
     network, _ = build_network(lines_from(paths.to_dict("records"))[0])
-    return network, calls[:60], Spot(at["name"], at.geometry.x, at.geometry.y)
+    return network, requests[:60], Site(at["name"], at.geometry.x, at.geometry.y)
 
 
 def said(planned: Round) -> str:
@@ -96,8 +96,8 @@ def said(planned: Round) -> str:
 
 
 def demo_rounds() -> None:
-    network, calls, start = demo_trail()
-    print(f"  {len(calls)} boxes on {network.edges} edges of the demo, Tobler's pace")
+    network, requests, start = demo_trail()
+    print(f"  {len(requests)} boxes on {network.edges} edges of the demo, normal walking speed")
     for what, asked in {
         "all boxes, closed round": {},
         "two walkers": {"walkers": 2},
@@ -105,8 +105,8 @@ def demo_rounds() -> None:
         "200 minutes": {"budget_minutes": 200.0},
         "two walkers, 90 minutes": {"walkers": 2, "budget_minutes": 90.0},
     }.items():
-        problem = Problem(network, calls, start, **asked)  # type: ignore[arg-type]
-        took_s, planned = best_of(2, partial(plan, problem, pace=Tobler()))
+        problem = RoundProblem(network, requests, start, **asked)  # type: ignore[arg-type]
+        took_s, planned = best_of(2, partial(plan, problem, pace=NORMAL))
         line(what, took_s)
         print(f"    {said(planned)}")
 
@@ -120,14 +120,14 @@ def large_network() -> None:
         f"{len(report.parts)} connected part(s)"
     )
     line("network built", took_s)
-    spots = large_spots(1000, SEED)
-    calls = tuple(Call(spot.name, spot.lon, spot.lat) for spot in spots)
-    middle = spots[500]
-    took_s, walking = best_of(1, lambda: Walking(attach(network, spots), Flat()))
+    sites = large_sites(1000, SEED)
+    requests = tuple(StopRequest(site.name, site.lon, site.lat) for site in sites)
+    middle = sites[500]
+    took_s, walking = best_of(1, lambda: Walking(attach(network, sites), Flat()))
     line("1,000 boxes tied to it, all distances between them", took_s)
     assert np.isfinite(walking.minutes).all()
     for count in (60, 1000):
-        problem = Problem(network, calls[:count], middle)
+        problem = RoundProblem(network, requests[:count], middle)
         took_s, planned = best_of(1, partial(plan, problem, pace=Flat()))
         line(f"round over {count:,} boxes, network at hand", took_s)
         print(f"    {said(planned)}")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from layers.walking.network.attach import Spot
+from layers.walking.network.attach import Site
 from layers.walking.network.lines import Line
-from tests.walking.parks import line, spot
+from tests.walking.parks import line, site
 
 ROWS = 86
 SPACING_M = 60.0
@@ -40,8 +40,8 @@ def large_lines(seed: int) -> list[Line]:
     return lines
 
 
-def large_spots(count: int, seed: int) -> list[Spot]:
+def large_sites(count: int, seed: int) -> list[Site]:
     """Boxes strewn over the grid."""
     rng = np.random.default_rng(seed)
     places = rng.uniform(0.0, (ROWS - 1) * SPACING_M, (count, 2))
-    return [spot(x, y, f"B{number}") for number, (x, y) in enumerate(places, start=1)]
+    return [site(x, y, f"B{number}") for number, (x, y) in enumerate(places, start=1)]

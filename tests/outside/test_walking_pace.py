@@ -54,7 +54,7 @@ def test_toblers_speed_at_published_angles(angle_deg: float, kmh: float) -> None
 
 @pytest.mark.parametrize(("slope", "kmh"), TOBLER_BY_SLOPE.items())
 def test_a_kilometre_by_tobler_takes_what_its_formula_says(slope: float, kmh: float) -> None:
-    assert minutes("tobler", 1000.0, 1000.0 * slope) == pytest.approx(60.0 / kmh, rel=1e-4)
+    assert minutes("normal", 1000.0, 1000.0 * slope) == pytest.approx(60.0 / kmh, rel=1e-4)
 
 
 def test_toblers_speed_is_symmetric_about_a_descent_of_one_in_twenty() -> None:
@@ -64,7 +64,7 @@ def test_toblers_speed_is_symmetric_about_a_descent_of_one_in_twenty() -> None:
 
 def test_off_the_path_tobler_walks_at_six_tenths() -> None:
     # 3.0220 km/h on level ground: 0.6 x 5.0367 (Tobler 1993).
-    assert off_path_minutes(PACES["tobler"], 1000.0) == pytest.approx(60.0 / 3.0220, rel=2e-5)
+    assert off_path_minutes(PACES["normal"], 1000.0) == pytest.approx(60.0 / 3.0220, rel=2e-5)
 
 
 def test_twenty_kilometres_with_a_kilometre_of_ascent_by_naismith() -> None:

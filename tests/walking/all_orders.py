@@ -7,20 +7,20 @@ from typing import Any
 import numba
 import numpy as np
 
-from layers.walking.round.task import SLACK, Floats, Task
+from layers.walking.round.arrays import SLACK, Floats, ProblemArrays
 
 _FOUND: dict[bytes, Floats] = {}
 
 
-def quickest_of_all(task: Task) -> Floats:
+def quickest_of_all(arrays: ProblemArrays) -> Floats:
     """For each set of stops (stop i + 1 is in it where bit i is 1) the earliest time back.
 
     Twelve stops have 1.3 thousand million beginnings of orders; each is gone through once.
     """
-    given = (task.minutes, task.service, task.opens, task.closes + SLACK)
+    given = (arrays.minutes, arrays.service, arrays.opens, arrays.closes + SLACK)
     key = b"".join(values.tobytes() for values in given)
     if key not in _FOUND:
-        _FOUND[key] = np.full(1 << task.stops, np.inf)
+        _FOUND[key] = np.full(1 << arrays.stops, np.inf)
         _FOUND[key][0] = 0.0
         _go_on(0, 0, 0.0, given, _FOUND[key])
     return _FOUND[key]
@@ -40,16 +40,19 @@ def _go_on(done: int, here: int, now: float, given: Any, quickest: Any) -> None:
         _go_on(done | bit, stop, leaves, given, quickest)
 
 
-def best_of_all(task: Task, quickest: Floats) -> tuple[float, float, float]:
+def best_of_all(arrays: ProblemArrays, quickest: Floats) -> tuple[float, float, float]:
     """Merit of the best way to share the stops out, among all ways."""
     worth = np.array(
         [
-            task.worth(i + 1 for i in range(task.stops) if chosen >> i & 1)
+            arrays.worth(i + 1 for i in range(arrays.stops) if chosen >> i & 1)
             for chosen in range(len(quickest))
         ]
     )
     missed, longest, total = _share(
-        np.where(quickest <= task.budget + SLACK, quickest, np.inf), worth, task.stops, task.walkers
+        np.where(quickest <= arrays.budget + SLACK, quickest, np.inf),
+        worth,
+        arrays.stops,
+        arrays.walkers,
     )
     return float(missed), float(longest), float(total)
 

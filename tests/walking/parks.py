@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
-from layers.walking.network.attach import Spot
+from layers.walking.network.attach import Site
 from layers.walking.network.lines import Line
 from layers.walking.network.plane import Plane, project
 
@@ -45,9 +45,9 @@ def line(
     return Line(name, kind, open_to, level, one_way, lon, lat, height)
 
 
-def spot(x: float, y: float, name: str = "B1", *, look: bool = False) -> Spot:
+def site(x: float, y: float, name: str = "B1", *, watch_only: bool = False) -> Site:
     lon, lat = PLANE.lonlat(x, y)
-    return Spot(name, float(lon), float(lat), look)
+    return Site(name, float(lon), float(lat), watch_only)
 
 
 def square(x: float, y: float, size: float) -> shapely.Polygon:
@@ -74,8 +74,8 @@ class Park:
         bridge = line(*map(tuple, self.drawn_bridge), name="Footbridge", kind="bridge", level=1)
         return (*drawn, bridge)
 
-    def spots(self) -> tuple[Spot, ...]:
-        return tuple(spot(x, y, f"B{number}") for number, (x, y) in enumerate(self.boxes, 1))
+    def sites(self) -> tuple[Site, ...]:
+        return tuple(site(x, y, f"B{number}") for number, (x, y) in enumerate(self.boxes, 1))
 
     def truth_m(self) -> Floats:
         """Walking metres between the boxes."""

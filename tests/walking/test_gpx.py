@@ -13,13 +13,13 @@ from layers.walking.gpx import gpx_text
 from layers.walking.nearest import WGS84
 from layers.walking.network.build import build_network
 from layers.walking.pace import Flat
-from layers.walking.round import Call, Problem, Round, plan
-from tests.walking.parks import line, make_park, spot
+from layers.walking.round import Round, RoundProblem, StopRequest, plan
+from tests.walking.parks import line, make_park, site
 
 SCHEMA = xmlschema.XMLSchema(Path(__file__).parents[1] / "outside" / "data" / "gpx-1.1.xsd")
 """GPX 1.1 as we state it, from the published standard and from memory."""
 
-CAR_PARK = spot(500, 20, "Car Park")
+CAR_PARK = site(500, 20, "Car Park")
 
 
 def breaches(text: str) -> list[str]:
@@ -29,9 +29,9 @@ def breaches(text: str) -> list[str]:
 
 def park_round(**asked: int) -> Round:
     park = make_park(3, boxes=60)
-    calls = tuple(Call(at.name, at.lon, at.lat) for at in park.spots()[:20])
+    requests = tuple(StopRequest(at.name, at.lon, at.lat) for at in park.sites()[:20])
     network, _ = build_network(park.lines())
-    return plan(Problem(network, calls, CAR_PARK, **asked), pace=Flat())  # type: ignore[arg-type]
+    return plan(RoundProblem(network, requests, CAR_PARK, **asked), pace=Flat())  # type: ignore[arg-type]
 
 
 def text_of(planned: Round) -> str:
@@ -108,8 +108,8 @@ def test_each_walker_has_a_route_and_a_track() -> None:
 
 def test_heights_are_written_where_they_are_known() -> None:
     hill = build_network([line((0, 0), (400, 0), heights=[10.0, 50.0])])[0]
-    start, top = spot(0, 0, "Car Park"), spot(400, 0, "B1")
-    found = plan(Problem(hill, (Call("B1", top.lon, top.lat),), start), pace=Flat())
+    start, top = site(0, 0, "Car Park"), site(400, 0, "B1")
+    found = plan(RoundProblem(hill, (StopRequest("B1", top.lon, top.lat),), start), pace=Flat())
     text = gpx_text(found, name="hill", start=start, end=start)
     heights = [point.elevation for point in gpxpy.parse(text).tracks[0].segments[0].points]
     assert heights == [10.0, 50.0, 10.0]
@@ -118,8 +118,10 @@ def test_heights_are_written_where_they_are_known() -> None:
 
 def test_markup_in_names_is_written_as_text() -> None:
     hill = build_network([line((0, 0), (400, 0), name="<script> & Co")])[0]
-    start = spot(0, 0, "Car <Park>")
-    found = plan(Problem(hill, (Call("B<1>", start.lon + 0.003, start.lat),), start), pace=Flat())
+    start = site(0, 0, "Car <Park>")
+    found = plan(
+        RoundProblem(hill, (StopRequest("B<1>", start.lon + 0.003, start.lat),), start), pace=Flat()
+    )
     text = gpx_text(found, name="a & b", start=start, end=start)
     read = gpxpy.parse(text)
     assert [point.name for point in read.waypoints] == ["Car <Park>", "B<1>"]
@@ -128,13 +130,13 @@ def test_markup_in_names_is_written_as_text() -> None:
 
 
 def test_a_round_without_stops_is_still_a_file() -> None:
-    found = plan(Problem(build_network([])[0], (), CAR_PARK), pace=Flat())
+    found = plan(RoundProblem(build_network([])[0], (), CAR_PARK), pace=Flat())
     text = text_of(found)
     assert (gpxpy.parse(text).tracks, breaches(text)) == ([], [])
 
 
 def test_a_longitude_beyond_the_antimeridian_is_wrapped() -> None:
-    found = plan(Problem(build_network([])[0], (), CAR_PARK), pace=Flat())
+    found = plan(RoundProblem(build_network([])[0], (), CAR_PARK), pace=Flat())
     east = type(CAR_PARK)("East", 185.0, 10.0)
     text = gpx_text(found, name="far", start=east, end=east)
     assert gpxpy.parse(text).waypoints[0].longitude == -175.0

@@ -9,8 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from layers.errors import BadValue
-from layers.walking.compass import POINTS, compass
-from layers.walking.nearest import WGS84, NearestBoxes, _on_unit_sphere
+from layers.walking.nearest import POINTS, WGS84, NearestBoxes, _on_unit_sphere, compass
 
 Floats = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from shapely.ops import substring
 
 from layers.walking.distances import Walking
 from layers.walking.nearest import WGS84
-from layers.walking.network.attach import Spot, attach
+from layers.walking.network.attach import Site, attach
 from layers.walking.network.build import build_network
 from layers.walking.network.lines import lines_from
 from layers.walking.pace import Flat
@@ -39,8 +39,8 @@ def test_distances_between_all_junctions_equal_networkx(streets: gpd.GeoDataFram
     # These streets are drawn with a vertex at each junction, so nothing is left to mend.
     assert (network.nodes, report.ends, report.merged) == (len(graph), (), ())
     nodes = sorted(graph)
-    spots = [Spot(f"junction {number}", *node) for number, node in enumerate(nodes)]
-    ours = Walking(attach(network, spots), Flat()).length_m
+    sites = [Site(f"junction {number}", *node) for number, node in enumerate(nodes)]
+    ours = Walking(attach(network, sites), Flat()).length_m
     lengths = dict(nx.all_pairs_dijkstra_path_length(graph, weight="length_m"))
     theirs = np.array([[lengths[u][v] for v in nodes] for u in nodes])
     assert ours == pytest.approx(theirs, rel=1e-9, abs=1e-6)

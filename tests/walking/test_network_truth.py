@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from layers.walking.distances import Walking
 from layers.walking.network.attach import attach
-from layers.walking.network.build import TOLERANCE_M, build_network
+from layers.walking.network.build import build_network
+from layers.walking.network.tracks import TOLERANCE_M
 from layers.walking.pace import Flat
 from tests.walking.parks import PLANE, Park, distances_m, make_park
 
@@ -26,7 +27,7 @@ BOXES = 30
 
 def ours(park: Park) -> Floats:
     network, _ = build_network(park.lines())
-    return Walking(attach(network, park.spots()), Flat()).length_m
+    return Walking(attach(network, park.sites()), Flat()).length_m
 
 
 def drawn(park: Park) -> list[shapely.LineString]:

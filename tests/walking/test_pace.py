@@ -48,5 +48,14 @@ def test_a_speed_nobody_walks_is_refused(kmh: str) -> None:
 
 
 def test_what_is_no_number_is_no_speed() -> None:
-    with pytest.raises(BadValue, match="or a speed in km/h"):
+    with pytest.raises(BadValue, match="or a walking speed in km/h"):
         pace_of("nan")
+
+
+@pytest.mark.parametrize(("name", "kmh"), [("relaxed", 4.0), ("normal", 5.0), ("brisk", 6.0)])
+def test_the_named_speeds_are_shares_of_toblers(name: str, kmh: float) -> None:
+    level, up = PACES[name].minutes([1000.0, 1000.0], [0.0, 100.0]) / PACES["normal"].minutes(
+        [1000.0, 1000.0], [0.0, 100.0]
+    )
+    assert level == pytest.approx(up)
+    assert 60.0 / PACES[name].minutes([1000.0], [0.0])[0] == pytest.approx(kmh, abs=0.05)

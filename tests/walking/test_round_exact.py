@@ -8,12 +8,12 @@ import math
 import numpy as np
 import pytest
 
+from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, merit
 from layers.walking.round.exact import best_orders
 from layers.walking.round.proof import prove
 from layers.walking.round.shared import improved
 from layers.walking.round.single import orders
 from layers.walking.round.solve import SHARED_STEPS, _filled, _shared_out
-from layers.walking.round.task import SLACK, Orders, Task, merit
 from tests.walking.all_orders import best_of_all, quickest_of_all
 
 pytestmark = pytest.mark.slow
@@ -31,7 +31,7 @@ KINDS = {
 }
 
 
-def task(
+def make_arrays(
     stops: int,
     seed: int,
     *,
@@ -40,7 +40,7 @@ def task(
     budget: float = math.inf,
     walkers: int = 1,
     hours: bool = False,
-) -> Task:
+) -> ProblemArrays:
     """Stops strewn over a square; uphill not equal to downhill where `uneven` is above 0."""
     rng = np.random.default_rng(seed)
     size = stops + 2
@@ -58,10 +58,10 @@ def task(
         closes[some[1::2]] = rng.uniform(40.0, 120.0, len(some[1::2]))
     inner = rng.uniform(1.0, 6.0, stops), rng.integers(1, 6, stops).astype(float)
     service, urgency = (np.r_[0.0, values, 0.0] for values in inner)
-    return Task(minutes, service, urgency, opens, closes, budget, walkers)
+    return ProblemArrays(minutes, service, urgency, opens, closes, budget, walkers)
 
 
-def by_trying_all(given: Task) -> tuple[float, float, float]:
+def by_trying_all(given: ProblemArrays) -> tuple[float, float, float]:
     """Merit of the best plan among all shares and all orders."""
     quickest: dict[tuple[int, ...], tuple[int, ...]] = {}
     best = (math.inf, math.inf, math.inf)
@@ -77,10 +77,10 @@ def by_trying_all(given: Task) -> tuple[float, float, float]:
     return best
 
 
-def by_search(given: Task, seed: int) -> Orders:
+def by_search(given: ProblemArrays, seed: int) -> Orders:
     """The plan of the solvers that larger tasks are given to."""
     if given.walkers == 1 and not given.timed:
-        *_, (order, _) = orders(given.minutes, steps=3000, seed=seed)
+        *_, order = orders(given.minutes, steps=3000, seed=seed)
         if math.isinf(given.budget):
             return (order,)
         first = _filled(given)
@@ -88,21 +88,21 @@ def by_search(given: Task, seed: int) -> Orders:
         first = ((),) * given.walkers if given.timed else _filled(given)
     else:
         first = _shared_out(given, tuple(range(1, given.end)))
-    *_, (plan, _) = improved(given, first, steps=SHARED_STEPS, seed=seed, wanted=lambda: True)
+    *_, plan = improved(given, first, steps=SHARED_STEPS, seed=seed, go_on=lambda: True)
     return plan
 
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("seed", range(3))
 def test_the_exact_order_is_that_of_trying_all(kind: str, seed: int) -> None:
-    given = task(5 if "walkers" in kind else 7, seed, **KINDS[kind])  # type: ignore[arg-type]
+    given = make_arrays(5 if "walkers" in kind else 7, seed, **KINDS[kind])  # type: ignore[arg-type]
     assert merit(given, best_orders(given)) == pytest.approx(by_trying_all(given), abs=2e-6)
 
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("seed", range(4))
 def test_the_search_for_larger_rounds_finds_the_best_of_small_ones(kind: str, seed: int) -> None:
-    given = task(7 + seed % 3, 100 + seed, **KINDS[kind])  # type: ignore[arg-type]
+    given = make_arrays(7 + seed % 3, 100 + seed, **KINDS[kind])  # type: ignore[arg-type]
     found, best = merit(given, by_search(given, seed)), merit(given, best_orders(given))
     assert found[0] == best[0]
     assert found == pytest.approx(best, abs=0.01)
@@ -111,7 +111,7 @@ def test_the_search_for_larger_rounds_finds_the_best_of_small_ones(kind: str, se
 @pytest.mark.parametrize("stops", [10, pytest.param(12, marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", KINDS)
 def test_stops_are_in_the_best_of_all_their_orders(kind: str, stops: int) -> None:
-    given = task(stops, 300, **KINDS[kind])  # type: ignore[arg-type]
+    given = make_arrays(stops, 300, **KINDS[kind])  # type: ignore[arg-type]
     best = best_of_all(given, quickest_of_all(given))
     assert merit(given, best_orders(given)) == pytest.approx(best, abs=2e-6)
 
@@ -119,51 +119,51 @@ def test_stops_are_in_the_best_of_all_their_orders(kind: str, stops: int) -> Non
 @pytest.mark.parametrize("kind", ["closed", "open", "symmetric"])
 @pytest.mark.parametrize("seed", range(3))
 def test_twelve_stops_are_still_exact(kind: str, seed: int) -> None:
-    given = task(12, 200 + seed, **KINDS[kind])  # type: ignore[arg-type]
+    given = make_arrays(12, 200 + seed, **KINDS[kind])  # type: ignore[arg-type]
     found, best = merit(given, by_search(given, seed)), merit(given, best_orders(given))
     assert found == pytest.approx(best, abs=1e-5)
 
 
 def test_stops_too_many_for_the_hours_are_left_out_by_urgency() -> None:
-    given = task(4, 1)
+    given = make_arrays(4, 1)
     closes = given.closes.copy()
     closes[1:3] = given.minutes[0, 1:3] + 0.5  # both are shut before the other one is done
     urgency = np.array([0.0, 1.0, 5.0, 1.0, 1.0, 0.0])
-    shut = Task(given.minutes, given.service, urgency, given.opens, closes, math.inf, 1)
+    shut = ProblemArrays(given.minutes, given.service, urgency, given.opens, closes, math.inf, 1)
     (walk,) = best_orders(shut)
     assert walk[0] == 2
     assert 1 not in walk
 
 
 def test_nobody_is_sent_out_when_nothing_fits() -> None:
-    assert best_orders(task(5, 2, budget=1.0)) == ((),)
-    assert _filled(task(5, 2, budget=1.0)) == ((),)
+    assert best_orders(make_arrays(5, 2, budget=1.0)) == ((),)
+    assert _filled(make_arrays(5, 2, budget=1.0)) == ((),)
 
 
 @pytest.mark.parametrize("kind", ["closed", "open", "symmetric", "three walkers", "hours"])
 def test_no_bound_is_above_the_round(kind: str) -> None:
-    given = task(16, 7, **KINDS[kind])  # type: ignore[arg-type]
+    given = make_arrays(16, 7, **KINDS[kind])  # type: ignore[arg-type]
     plan = by_search(given, 0)
-    proof = prove(given, plan, wanted=lambda: True)
+    proof = prove(given, plan, go_on=lambda: True)
     assert proof.bound <= proof.value + 1e-9
     assert proof.gap < 0.35
 
 
 def test_a_bound_on_urgency_is_not_below_what_is_done() -> None:
-    given = task(16, 7, budget=75.0)
-    proof = prove(given, by_search(given, 0), wanted=lambda: True)
+    given = make_arrays(16, 7, budget=75.0)
+    proof = prove(given, by_search(given, 0), go_on=lambda: True)
     assert proof.measure == "urgency"
     assert proof.bound >= proof.value
 
 
 @pytest.mark.parametrize("kind", ["closed", "open", "symmetric"])
 def test_the_bound_of_an_uneven_round_is_near_it(kind: str) -> None:
-    given = task(30, 9, **KINDS[kind])  # type: ignore[arg-type]
-    *_, (order, _) = orders(given.minutes, steps=18_000, seed=0)
-    assert prove(given, (order,), wanted=lambda: True).gap < 0.05
+    given = make_arrays(30, 9, **KINDS[kind])  # type: ignore[arg-type]
+    *_, order = orders(given.minutes, steps=18_000, seed=0)
+    assert prove(given, (order,), go_on=lambda: True).gap < 0.05
 
 
 @pytest.mark.parametrize("kind", ["symmetric", "open", "budget", "two walkers"])
 def test_a_seed_gives_the_same_plan_again(kind: str) -> None:
-    given = task(14, 11, **KINDS[kind])  # type: ignore[arg-type]
+    given = make_arrays(14, 11, **KINDS[kind])  # type: ignore[arg-type]
     assert by_search(given, 5) == by_search(given, 5)

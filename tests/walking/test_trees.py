@@ -10,7 +10,7 @@ import pytest
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
-from layers.walking.trees import lengths_along
+from layers.walking.distances import lengths_along
 
 NODES = 60
 

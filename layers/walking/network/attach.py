@@ -11,10 +11,9 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.errors import BadValue
-from layers.walking.network.barriers import Barrier, Ground
+from layers.walking.network.barriers import Barrier, BarrierIndex, straight_network
 from layers.walking.network.graph import Network, Pieces, measured, steps_m
 from layers.walking.network.plane import Plane, places_along, project
-from layers.walking.network.straight import straight_network
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -35,16 +34,16 @@ SAME_PLACE_M = 0.01
 
 
 @dataclass(frozen=True)
-class Spot:
+class Site:
     """A box or a place to be reached.
 
-    `look` says that it is looked at from the path and not walked up to.
+    `watch_only` says that it is looked at from the path and not walked up to.
     """
 
     name: str
     lon: float
     lat: float
-    look: bool = False
+    watch_only: bool = False
 
     def __post_init__(self) -> None:
         if not (abs(self.lon) <= 360.0 and abs(self.lat) <= 90.0):
@@ -53,28 +52,28 @@ class Spot:
 
 @dataclass(frozen=True, eq=False)
 class Attached:
-    """A network with spots tied to it.
+    """A network with sites tied to it.
 
     Attributes
     ----------
     network
-        The network, cut where spots are tied to it.
-    spots
-        The spots, in the order given.
+        The network, cut where sites are tied to it.
+    sites
+        The sites, in the order given.
     node
-        Node at which each spot leaves the path, -1 where it cannot be reached.
+        Node at which each site leaves the path, -1 where it cannot be reached.
     off_path_m
-        Length of the leg off the path; 0 for a spot that is looked at from the path.
+        Length of the leg off the path; 0 for a site that is looked at from the path.
     away_m
-        Distance of each spot from its node, also where it is only looked at.
+        Distance of each site from its node, also where it is only looked at.
     reasons
-        Why a spot cannot be reached; empty text where it can.
+        Why a site cannot be reached; empty text where it can.
     straight
         Whether the trail has no paths, so that all legs are straight.
     """
 
     network: Network
-    spots: tuple[Spot, ...]
+    sites: tuple[Site, ...]
     node: Ints
     off_path_m: Floats
     away_m: Floats
@@ -83,67 +82,69 @@ class Attached:
 
 
 def attach(
-    network: Network, spots: Sequence[Spot], *, barriers: Sequence[Barrier] = (), start: int = 0
+    network: Network, sites: Sequence[Site], *, barriers: Sequence[Barrier] = ()
 ) -> Attached:
-    """Tie each spot to the nearest point of the network that it can be reached from.
+    """Tie each site to the nearest point of the network that it can be reached from.
 
     Parameters
     ----------
     network
-        From `build_network`. Without any edge, spots are tied to each other by straight
+        From `build_network`. Without any edge, sites are tied to each other by straight
         legs around the barriers.
     barriers
         No leg off the path crosses any of these.
-    start
-        Position of the spot where the walk starts; paths connected with it come first.
+    sites
+        The walk starts at the first; paths connected with it come first.
     """
-    spots = tuple(spots)
-    lon = np.array([spot.lon for spot in spots])
-    lat = np.array([spot.lat for spot in spots])
+    sites = tuple(sites)
+    lon = np.array([site.lon for site in sites])
+    lat = np.array([site.lat for site in sites])
     plane = Plane.around(np.r_[network.vertex_lon, lon], np.r_[network.vertex_lat, lat])
-    ground = Ground(barriers, plane)
-    xy = plane.xy(lon, lat) if spots else np.empty((0, 2))
-    within = ground.holding(xy)
+    barrier_index = BarrierIndex(barriers, plane)
+    xy = plane.xy(lon, lat) if sites else np.empty((0, 2))
+    within = barrier_index.holding(xy)
     reasons = [
-        f"it stands in {barriers[zone].words}" if zone >= 0 and not spot.look else ""
-        for spot, zone in zip(spots, within, strict=True)
+        f"it stands in {barriers[zone].words}" if zone >= 0 and not site.watch_only else ""
+        for site, zone in zip(sites, within, strict=True)
     ]
     if network.edges == 0:
-        straight, node = straight_network(lon, lat, reasons, ground=ground, plane=plane)
-        none = np.zeros(len(spots))
-        return Attached(straight, spots, node, none, none.copy(), tuple(reasons), straight=True)
-    feet = _Feet(network, plane, ground)
-    edge = np.full(len(spots), -1)
-    along = np.zeros(len(spots))
-    part = feet.part_of(xy[start]) if spots else 0
-    for number, spot in enumerate(spots):
+        straight, node = straight_network(
+            lon, lat, reasons, barrier_index=barrier_index, plane=plane
+        )
+        none = np.zeros(len(sites))
+        return Attached(straight, sites, node, none, none.copy(), tuple(reasons), straight=True)
+    snaps = _SnapIndex(network, plane, barrier_index)
+    edge = np.full(len(sites), -1)
+    along = np.zeros(len(sites))
+    part = snaps.part_of(xy[0]) if sites else 0
+    for number, site in enumerate(sites):
         if reasons[number]:
             continue
-        found = feet.nearest(xy[number], part, look=spot.look)
+        found = snaps.nearest(xy[number], part, watch_only=site.watch_only)
         if isinstance(found, str):
             reasons[number] = found
         else:
             edge[number], along[number] = found
     cut, node = _cut(network, edge, along, plane)
     tied = node >= 0
-    away = np.zeros(len(spots))
+    away = np.zeros(len(sites))
     for number in np.flatnonzero(tied).tolist():
         ends = np.array([lon[number], cut.lon[node[number]]])
         away[number] = steps_m(ends, np.array([lat[number], cut.lat[node[number]]]))[0]
-    looks = np.array([spot.look for spot in spots], bool)
+    looks = np.array([site.watch_only for site in sites], bool)
     off_path = np.where(looks, 0.0, away)
-    return Attached(cut, spots, node, off_path, away, tuple(reasons), straight=False)
+    return Attached(cut, sites, node, off_path, away, tuple(reasons), straight=False)
 
 
-_Foot = tuple[int, float]
+SnapPoint = tuple[int, float]
 """An edge, and how far along it."""
 
 
-class _Feet:
-    """Finds where on the paths a spot is tied."""
+class _SnapIndex:
+    """Finds where on the paths a site is tied."""
 
-    def __init__(self, network: Network, plane: Plane, ground: Ground) -> None:
-        self._network, self._ground = network, ground
+    def __init__(self, network: Network, plane: Plane, barrier_index: BarrierIndex) -> None:
+        self._network, self._barriers = network, barrier_index
         xy = plane.xy(network.vertex_lon, network.vertex_lat)
         inner = np.ones(len(xy) - 1, bool)
         inner[network.offset[1:-1] - 1] = False
@@ -164,10 +165,10 @@ class _Feet:
             return 0
         return int(self._part[self._tree.nearest(point)])
 
-    def nearest(self, xy: Floats, part: int, *, look: bool) -> _Foot | str:
-        """The foot of a spot, or why there is none."""
+    def nearest(self, xy: Floats, part: int, *, watch_only: bool) -> SnapPoint | str:
+        """The snap of a site, or why there is none."""
         point = shapely.Point(xy)
-        # Most spots are near a path of the part, so a small circle is tried first.
+        # Most sites are near a path of the part, so a small circle is tried first.
         for reach_m in (ACROSS_M / 2.0, FARTHEST_M):
             near = self._tree.query(point, predicate="dwithin", distance=reach_m)
             if (self._part[near] == part).any():
@@ -179,7 +180,7 @@ class _Feet:
         nearest = [int(gap.argmin())]
         apart = not own.any() or (
             gap[own].min() > max(ACROSS_M, gap.min())
-            and (look or self._clear(xy, near[nearest], fraction[nearest]))
+            and (watch_only or self._clear(xy, near[nearest], fraction[nearest]))
         )
         if apart:
             name = self._network.lines[self._network.line[self._edge[near[nearest[0]]]]].name
@@ -187,8 +188,8 @@ class _Feet:
         near, fraction, gap = near[own], fraction[own], gap[own]
         order = np.lexsort((near, gap))
         best = order[0]
-        if look or self._clear(xy, near[[best]], fraction[[best]]):
-            return self._foot(near[best], fraction[best])
+        if watch_only or self._clear(xy, near[[best]], fraction[[best]]):
+            return self._snap(near[best], fraction[best])
         return self._around(xy, point, part)
 
     def _places(self, segment: Ints, fraction: Floats) -> Floats:
@@ -199,13 +200,13 @@ class _Feet:
     def _clear(self, xy: Floats, segment: Ints, fraction: Floats) -> bool:
         """Whether a straight leg from any of some places on segments is in the clear."""
         legs = np.tile(xy, (len(segment), 1)), self._places(segment, fraction)
-        return min(self._ground.crossed(*legs)) < 0
+        return min(self._barriers.crossed(*legs)) < 0
 
-    def _foot(self, segment: int, fraction: float) -> _Foot:
+    def _snap(self, segment: int, fraction: float) -> SnapPoint:
         along = float(self._along[segment] + fraction * self._length[segment])
         return int(self._edge[segment]), along
 
-    def _around(self, xy: Floats, point: shapely.Point, part: int) -> _Foot | str:
+    def _around(self, xy: Floats, point: shapely.Point, part: int) -> SnapPoint | str:
         """The nearest point of a path in the clear, among points close together."""
         near = self._tree.query(point, predicate="dwithin", distance=FARTHEST_M)
         near = near[self._part[near] == part]
@@ -214,20 +215,20 @@ class _Feet:
         fraction = np.concatenate([np.linspace(0.0, 1.0, count) for count in counts])
         nearest, _ = project(np.tile(xy, (len(near), 1)), self._begin[near], self._end[near])
         segment, fraction = np.r_[segment, near], np.r_[fraction, nearest]
-        feet = self._places(segment, fraction)
-        gap = np.linalg.norm(feet - xy, axis=1)
+        snaps = self._places(segment, fraction)
+        gap = np.linalg.norm(snaps - xy, axis=1)
         order = np.lexsort((segment, gap))
         order = order[gap[order] <= FARTHEST_M]
-        crossed = np.array(self._ground.crossed(np.tile(xy, (len(order), 1)), feet[order]))
+        crossed = np.array(self._barriers.crossed(np.tile(xy, (len(order), 1)), snaps[order]))
         clear = order[crossed < 0]
         if len(clear):
-            return self._foot(segment[clear[0]], fraction[clear[0]])
-        barrier = self._ground.barriers[crossed[0]]
+            return self._snap(segment[clear[0]], fraction[clear[0]])
+        barrier = self._barriers.barriers[crossed[0]]
         return f"every straight way to it from the paths is barred, the nearest by {barrier.words}"
 
 
 def _cut(network: Network, edge: Ints, along: Floats, plane: Plane) -> tuple[Network, Ints]:
-    """The network with a node at each foot, and the node of each foot."""
+    """The network with a node at each snap, and the node of each snap."""
     node = np.full(len(edge), -1)
     by_edge: dict[int, list[int]] = {}
     for number in np.lexsort((along, edge)).tolist():
@@ -244,17 +245,17 @@ def _cut(network: Network, edge: Ints, along: Floats, plane: Plane) -> tuple[Net
         xy = plane.xy(lon, lat)
         at = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(xy, axis=0), axis=1))]
         stops = [(0.0, ends[0])]
-        for foot in by_edge[number]:
-            here = float(along[foot])
+        for snap in by_edge[number]:
+            here = float(along[snap])
             if at[-1] - here <= SAME_PLACE_M:
-                node[foot] = ends[1]
+                node[snap] = ends[1]
                 continue
             if here - stops[-1][0] > SAME_PLACE_M:
                 stops.append((here, network.nodes + len(more)))
-                foot_lon, foot_lat = places_along(np.array([here]), at, lon=lon, lat=lat)
-                foot_height = float(np.interp(here, at, height))
-                more.append((float(foot_lon[0]), float(foot_lat[0]), foot_height))
-            node[foot] = stops[-1][1]
+                snap_lon, snap_lat = places_along(np.array([here]), at, lon=lon, lat=lat)
+                snap_height = float(np.interp(here, at, height))
+                more.append((float(snap_lon[0]), float(snap_lat[0]), snap_height))
+            node[snap] = stops[-1][1]
         stops.append((float(at[-1]), ends[1]))
         for (begin, u), (end, v) in pairwise(stops):
             inside = (at > begin) & (at < end)

@@ -8,67 +8,41 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.errors import BadValue
 from layers.walking.network.graph import Network, Pieces, measured
 from layers.walking.network.joins import Joins, Meeting, find_joins
-from layers.walking.network.lines import Line, Unused, Walker, check_walker, usable
+from layers.walking.network.lines import Line, Unused, usable
 from layers.walking.network.plane import Plane
 from layers.walking.network.report import Join, Part, Report
-from layers.walking.network.tracks import Merged, Track, merge_tracks
+from layers.walking.network.tracks import TOLERANCE_M, Merged, Track, merge_tracks
 
 Floats = NDArray[np.float64]
-
-TOLERANCE_M = 3.0
-"""Ends within this of a line were meant to reach it: a GPS on foot is good to about 3 m
-(common practice, no source), and by hand one seldom draws better."""
-
-HEIGHT_TOLERANCE_M = 2.0
-"""Lines that cross with heights this far apart pass over each other: a person walks
-under a bridge of 2 m."""
 
 SAME_PLACE_M = 0.01
 """Cuts of one line within a centimetre are one node."""
 
 
 def build_network(
-    lines: Sequence[Line],
-    *,
-    walker: Walker = "team",
-    unused: Sequence[Unused] = (),
-    tolerance_m: float = TOLERANCE_M,
-    height_tolerance_m: float = HEIGHT_TOLERANCE_M,
+    lines: Sequence[Line], *, unused: Sequence[Unused] = ()
 ) -> tuple[Network, Report]:
-    """The network that a walker may use, and what was done to make it.
+    """The network of the paths open to the team, and what was done to make it.
+
+    Ends of lines are joined to what is within `TOLERANCE_M`, and recordings of one path this
+    near to each other are merged. Lines whose heights differ by `HEIGHT_TOLERANCE_M` or more
+    are not joined.
 
     Parameters
     ----------
     lines, unused
         From `lines_from`; `unused` is passed on to the report.
-    walker
-        "all" for anybody, "team" for the team, to whom more paths are open.
-    tolerance_m
-        Ends of lines are joined to what is within this distance, and recordings of one
-        path this near to each other are merged.
-    height_tolerance_m
-        Lines whose heights differ by this or more are not joined.
-
-    Raises
-    ------
-    BadValue
-        A tolerance is not a distance above 0, or the walker is of neither kind.
     """
-    for name, value in (("tolerance_m", tolerance_m), ("height_tolerance_m", height_tolerance_m)):
-        if not 0.0 < value < 100.0:
-            raise BadValue("a distance above 0 and below 100 m", repr(value), column=name)
-    opened, shut = usable(lines, check_walker(walker))
+    opened, closed = usable(lines)
     plane = _plane(opened)
     tracks = [Track.of(line, number, plane) for number, line in enumerate(opened)]
-    limits = {"tolerance_m": tolerance_m, "height_tolerance_m": height_tolerance_m}
-    kept, merged = merge_tracks(tracks, opened, **limits)
-    joins, joined, apart = find_joins(kept, opened, **limits)
+    kept, merged = merge_tracks(tracks, opened)
+    joins, joined, apart = find_joins(kept, opened)
     network = _assemble(kept, tuple(opened), joins)
     write = _Writer(kept, opened)
-    return network, write.report(network, joined, apart, merged, [*unused, *shut])
+    return network, write.report(network, joined, apart, merged, [*unused, *closed])
 
 
 def _plane(lines: Sequence[Line]) -> Plane:

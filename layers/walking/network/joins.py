@@ -20,15 +20,15 @@ from numpy.typing import NDArray
 
 from layers.walking.network.lines import Line
 from layers.walking.network.plane import project
-from layers.walking.network.tracks import Segments, Track
+from layers.walking.network.tracks import HEIGHT_TOLERANCE_M, TOLERANCE_M, Segments, Track
 
 Floats = NDArray[np.float64]
 
-LOCAL = 2.0
-"""Joins within this many tolerances along a track count as one place."""
+LOCAL_M = 2.0 * TOLERANCE_M
+"""Joins within this distance along a track count as one place."""
 
-OWN_LOOP = 4.0
-"""The end of a line joins the line itself at least this many tolerances back along it."""
+OWN_LOOP_M = 4.0 * TOLERANCE_M
+"""The end of a line joins the line itself at least this far back along it."""
 
 ROUNDING_M = 1e-6
 """A micrometre: far above the rounding of crossings on the plane, far below a step."""
@@ -54,7 +54,6 @@ class Meeting:
 class Joins:
     """Joins found so far. Each cut is a track and a distance along its line."""
 
-    reach: float
     cuts: list[tuple[int, float]] = field(default_factory=list)
     pairs: list[tuple[int, int, float]] = field(default_factory=list)
     _place: list[int] = field(default_factory=list)
@@ -68,9 +67,9 @@ class Joins:
 
     def _near(self, track: int, along: float) -> Iterator[int]:
         cuts = self._by_track.get(track, [])
-        first = bisect.bisect_left(cuts, (along - self.reach, -1))
+        first = bisect.bisect_left(cuts, (along - LOCAL_M, -1))
         for at, cut in cuts[first:]:
-            if at > along + self.reach:
+            if at > along + LOCAL_M:
                 return
             yield cut
 
@@ -102,16 +101,16 @@ class Joins:
 
 
 def find_joins(
-    tracks: Sequence[Track], lines: Sequence[Line], *, tolerance_m: float, height_tolerance_m: float
+    tracks: Sequence[Track], lines: Sequence[Line]
 ) -> tuple[Joins, list[Meeting], list[Meeting]]:
     """Every join between tracks; the meetings joined, and those kept apart."""
-    joins = Joins(LOCAL * tolerance_m)
+    joins = Joins()
     if not tracks:
         return joins, [], []
     segments = Segments.of(tracks)
     shapes = segments.shapes()
     tree = shapely.STRtree(shapes)
-    judge = _Judge(tracks, lines, tolerance_m, height_tolerance_m)
+    judge = _Judge(tracks, lines)
     joined: list[Meeting] = []
     apart: list[Meeting] = []
     for meeting in _crossings(segments, shapes, tree, judge):
@@ -135,15 +134,13 @@ class _Judge:
 
     tracks: Sequence[Track]
     lines: Sequence[Line]
-    tolerance_m: float
-    height_tolerance_m: float
 
     def at_end(self, track: int, along: float) -> bool:
         ends = self.tracks[track].along
-        return bool(min(along - ends[0], ends[-1] - along) <= self.tolerance_m)
+        return bool(min(along - ends[0], ends[-1] - along) <= TOLERANCE_M)
 
     def meet(self, tracks: tuple[int, int], along: tuple[float, float], gap_m: float) -> Meeting:
-        ground = [self.lines[self.tracks[track].line].ground for track in tracks]
+        ground = [self.lines[self.tracks[track].line].effective_level for track in tracks]
         ends = [self.at_end(track, at) for track, at in zip(tracks, along, strict=True)]
         raw = [self.tracks[track].raw_at(at) for track, at in zip(tracks, along, strict=True)]
         lands = any(
@@ -153,7 +150,7 @@ class _Judge:
         reason = ""
         if ground[0] != ground[1] and not lands:
             reason = f"levels {ground[0]} and {ground[1]}"
-        elif abs(raw[0] - raw[1]) >= self.height_tolerance_m:
+        elif abs(raw[0] - raw[1]) >= HEIGHT_TOLERANCE_M:
             reason = f"heights differ by {abs(raw[0] - raw[1]):.1f} m"
         return Meeting(tracks, along, gap_m, reason, any(ends), self._drawn(tracks, along))
 
@@ -209,22 +206,22 @@ def _ends(segments: Segments, tree: shapely.STRtree, judge: _Judge) -> list[Meet
     at = np.concatenate([track.along[[0, -1]] for track in judge.tracks])
     xy = np.concatenate([track.xy[[0, -1]] for track in judge.tracks])
     onward = np.concatenate([track.xy[[0, -1]] - track.xy[[1, -2]] for track in judge.tracks])
-    reach = judge.tolerance_m + ROUNDING_M
+    reach = TOLERANCE_M + ROUNDING_M
     end, segment = tree.query(shapely.points(xy), predicate="dwithin", distance=reach)
     begin, finish = segments.begin[segment], segments.end[segment]
     fraction, gap = project(xy[end], begin, finish)
     ahead, ahead_m = _ahead(xy[end], onward[end], begin, finish)
     straight = ahead_m <= reach
     fraction, gap = np.where(straight, ahead, fraction), np.where(straight, ahead_m, gap)
-    foot = segments.along[segment] + fraction * segments.length[segment]
+    snap = segments.along[segment] + fraction * segments.length[segment]
     track = segments.track[segment]
-    far = np.abs(foot - at[end]) > OWN_LOOP * judge.tolerance_m
+    far = np.abs(snap - at[end]) > OWN_LOOP_M
     use = np.flatnonzero((track != owner[end]) | far)
     meetings = []
     order = np.lexsort((segment[use], end[use], gap[use], ~straight[use]))
     for position in use[order].tolist():
         tracks = int(owner[end[position]]), int(track[position])
-        along = float(at[end[position]]), float(foot[position])
+        along = float(at[end[position]]), float(snap[position])
         meetings.append(judge.meet(tracks, along, float(gap[position])))
     return meetings
 

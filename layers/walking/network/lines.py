@@ -5,19 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layers.errors import BadValue
-
 Floats = NDArray[np.float64]
 
-Walker = Literal["all", "team"]
-"""Who walks: anybody, or a member of the team, to whom more paths are open."""
+OFF_PATH = "off path"
+"""Kind of the one line that all straight legs of a trail without paths are part of."""
 
 ONE_WAY = re.compile(r"\bone[ -]way\b", re.IGNORECASE)
 """The table of paths has no column for it, so the words "one way" or "one-way" in a path's
@@ -54,16 +52,13 @@ class Line:
     height_m: Floats
 
     @property
-    def ground(self) -> int:
+    def effective_level(self) -> int:
         """The level, a path that does not say being on the ground."""
         return self.level or 0
 
     @property
     def has_heights(self) -> bool:
         return bool(np.isfinite(self.height_m).all())
-
-    def open_for(self, walker: Walker) -> bool:
-        return self.open_to == "all" or (self.open_to == "team" and walker == "team")
 
 
 @dataclass(frozen=True)
@@ -142,22 +137,8 @@ def _text(value: Any) -> str:
     return value.strip() if isinstance(value, str) else ""
 
 
-def check_walker(walker: str) -> Walker:
-    """`walker` as one of the two kinds; `BadValue` if it is neither."""
-    if walker == "all":
-        return "all"
-    if walker == "team":
-        return "team"
-    raise BadValue("all or team", repr(walker), column="walker")
-
-
-def usable(lines: Sequence[Line], walker: Walker) -> tuple[list[Line], list[Unused]]:
-    """The lines open to a walker, and the others with the reason."""
-    opened = [line for line in lines if line.open_for(walker)]
-    reasons = {"team": "it is open to the team only"}
-    shut = [
-        Unused(line.name, reasons.get(line.open_to, "it is closed"))
-        for line in lines
-        if not line.open_for(walker)
-    ]
-    return opened, shut
+def usable(lines: Sequence[Line]) -> tuple[list[Line], list[Unused]]:
+    """The lines open to the team, and those that are closed."""
+    opened = [line for line in lines if line.open_to in {"all", "team"}]
+    closed = [line for line in lines if line.open_to not in {"all", "team"}]
+    return opened, [Unused(line.name, "it is closed") for line in closed]

@@ -5,11 +5,14 @@ Lengths that are shown or added up never come from here: they are geodesics.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Self
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike, NDArray
 from pyproj import Transformer
+from shapely.geometry.base import BaseGeometry
 
 from layers.walking.nearest import WGS84
 
@@ -80,3 +83,15 @@ def places_along(
             *begin, azimuth, length_m * fraction[inner]
         )
     return place_lon, place_lat
+
+
+def away_m(shapes: Sequence[BaseGeometry | None], *, lon: float, lat: float) -> NDArray[np.float64]:
+    """Distance in metres from a place to each shape; 0 inside of one, nan where there is none.
+
+    Places and shapes are in degrees on WGS84. Measured on a plane around the place: good to
+    a thousandth within some ten kilometres of it, and no more than a guess far beyond.
+    """
+    plane = Plane(lon, lat)
+    flat = shapely.transform(np.array(shapes, object), lambda at: plane.xy(at[:, 0], at[:, 1]))
+    distance: NDArray[np.float64] = shapely.distance(shapely.Point(0.0, 0.0), flat)
+    return distance

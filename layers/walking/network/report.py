@@ -9,7 +9,7 @@ from typing import TypeVar
 from layers.walking.network.lines import Unused
 from layers.walking.network.tracks import Merged
 
-LEAST_SAID_M = 0.05
+LEAST_REPORTED_M = 0.05
 """A smaller gap is one of rounding, as coordinates are often stored to a centimetre."""
 
 K = TypeVar("K")
@@ -70,39 +70,39 @@ class Report:
 
     def sentences(self) -> list[str]:
         """The report in plain sentences, each once; empty if there is nothing to say."""
-        said = [f"{unused.name} is not used: {unused.reason}." for unused in self.unused]
-        said += [
+        found = [f"{unused.name} is not used: {unused.reason}." for unused in self.unused]
+        found += [
             f"{sum(one.length_m for one in same):.0f} m of {name} run along {into} and were merged."
             for (name, into), same in _alike(self.merged, lambda one: (one.name, one.into))
         ]
-        short = [join for join in self.ends if join.gap_m >= LEAST_SAID_M]
-        said += [
+        short = [join for join in self.ends if join.gap_m >= LEAST_REPORTED_M]
+        found += [
             f"{first} stopped {_gap(same)} short of {second}{_places(same)} and was joined."
             for (first, second), same in _alike(short, lambda join: join.names)
         ]
-        said += [
+        found += [
             f"{first} and {second} cross{_places(same)} where no junction is drawn and were"
             " joined. If one is a bridge, give it level 1."
             for (first, second), same in _alike(self.to_decide, lambda join: join.names)
         ]
-        said += [
+        found += [
             f"{first} and {second} were not joined{_places(same)}: {reason}."
             for (first, second, reason), same in _alike(
                 self.apart, lambda join: (*join.names, join.reason)
             )
         ]
-        said += [
+        found += [
             f"{', '.join(part.names[:3])}{' and others' if len(part.names) > 3 else ''}"
             f" ({part.length_m:.0f} m) cannot be reached from the rest of the paths."
             for part in self.parts[1:]
         ]
-        return list(dict.fromkeys(said))
+        return list(dict.fromkeys(found))
 
 
-def _alike(found: Iterable[T], key: Callable[[T], K]) -> Iterable[tuple[K, list[T]]]:
-    """What was found, gathered by a key in the order in which the keys first come."""
+def _alike(given: Iterable[T], key: Callable[[T], K]) -> Iterable[tuple[K, list[T]]]:
+    """The given, gathered by a key in the order in which the keys first come."""
     groups: dict[K, list[T]] = {}
-    for one in found:
+    for one in given:
         groups.setdefault(key(one), []).append(one)
     return groups.items()
 

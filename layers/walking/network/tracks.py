@@ -16,15 +16,20 @@ from layers.walking.network.plane import Plane, places_along, project
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+TOLERANCE_M = 3.0
+"""Ends within this of a line were meant to reach it: a GPS on foot is good to about 3 m
+(common practice, no source), and by hand one seldom draws better."""
+
+HEIGHT_TOLERANCE_M = 2.0
+"""Lines that cross with heights this far apart pass over each other: a person walks
+under a bridge of 2 m."""
+
 SHORTEST_RUN = 5.0
 """Two lines are recordings of one path where they run together for at least this many
 tolerances; a crossing at more than 24 degrees is over sooner."""
 
 WANDER = 2.0
 """Such a run goes on while the lines are within this many tolerances of each other."""
-
-CLOSEST_M = 1.0
-"""Tracks are compared at points no closer than this, whatever the tolerance."""
 
 
 @dataclass(frozen=True)
@@ -116,19 +121,19 @@ class Merged:
 
 
 def merge_tracks(
-    tracks: Sequence[Track], lines: Sequence[Line], *, tolerance_m: float, height_tolerance_m: float
+    tracks: Sequence[Track], lines: Sequence[Line]
 ) -> tuple[list[Track], list[Merged]]:
     """Drop every stretch that runs along a line drawn earlier, or along its own way out.
 
     What is left of each line ends within the tolerance of what it ran along, so that
     the joining of ends ties it on.
     """
-    samples = [_samples(track, tolerance_m) for track in tracks]
-    near = _near(tracks, samples, lines, tolerance=tolerance_m, height_tolerance=height_tolerance_m)
+    samples = [_samples(track) for track in tracks]
+    near = _near(tracks, samples, lines)
     dropped = [np.zeros(len(sample), bool) for sample in samples]
     merged = []
     for number in sorted(set(near)):
-        runs = _runs(number, near[number], samples, dropped, tolerance_m)
+        runs = _runs(number, near[number], samples, dropped)
         for first, last, other in runs:
             length_m = float(samples[number][last] - samples[number][first])
             into = lines[tracks[other].line].name
@@ -139,10 +144,10 @@ def merge_tracks(
     return kept, merged
 
 
-def _samples(track: Track, tolerance: float) -> Floats:
+def _samples(track: Track) -> Floats:
     """Distances along a track at which its nearness to others is looked at."""
     begin, end = track.along[0], track.along[-1]
-    steps = int(np.ceil((end - begin) / max(tolerance, CLOSEST_M)))
+    steps = int(np.ceil((end - begin) / TOLERANCE_M))
     return np.linspace(begin, end, steps + 1)
 
 
@@ -154,9 +159,6 @@ def _near(
     tracks: Sequence[Track],
     samples: Sequence[Floats],
     lines: Sequence[Line],
-    *,
-    tolerance: float,
-    height_tolerance: float,
 ) -> dict[int, list[Candidate]]:
     """By track, what its samples come near to, in the order of the samples."""
     if not tracks:
@@ -173,17 +175,17 @@ def _near(
     segments = Segments.of(tracks)
     tree = shapely.STRtree(segments.shapes())
     point, segment = tree.query(
-        shapely.points(xy), predicate="dwithin", distance=WANDER * tolerance
+        shapely.points(xy), predicate="dwithin", distance=WANDER * TOLERANCE_M
     )
     earlier = segments.track[segment] < owner[point]
     own = segments.track[segment] == owner[point]
     point, segment = point[earlier | own], segment[earlier | own]
     fraction, gap = project(xy[point], segments.begin[segment], segments.end[segment])
-    foot = segments.along[segment] + fraction * segments.length[segment]
+    snap = segments.along[segment] + fraction * segments.length[segment]
     other = segments.track[segment]
-    behind = at[point] - foot > SHORTEST_RUN * tolerance
+    behind = at[point] - snap > SHORTEST_RUN * TOLERANCE_M
     use = (other != owner[point]) | behind
-    level = np.array([lines[track.line].ground for track in tracks])
+    level = np.array([lines[track.line].effective_level for track in tracks])
     one_way = np.array([lines[track.line].one_way for track in tracks])
     use &= (level[other] == level[owner[point]]) & (one_way[other] == one_way[owner[point]])
     # A one-way line that comes back over itself is two ways past one place.
@@ -193,9 +195,9 @@ def _near(
     for position in used[np.lexsort((gap[used], point[used]))].tolist():
         number, to = int(owner[point[position]]), int(other[position])
         mine = tracks[number].raw_at(at[point[position]])
-        apart = abs(mine - tracks[to].raw_at(foot[position]))
-        if not apart >= height_tolerance:
-            candidate = int(order[point[position]]), float(gap[position]), to, float(foot[position])
+        apart = abs(mine - tracks[to].raw_at(snap[position]))
+        if not apart >= HEIGHT_TOLERANCE_M:
+            candidate = int(order[point[position]]), float(gap[position]), to, float(snap[position])
             found.setdefault(number, []).append(candidate)
     return found
 
@@ -205,7 +207,6 @@ def _runs(
     candidates: Sequence[Candidate],
     samples: Sequence[Floats],
     dropped: Sequence[NDArray[np.bool_]],
-    tolerance: float,
 ) -> list[tuple[int, int, int]]:
     """Stretches of a track that others already show, which are marked as dropped.
 
@@ -213,7 +214,7 @@ def _runs(
     """
     along, gone = samples[number], dropped[number]
     best: dict[int, tuple[float, int]] = {}
-    shortest = SHORTEST_RUN * tolerance
+    shortest = SHORTEST_RUN * TOLERANCE_M
     runs: list[tuple[int, int, int]] = []
     first = last = -1
     into = -1
@@ -226,8 +227,8 @@ def _runs(
     for candidate in candidates:
         by_sample.setdefault(candidate[0], []).append(candidate)
     for here in sorted(by_sample):
-        for _, gap, to, foot in by_sample[here]:
-            there = min(int(np.searchsorted(samples[to], foot)), len(samples[to]) - 1)
+        for _, gap, to, snap in by_sample[here]:
+            there = min(int(np.searchsorted(samples[to], snap)), len(samples[to]) - 1)
             if not dropped[to][there]:
                 best[here] = gap, to
                 break
@@ -241,7 +242,7 @@ def _runs(
         if broken:
             close()
             first = -1
-        if gap <= tolerance:
+        if gap <= TOLERANCE_M:
             if first < 0:
                 first, into = here, to
             last = here

@@ -22,10 +22,10 @@ Ints = NDArray[np.int64]
 THRESHOLDS = (0.0, 0.25, 0.5, 0.75)
 """Sets of places that hang together by edges used more than this are tested for a cut."""
 
-MOST_ROUNDS = 80
+MAX_ROUNDS = 80
 """Times the relaxation is cut anew before its bound is taken as it is."""
 
-MOST_BRANCHES = 8
+MAX_BRANCHES = 8
 """Times the branching is begun anew with more cuts."""
 
 BRANCHED_PLACES = 110
@@ -57,7 +57,7 @@ def tour_bound(
     *,
     tied: tuple[int, int] | None = None,
     branch: bool = True,
-    wanted: Callable[[], bool] = _always,
+    go_on: Callable[[], bool] = _always,
 ) -> int:
     """A length that no closed tour is shorter than, at most that of `tour`.
 
@@ -73,17 +73,17 @@ def tour_bound(
     branch
         Whether to go beyond the relaxation, which takes longest and pays where the tour
         may be proven shortest.
-    wanted
-        Asked now and then; the bound is less tight when it says no.
+    go_on
+        Called now and then; the bound is less tight when it says no.
     """
-    return _Relaxation(cost, tour, tied, wanted).bound(branch=branch)
+    return _Relaxation(cost, tour, tied, go_on).bound(branch=branch)
 
 
 class _Relaxation:
     def __init__(
-        self, cost: Ints, tour: Ints, tied: tuple[int, int] | None, wanted: Callable[[], bool]
+        self, cost: Ints, tour: Ints, tied: tuple[int, int] | None, go_on: Callable[[], bool]
     ) -> None:
-        self.wanted = wanted
+        self.go_on = go_on
         self.cost = cost.astype(np.int64).copy()
         if tied is not None:
             self.cost[tied] = self.cost[tied[::-1]] = 0
@@ -110,7 +110,7 @@ class _Relaxation:
     def bound(self, *, branch: bool) -> int:
         value, slack = self._relaxed()
         low = min(math.ceil(value - 1e-6), self.best)
-        branch = branch and self.size <= BRANCHED_PLACES and self.wanted()
+        branch = branch and self.size <= BRANCHED_PLACES and self.go_on()
         if low >= self.best or not branch:
             return low
         # An edge whose use would cost more than the best tour is in no better one.
@@ -132,7 +132,7 @@ class _Relaxation:
     def _relaxed(self) -> tuple[float, Floats]:
         """Value of the relaxation over all edges, and how much dearer each edge is in it."""
         duals = np.zeros(self.size)
-        for _ in range(MOST_ROUNDS):
+        for _ in range(MAX_ROUNDS):
             edges, leaving, lower, upper = self._rows()
             solve: Any = linprog  # its types know no sparse rows
             solved = solve(
@@ -145,7 +145,7 @@ class _Relaxation:
                 method="highs",
             )
             duals = np.r_[solved.eqlin.marginals, -solved.ineqlin.marginals]
-            if not self.wanted():
+            if not self.go_on():
                 break
             found = self._cut_off(solved.x)
             if not found and self.size <= FLOW_PLACES:
@@ -219,8 +219,8 @@ class _Relaxation:
     def _branched(self) -> int:
         """The bound after branching, cutting off every subtour that comes up."""
         low = 0
-        for _ in range(MOST_BRANCHES):
-            if not self.wanted():
+        for _ in range(MAX_BRANCHES):
+            if not self.go_on():
                 break
             edges, leaving, lower, upper = self._rows()
             most = np.r_[np.full(self.size, 2.0), np.full(len(self.cuts), np.inf)]

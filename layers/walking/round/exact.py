@@ -10,79 +10,79 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.walking.round.task import SLACK, Orders, Task
+from layers.walking.round.arrays import SLACK, Orders, ProblemArrays
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST_STOPS = 12
+MAX_STOPS = 12
 """More stops than this would take too long: the work grows with 2 to this power."""
 
 
-def best_orders(task: Task) -> Orders:
+def best_orders(arrays: ProblemArrays) -> Orders:
     """The best plan: most urgency within the limits, then the longest walk shortest, then total.
 
     For each walker the stops in order, the walker with most to do first.
     """
-    back, arrival = _walks(task)
-    share, sets = _shares(task, back)
-    walks = [_order(task, arrival, chosen) for chosen in sets[share]]
+    back, arrival = _walks(arrays)
+    share, sets = _shares(arrays, back)
+    walks = [_order(arrays, arrival, chosen) for chosen in sets[share]]
     return tuple(sorted(walks, key=lambda walk: (-len(walk), walk)))
 
 
-def _walks(task: Task) -> tuple[Floats, Floats]:
+def _walks(arrays: ProblemArrays) -> tuple[Floats, Floats]:
     """For each set of stops the earliest time back; and the earliest time done at its last stop.
 
     Set s holds stop i + 1 where bit i of s is 1.
     """
-    n = task.stops
+    n = arrays.stops
     sets = np.arange(1 << n)
     size = np.array([int(s).bit_count() for s in sets])
     arrival = np.full((1 << n, n), np.inf)
-    between = task.minutes[1 : n + 1, 1 : n + 1]
+    between = arrays.minutes[1 : n + 1, 1 : n + 1]
     for count in range(1, n + 1):
         for last in range(n):
             chosen = sets[(size == count) & (sets >> last & 1 == 1)]
             if count == 1:
-                reached = np.array([task.minutes[0, last + 1]])
+                reached = np.array([arrays.minutes[0, last + 1]])
             else:
                 reached = (arrival[chosen ^ (1 << last)] + between[:, last]).min(axis=1)
-            reached = np.maximum(reached, task.opens[last + 1])
-            reached[reached > task.closes[last + 1] + SLACK] = np.inf
-            arrival[chosen, last] = reached + task.service[last + 1]
-    back = (arrival + task.minutes[1 : n + 1, task.end]).min(axis=1, initial=np.inf)
+            reached = np.maximum(reached, arrays.opens[last + 1])
+            reached[reached > arrays.closes[last + 1] + SLACK] = np.inf
+            arrival[chosen, last] = reached + arrays.service[last + 1]
+    back = (arrival + arrays.minutes[1 : n + 1, arrays.end]).min(axis=1, initial=np.inf)
     back[0] = 0.0
     return back, arrival
 
 
-def _order(task: Task, arrival: Floats, chosen: int) -> tuple[int, ...]:
+def _order(arrays: ProblemArrays, arrival: Floats, chosen: int) -> tuple[int, ...]:
     """The stops of a set in the order that is back first."""
     order: list[int] = []
-    onward = task.minutes[1 : task.stops + 1, task.end]
+    onward = arrays.minutes[1 : arrays.stops + 1, arrays.end]
     while chosen:
         last = int((arrival[chosen] + onward).argmin())
         order.append(last + 1)
         chosen ^= 1 << last
-        onward = task.minutes[1 : task.stops + 1, last + 1]
+        onward = arrays.minutes[1 : arrays.stops + 1, last + 1]
     return tuple(order[::-1])
 
 
-def _shares(task: Task, back: Floats) -> tuple[int, dict[int, list[int]]]:
+def _shares(arrays: ProblemArrays, back: Floats) -> tuple[int, dict[int, list[int]]]:
     """The best set of stops to make, and how each set is shared among the walkers."""
-    n = task.stops
+    n = arrays.stops
     worth = np.zeros(1 << n)
     for stop in range(n):
-        worth[1 << stop : 2 << stop] = worth[: 1 << stop] + task.urgency[stop + 1]
-    alone = np.where(back <= task.budget + SLACK, back, np.inf)
+        worth[1 << stop : 2 << stop] = worth[: 1 << stop] + arrays.urgency[stop + 1]
+    alone = np.where(back <= arrays.budget + SLACK, back, np.inf)
     longest = alone
-    for _ in range(task.walkers - 1):
+    for _ in range(arrays.walkers - 1):
         longest = _split(longest, alone, total=False)[0]
     best = np.round(worth, 6)[np.isfinite(longest)].max()
     wanted = np.flatnonzero(np.isfinite(longest) & (np.round(worth, 6) == best))
     limit = longest[wanted].min()
     allowed = np.where(alone <= limit + SLACK, alone, np.inf)
     total, parts = allowed, []
-    for _ in range(task.walkers - 1):
+    for _ in range(arrays.walkers - 1):
         total, part = _split(total, allowed, total=True)
         parts.append(part)
     chosen = int(wanted[total[wanted].argmin()])

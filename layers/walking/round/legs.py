@@ -1,17 +1,22 @@
-"""The legs of a walk in words and figures."""
+"""The legs of a walk in figures and in words."""
 
 from __future__ import annotations
+
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from layers.trail.measures import said_distance
 from layers.walking.distances import Walking, Way
-from layers.walking.nearest import WGS84
+from layers.walking.nearest import WGS84, compass
 from layers.walking.network.graph import steps_m
-from layers.walking.network.straight import OFF_PATH
+from layers.walking.network.lines import OFF_PATH
 from layers.walking.round.result import Leg, Stride
 
 Floats = NDArray[np.float64]
+
+Units = Literal["metric", "us"]
 
 SHORTEST_STRIDE_M = 5.0
 """A shorter stretch of another path is a step across a junction, not worth a sentence."""
@@ -21,9 +26,9 @@ AT_PATH_M = 1.5
 
 
 def make_leg(walking: Walking, start: int, end: int) -> Leg:
-    """The leg between two spots by the quickest way."""
+    """The leg between two sites by the quickest way."""
     attached = walking.attached
-    network, spots = attached.network, attached.spots
+    network, sites = attached.network, attached.sites
     way = walking.way(start, end)
     up = np.where(way.forward, network.up_m[way.edges], network.down_m[way.edges])
     down = np.where(way.forward, network.down_m[way.edges], network.up_m[way.edges])
@@ -33,8 +38,8 @@ def make_leg(walking: Walking, start: int, end: int) -> Leg:
     off_m = float(attached.off_path_m[[start, end]].sum()) if start != end else 0.0
     off_path = [network.lines[line].kind == OFF_PATH for line in network.line[way.edges].tolist()]
     return Leg(
-        start=spots[start].name,
-        end=spots[end].name,
+        start=sites[start].name,
+        end=sites[end].name,
         length_m=float(walking.length_m[start, end]),
         minutes=float(walking.minutes[start, end]),
         climb_m=float(up.sum()) if known else None,
@@ -111,14 +116,14 @@ def _strides(walking: Walking, way: Way) -> tuple[Stride, ...]:
 
 
 def _side(walking: Walking, way: Way, end: int) -> str:
-    """Where the last spot is for somebody who comes along the path."""
+    """Where the last site is for somebody who comes along the path."""
     attached = walking.attached
     if attached.away_m[end] < AT_PATH_M or len(way.edges) == 0:
         return ""
     lon, lat = _edge_line(walking, int(way.edges[-1]), forward=bool(way.forward[-1]))
     coming = _heading(lon, lat, leaving=True)
-    spot = attached.spots[end]
-    towards: float = WGS84.inv(lon[-1], lat[-1], spot.lon, spot.lat)[0]
+    site = attached.sites[end]
+    towards: float = WGS84.inv(lon[-1], lat[-1], site.lon, site.lat)[0]
     turned = _turned(coming, towards)
     if abs(turned) < 30.0:
         return "ahead"
@@ -131,3 +136,31 @@ def profile(leg: Leg) -> tuple[Floats, Floats]:
     """Metres along a leg and heights there, for a drawing; heights NaN where not known."""
     along = np.r_[0.0, np.cumsum(steps_m(leg.way.lon, leg.way.lat))]
     return along[: len(leg.way.lon)], leg.way.height_m
+
+
+def instruction(leg: Leg, *, watch_only: bool = False, units: Units = "metric") -> str:
+    """What to do on one leg: "follow Pond Loop east 240 m; B12 on the left, 12 m off the path"."""
+
+    def said(length_m: float) -> str:
+        return said_distance(length_m, units)
+
+    parts = []
+    for number, stride in enumerate(leg.strides):
+        way = compass(stride.bearing_deg)
+        if not stride.name:
+            parts.append(f"walk straight {way} {said(stride.length_m)}")
+        elif number == 0:
+            parts.append(f"follow {stride.name} {way} {said(stride.length_m)}")
+        else:
+            parts.append(f"{stride.turn} {stride.name} {said(stride.length_m)}")
+    if not leg.strides and leg.length_m >= 0.5:
+        parts.append(f"walk {compass(leg.bearing_deg)} {said(leg.length_m)}")
+    way_there = ", then ".join(parts)
+    if watch_only:
+        arrival = f"watch {leg.end}{f' {leg.side}' if leg.side else ''} from the path"
+        arrival += f", {said(leg.away_m)} away"
+    elif leg.side:
+        arrival = f"{leg.end} {leg.side}, {said(leg.away_m)} off the path"
+    else:
+        arrival = f"{leg.end} is here" if not parts else leg.end
+    return f"{way_there}; {arrival}" if way_there else arrival

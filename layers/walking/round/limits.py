@@ -19,16 +19,16 @@ from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array, hstack, vstack
 from scipy.sparse.csgraph import connected_components
 
-from layers.walking.round.task import Task
+from layers.walking.round.arrays import ProblemArrays
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-MOST_PLACES = 110
+MAX_PLACES = 110
 """Beyond this many stops the relaxation takes too long."""
 
-MOST_ROUNDS = 40
+MAX_ROUNDS = 40
 """Times the relaxation is cut anew before it is taken as it is: any of them is a bound."""
 
 THRESHOLDS = (0.0, 0.2, 0.4, 0.6, 0.8)
@@ -41,20 +41,20 @@ INFEASIBLE = 2
 
 
 class Relaxation:
-    """The relaxation of one task, with the cuts found so far.
+    """The relaxation of one arrays, with the cuts found so far.
 
     Parameters
     ----------
     least
-        Minutes between places of the task that no walk undercuts: symmetric between
+        Minutes between places of the arrays that no walk undercuts: symmetric between
         stops, from the start in row 0 and to the end in the last column.
-    wanted
-        Asked now and then; no more cuts are looked for when it says no.
+    go_on
+        Called now and then; no more cuts are looked for when it says no.
     """
 
-    def __init__(self, task: Task, least: Floats, wanted: Callable[[], bool]) -> None:
-        self._task, self._wanted = task, wanted
-        size = task.stops
+    def __init__(self, arrays: ProblemArrays, least: Floats, go_on: Callable[[], bool]) -> None:
+        self._arrays, self._go_on = arrays, go_on
+        size = arrays.stops
         u, v = np.triu_indices(size, k=1)
         stops = np.arange(size)
         # Edges between stops, then one from the start to each stop, then one to the end.
@@ -62,7 +62,7 @@ class Relaxation:
         self._between = len(u)
         inner = least[1:-1, 1:-1]
         self._price = np.concatenate([inner[u, v], least[0, 1:-1], least[1:-1, -1]])
-        self._service, self._urgency = task.service[1:-1], task.urgency[1:-1]
+        self._service, self._urgency = arrays.service[1:-1], arrays.urgency[1:-1]
         ends = coo_array(
             (np.ones(2 * self._between), (np.r_[u, v], np.tile(np.arange(self._between), 2))),
             shape=(size, self._between),
@@ -78,24 +78,24 @@ class Relaxation:
 
     def most_urgency(self) -> float:
         """More urgency than any plan can see within the budget of all walkers together."""
-        task = self._task
+        arrays = self._arrays
         solved = self._solved(
             np.r_[np.zeros(len(self._price)), -self._urgency],
             rows=[np.r_[self._price, self._service], self._out],
-            limits=[task.budget * task.walkers, float(task.walkers)],
+            limits=[arrays.budget * arrays.walkers, float(arrays.walkers)],
             least_visit=0.0,
-            longest=task.budget,
+            longest=arrays.budget,
         )
         whole = np.equal(self._urgency % 1.0, 0.0).all()
         return float(math.floor(TOLERANCE - solved)) if whole else -solved
 
     def least_longest(self, longest: float) -> float:
         """Minutes that the longest walk takes at least; `longest` is that of a plan."""
-        walkers, service = self._task.walkers, float(self._service.sum())
+        walkers, service = self._arrays.walkers, float(self._service.sum())
 
         def walking(least_walks: float, most_walks: float) -> float:
             return self._solved(
-                np.r_[self._price, np.zeros(self._task.stops)],
+                np.r_[self._price, np.zeros(self._arrays.stops)],
                 rows=[self._out, -self._out],
                 limits=[most_walks, -least_walks],
                 least_visit=1.0,
@@ -118,11 +118,11 @@ class Relaxation:
     ) -> float:
         """The least that the aim comes to, infinite where the limits exclude each other."""
         edges = len(self._price)
-        lower = np.r_[np.zeros(edges), np.full(self._task.stops, least_visit)]
-        upper = np.r_[np.full(edges, np.inf), np.ones(self._task.stops)]
+        lower = np.r_[np.zeros(edges), np.full(self._arrays.stops, least_visit)]
+        upper = np.r_[np.full(edges, np.inf), np.ones(self._arrays.stops)]
         solve: Any = linprog  # its types know no sparse rows
         value = -math.inf
-        for _ in range(MOST_ROUNDS):
+        for _ in range(MAX_ROUNDS):
             solved = solve(
                 aim,
                 A_eq=self._balance,
@@ -135,13 +135,13 @@ class Relaxation:
             if solved.x is None:
                 return math.inf if solved.status == INFEASIBLE else value
             value = float(solved.fun)
-            if not (self._wanted() and self._cut(solved.x, longest)):
+            if not (self._go_on() and self._cut(solved.x, longest)):
                 break
         return value
 
     def _cut(self, values: Floats, longest: float) -> bool:
         """Add what a solution breaks; whether there was anything."""
-        edges, size = len(self._price), self._task.stops
+        edges, size = len(self._price), self._arrays.stops
         between, visits = values[: self._between], values[edges:]
         before = len(self._cuts)
         seen: set[bytes] = set()

@@ -1,26 +1,25 @@
-"""What a round is asked to do."""
+"""A round as it is to be planned: places, minutes, hours and limits."""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from layers.errors import BadValue
-from layers.walking.network.attach import Spot
+from layers.walking.network.attach import Site
 from layers.walking.network.barriers import Barrier
 from layers.walking.network.graph import Network
 
 DAY_MINUTES = 24 * 60.0
 
-MOST_WALKERS = 20
+MAX_WALKERS = 20
 """More people than any trail sends out; a larger number is a mistake."""
 
 
 @dataclass(frozen=True)
-class Call:
-    """One box to be seen.
+class StopRequest:
+    """One box to visit.
 
     Attributes
     ----------
@@ -29,12 +28,11 @@ class Call:
     minutes
         Time spent there.
     urgency
-        Worth of seeing it, above 0: what does not fit the time is left out by this.
-    after, before
-        Minutes after midnight between which the visit may begin; None where any time
-        will do.
-    look
-        Whether it is looked at from the path and not walked up to.
+        Worth of the visit, above 0: what does not fit the time is left out by this.
+    opens_at, closes_at
+        Minutes after midnight between which the visit may begin; None for no limit.
+    watch_only
+        Whether it is watched from the path and not walked up to.
     """
 
     box: str
@@ -42,35 +40,36 @@ class Call:
     lat: float
     minutes: float = 5.0
     urgency: float = 1.0
-    after: float | None = None
-    before: float | None = None
-    look: bool = False
+    opens_at: float | None = None
+    closes_at: float | None = None
+    watch_only: bool = False
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.minutes <= DAY_MINUTES:
             raise BadValue(f"minutes at {self.box} from 0 to a day", repr(self.minutes))
         if not (self.urgency > 0.0 and math.isfinite(self.urgency)):
             raise BadValue(f"an urgency of {self.box} above 0", repr(self.urgency))
-        for moment in (self.after, self.before):
+        for moment in (self.opens_at, self.closes_at):
             if moment is not None and not 0.0 <= moment <= DAY_MINUTES:
                 raise BadValue(f"a time of day for {self.box} in minutes", repr(moment))
-        if self.after is not None and self.before is not None and self.after > self.before:
+        opens_at, closes_at = self.opens_at, self.closes_at
+        if opens_at is not None and closes_at is not None and opens_at > closes_at:
             raise BadValue(
                 f"hours of {self.box} that begin before they end",
-                f"{clock(self.after)} to {clock(self.before)}",
+                f"{clock(opens_at)} to {clock(closes_at)}",
             )
 
 
 @dataclass(frozen=True)
-class Problem:
-    """What a round is asked to do.
+class RoundProblem:
+    """What a round has to do.
 
     Attributes
     ----------
     network
         From `build_network`; without edges all legs are straight.
-    calls
-        Boxes to be seen, each once.
+    requests
+        Boxes to visit, each once.
     start, end
         Where the walk begins and ends; it comes back to its start where `end` is None.
     barriers
@@ -84,17 +83,17 @@ class Problem:
     leave_at
         Minutes after midnight at which they set out.
     keep_order
-        Whether one walker visits the boxes in the order of `calls`, boxes back to back
+        Whether one walker visits the boxes in the order of `requests`, boxes back to back
         at the first of them: a walk that was planned before keeps its numbers. One waits
         for hours to begin; their end and the budget leave no box out.
     """
 
     network: Network
-    calls: tuple[Call, ...]
-    start: Spot | None
-    end: Spot | None = None
+    requests: tuple[StopRequest, ...]
+    start: Site | None
+    end: Site | None = None
     barriers: tuple[Barrier, ...] = ()
-    hazards: tuple[Spot, ...] = ()
+    hazards: tuple[Site, ...] = ()
     budget_minutes: float | None = None
     walkers: int = 1
     leave_at: float = 8 * 60.0
@@ -103,49 +102,15 @@ class Problem:
     def __post_init__(self) -> None:
         if self.budget_minutes is not None and not self.budget_minutes > 0.0:
             raise BadValue("more than 0 minutes for a round", repr(self.budget_minutes))
-        if not 1 <= self.walkers <= MOST_WALKERS:
-            raise BadValue(f"1 to {MOST_WALKERS} walkers", repr(self.walkers))
+        if not 1 <= self.walkers <= MAX_WALKERS:
+            raise BadValue(f"1 to {MAX_WALKERS} walkers", repr(self.walkers))
         if self.keep_order and self.walkers > 1:
             raise BadValue("one walker for boxes in the order given", f"{self.walkers} walkers")
         if not 0.0 <= self.leave_at <= DAY_MINUTES:
             raise BadValue("a time of day to leave at, in minutes", repr(self.leave_at))
-        twice = [
-            box for box, count in Counter(call.box for call in self.calls).items() if count > 1
-        ]
-        if twice:
+        counts = Counter(request.box for request in self.requests)
+        if twice := [box for box, count in counts.items() if count > 1]:
             raise BadValue("each box once", ", ".join(twice), column="box")
-
-
-def _never() -> bool:
-    return False
-
-
-@dataclass(frozen=True)
-class Progress:
-    """How far a plan has come.
-
-    `share` of the work done, from 0 to 1, and the longest walk of the best plan so far.
-    """
-
-    share: float
-    minutes: float
-
-
-@dataclass(frozen=True)
-class Stopping:
-    """When to be content.
-
-    Attributes
-    ----------
-    steps
-        Steps of the search, None for as many as suit the number of stops. Counted, so
-        that a plan is the same on every machine.
-    asked
-        Says whether somebody wants the best plan so far; asked now and then.
-    """
-
-    steps: int | None = None
-    asked: Callable[[], bool] = field(default=_never)
 
 
 def clock(minutes: float) -> str:

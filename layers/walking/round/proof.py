@@ -7,60 +7,60 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, merit
 from layers.walking.round.bound import tour_bound
-from layers.walking.round.exact import MOST_STOPS, best_orders
-from layers.walking.round.limits import MOST_PLACES, Relaxation
+from layers.walking.round.exact import MAX_STOPS, best_orders
+from layers.walking.round.limits import MAX_PLACES, Relaxation
 from layers.walking.round.result import Proof
 from layers.walking.round.single import UNITS
-from layers.walking.round.task import SLACK, Orders, Task, merit
 
 Floats = NDArray[np.float64]
-Wanted = Callable[[], bool]
+GoOn = Callable[[], bool]
 
 
-def prove(task: Task, plan: Orders, *, wanted: Wanted) -> Proof:
-    """How good a plan is at worst; less is known where `wanted` says no."""
-    worth, longest, _ = merit(task, plan)
-    everything = round(task.worth(range(1, task.end)), 6)
-    many = task.walkers > 1
+def prove(arrays: ProblemArrays, plan: Orders, *, go_on: GoOn) -> Proof:
+    """How good a plan is at worst; less is known where `go_on` says no."""
+    worth, longest, _ = merit(arrays, plan)
+    everything = round(arrays.worth(range(1, arrays.end)), 6)
+    many = arrays.walkers > 1
     measure = "minutes of the longest walk" if many else "minutes"
-    if task.stops <= MOST_STOPS:
+    if arrays.stops <= MAX_STOPS:
         return Proof(measure, longest, longest, optimal=True)
     if -worth < everything:
-        limited = np.isfinite(task.budget)
-        most = min(_most_urgency(task, wanted), everything) if limited else everything
+        limited = np.isfinite(arrays.budget)
+        most = min(_most_urgency(arrays, go_on), everything) if limited else everything
         return Proof("urgency", -worth, most, optimal=-worth >= most - SLACK)
     if not many:
-        return _compared(task, measure, longest, _least_minutes(task, plan[0], wanted))
-    alone = max(task.finish([stop]) for stop in range(1, task.end))
-    return _compared(task, measure, longest, max(_least_longest(task, plan, wanted), alone))
+        return _compared(arrays, measure, longest, _least_minutes(arrays, plan[0], go_on))
+    alone = max(arrays.finish([stop]) for stop in range(1, arrays.end))
+    return _compared(arrays, measure, longest, max(_least_longest(arrays, plan, go_on), alone))
 
 
-def prove_order(task: Task, order: tuple[int, ...], *, wanted: Wanted) -> Proof:
+def prove_order(arrays: ProblemArrays, order: tuple[int, ...], *, go_on: GoOn) -> Proof:
     """How good an order that was given is at worst, among all orders of its stops."""
-    few = task.stops <= MOST_STOPS
-    bound = task.finish(best_orders(task)[0]) if few else _least_minutes(task, order, wanted)
-    return _compared(task, "minutes", task.finish(order), bound)
+    few = arrays.stops <= MAX_STOPS
+    bound = arrays.finish(best_orders(arrays)[0]) if few else _least_minutes(arrays, order, go_on)
+    return _compared(arrays, "minutes", arrays.finish(order), bound)
 
 
-def _compared(task: Task, measure: str, minutes: float, bound: float) -> Proof:
+def _compared(arrays: ProblemArrays, measure: str, minutes: float, bound: float) -> Proof:
     # Whole numbers are rounded down by up to a unit for each leg.
-    optimal = minutes <= bound + (task.stops + 1) * 2.0 / UNITS
+    optimal = minutes <= bound + (arrays.stops + 1) * 2.0 / UNITS
     return Proof(measure, minutes, minutes if optimal else bound, optimal=optimal)
 
 
-def _steady(task: Task) -> Floats:
+def _steady(arrays: ProblemArrays) -> Floats:
     """Minutes between places, as even as can be there and back.
 
     Uphill costs more and downhill less, and on a round they nearly cancel. Taking off a
     height for each stop leaves every walk as long as it was.
     """
-    inner = task.passable[1:-1, 1:-1]
+    inner = arrays.walkable[1:-1, 1:-1]
     uneven = (inner - inner.T) / 2.0
-    there = np.isfinite(task.minutes[1:-1, 1:-1])
+    there = np.isfinite(arrays.minutes[1:-1, 1:-1])
     uneven[~(there & there.T)] = 0.0
     height = np.r_[0.0, uneven.mean(axis=0), 0.0]
-    steady: Floats = task.passable - height[None, :] + height[:, None]
+    steady: Floats = arrays.walkable - height[None, :] + height[:, None]
     return steady
 
 
@@ -72,43 +72,43 @@ def _least(steady: Floats) -> Floats:
     return least
 
 
-def _least_minutes(task: Task, order: tuple[int, ...], wanted: Wanted) -> float:
+def _least_minutes(arrays: ProblemArrays, order: tuple[int, ...], go_on: GoOn) -> float:
     """Minutes that one walker needs for all stops; `order` is a good order of them."""
-    steady = _steady(task)
+    steady = _steady(arrays)
     least = _least(steady)
     cost = np.floor(least * UNITS).astype(np.int64)
     np.fill_diagonal(cost, 0)
-    tour = np.array([0, *order, task.end])
+    tour = np.array([0, *order, arrays.end])
     # Where there and back differ, the bound falls short of any round: it can prove none.
     exact = np.allclose(least[1:-1, 1:-1], steady[1:-1, 1:-1])
-    walking = tour_bound(cost, tour, tied=(0, task.end), branch=exact, wanted=wanted) / UNITS
-    return float(task.service.sum()) + walking
+    walking = tour_bound(cost, tour, tied=(0, arrays.end), branch=exact, go_on=go_on) / UNITS
+    return float(arrays.service.sum()) + walking
 
 
-def _least_longest(task: Task, plan: Orders, wanted: Wanted) -> float:
+def _least_longest(arrays: ProblemArrays, plan: Orders, go_on: GoOn) -> float:
     """Minutes that the longest of several walks takes at least."""
-    if task.stops <= MOST_PLACES:
-        longest = merit(task, plan)[1]
-        return Relaxation(task, _least(_steady(task)), wanted).least_longest(longest)
-    ways_in = _ways_in(task)
-    return float(task.service.sum() + ways_in.sum()) / task.walkers
+    if arrays.stops <= MAX_PLACES:
+        longest = merit(arrays, plan)[1]
+        return Relaxation(arrays, _least(_steady(arrays)), go_on).least_longest(longest)
+    ways_in = _ways_in(arrays)
+    return float(arrays.service.sum() + ways_in.sum()) / arrays.walkers
 
 
-def _ways_in(task: Task) -> Floats:
+def _ways_in(arrays: ProblemArrays) -> Floats:
     """The shortest way to each stop from any other place."""
-    ways_in = task.minutes[: task.end, 1 : task.end].copy()
+    ways_in = arrays.minutes[: arrays.end, 1 : arrays.end].copy()
     np.fill_diagonal(ways_in[1:], np.inf)
     return np.asarray(ways_in.min(axis=0))
 
 
-def _most_urgency(task: Task, wanted: Wanted) -> float:
+def _most_urgency(arrays: ProblemArrays, go_on: GoOn) -> float:
     """More urgency than fits the time of all walkers."""
-    if task.stops <= MOST_PLACES:
-        return Relaxation(task, _least(_steady(task)), wanted).most_urgency()
+    if arrays.stops <= MAX_PLACES:
+        return Relaxation(arrays, _least(_steady(arrays)), go_on).most_urgency()
     # Parts of stops are allowed, and each is entered the shortest way.
-    cost = np.maximum(task.service[1:-1] + _ways_in(task), 1e-9)
-    urgency = task.urgency[1:-1]
+    cost = np.maximum(arrays.service[1:-1] + _ways_in(arrays), 1e-9)
+    urgency = arrays.urgency[1:-1]
     best = np.argsort(-urgency / cost, kind="stable")
     before = np.r_[0.0, np.cumsum(cost[best])[:-1]]
-    share = np.clip((task.budget * task.walkers - before) / cost[best], 0.0, 1.0)
+    share = np.clip((arrays.budget * arrays.walkers - before) / cost[best], 0.0, 1.0)
     return float((share * urgency[best]).sum())

@@ -80,7 +80,7 @@ class Stop:
     order: int
     lon: float
     lat: float
-    look: bool
+    watch_only: bool
     arrives: float
     waits: float
     minutes: float

@@ -326,8 +326,8 @@ def tour_cost(cost: Ints, tour: Ints) -> int:
     return int(cost[tour, np.roll(tour, -1)].sum())
 
 
-def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[tuple[Ints, int]]:
-    """Better and better tours, from place 0, with the steps done so far.
+def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[Ints]:
+    """Better and better tours, each from place 0.
 
     Parameters
     ----------
@@ -355,4 +355,4 @@ def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[tuple[Ints, int]]:
         _search(cost, near, away, tour, best, state, until - done, heat)
         done = until
         at = int(np.flatnonzero(best == 0)[0])
-        yield np.roll(best, -at), done
+        yield np.roll(best, -at)

@@ -5,18 +5,19 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from layers.walking.compass import compass
-from layers.walking.round.directions import Units, instruction
-from layers.walking.round.legs import profile
+from layers.walking.nearest import compass
+from layers.walking.round.legs import Units, instruction, profile
 from layers.walking.round.problem import clock
 from layers.walking.round.result import Leg, Round, Walk
+
+OPEN, WATCH = "open", "watch from a distance; do not open"
 
 
 def round_json(planned: Round, *, units: Units = "metric") -> dict[str, Any]:
     """The round as values that JSON can hold; lengths in metres whatever the units.
 
     A climb is null where a path on the way has no heights.
-    `units` only shapes the instructions. The stops of all walks stand in one list, with
+    `units` only shapes the instructions. The stops of all walks are in one list, with
     the number of the walker; boxes back to back have the same order.
     """
     return {
@@ -37,7 +38,7 @@ def round_json(planned: Round, *, units: Units = "metric") -> dict[str, Any]:
         "warnings": list(planned.warnings),
         "straight": planned.straight,
         "proof": {
-            "said": str(planned.proof),
+            "text": str(planned.proof),
             "optimal": planned.proof.optimal,
             "measure": planned.proof.measure,
             "value": round(planned.proof.value, 2),
@@ -93,13 +94,14 @@ def _stops(walk: Walk, leave_at: float, walker: int, units: Units) -> list[dict[
                 leg |= {"leg_m": 0.0, "leg_minutes": 0.0, "climb_m": 0.0, "off_path_m": 0.0}
             rows.append(
                 {"box": box, "order": stop.order, "walker": walker}
-                | {"lon": stop.lon, "lat": stop.lat, "look": stop.look}
+                | {"lon": stop.lon, "lat": stop.lat}
+                | {"approach": WATCH if stop.watch_only else OPEN}
                 | leg
                 | {
                     "arrives": clock(leave_at + stop.arrives),
                     "waits": round(stop.waits, 2),
                     "stop_minutes": round(stop.minutes / len(stop.boxes), 2),
-                    "instruction": instruction(stop.leg, look=stop.look, units=units),
+                    "instruction": instruction(stop.leg, watch_only=stop.watch_only, units=units),
                 }
             )
     return rows

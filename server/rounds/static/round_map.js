@@ -81,7 +81,7 @@ export class RoundMap {
 
   _drawStop(stop) {
     const named = "Stop " + stop.order + ": " + stop.boxes.join(", ");
-    const kind = "stop-mark" + (stop.look ? " look" : "") + (this.walkers > 1 ? " walker-" + stop.walker : "");
+    const kind = "stop-mark" + (stop.approach !== "open" ? " look" : "") + (this.walkers > 1 ? " walker-" + stop.walker : "");
     const mark = L.marker([stop.lat, stop.lon], {
       icon: icon(kind, String(stop.order), this.size), title: named, keyboard: false,
     }).addTo(this.map);

@@ -127,7 +127,7 @@ export class Walking {
     const home = this.round.walks.find((walk) => walk.home).home, leg = stop || home;
     this.title.replaceChildren(stop ? "Next: " : "All boxes done. Back to ",
       made("b", {}, stop ? stop.order + ", " + stop.boxes.join(" and ") : this.round.to));
-    this.how.textContent = leg.instruction + "." + (stop && stop.look ? " Look from the path, do not open." : "");
+    this.how.textContent = leg.instruction + "." + (stop && stop.approach !== "open" ? " Watch from a distance; do not open." : "");
     this.tick.hidden = !stop;
     this.links.replaceChildren(...(stop ? stop.boxes : []).map((box) => made("a",
       { href: "/boxes/" + encodeURIComponent(box) + "/visit" }, "Record " + box)));

@@ -70,7 +70,7 @@ def test_a_round_is_planned_once_for_all_its_faces(demo: Contents) -> None:
 def test_a_search_that_must_end_at_once_still_visits_every_box(
     demo: Contents, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(planning, "MOST_SECONDS", -1.0)
+    monkeypatch.setattr(planning, "MAX_SECONDS", -1.0)
     wanted = Wanted(on=ON, which="due", leave_at=421.0)
     due = [one.box for one in demo.due(ON) if one.due]
     assert sorted(boxes_of(planned_once(demo, wanted))) == sorted(due)
@@ -95,7 +95,7 @@ def test_a_stop_takes_the_time_of_what_is_to_be_done(demo: Contents) -> None:
             kinds = [reason.kind for reason in found.dues[box].reasons]
             told += bool(set(kinds) & set(MORE_MINUTES))
             more = sum(MORE_MINUTES.get(kind, 0.0) for kind in kinds)
-            minutes += LOOK_MINUTES if stop.look else 6.0 + more
+            minutes += LOOK_MINUTES if stop.watch_only else 6.0 + more
         assert stop.minutes == pytest.approx(minutes)
     assert told > 2
 
@@ -103,7 +103,7 @@ def test_a_stop_takes_the_time_of_what_is_to_be_done(demo: Contents) -> None:
 def test_boxes_in_closed_days_are_looked_at_from_the_path(demo: Contents) -> None:
     found = planned(demo, Wanted(on=ON, which="all"))
     looked = {
-        box for walk in found.round.walks for stop in walk.stops if stop.look for box in stop.boxes
+        box for walk in found.round.walks for stop in walk.stops if stop.watch_only for box in stop.boxes
     }
     closed = {one.box for one in demo.due(ON) if one.approach.startswith("watch")}
     assert closed

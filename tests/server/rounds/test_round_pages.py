@@ -87,9 +87,9 @@ def test_the_height_profile_is_drawn_and_labelled(client: TestClient) -> None:
 
 def test_what_is_to_be_looked_at_from_the_path_says_so(client: TestClient) -> None:
     page = client.get("/round?set=all").text
-    looked = [stop for stop in client.get("/api/round?set=all").json()["stops"] if stop["look"]]
+    looked = [stop for stop in client.get("/api/round?set=all").json()["stops"] if stop["approach"] != "open"]
     assert looked
-    assert page.count("Look from the path, do not open.") == len(looked)
+    assert page.count("Watch from a distance; do not open.") == len(looked)
     assert "young may leave too early if it is opened" in page
 
 
@@ -159,7 +159,7 @@ def test_the_sheet_says_what_comes_soon(client: TestClient) -> None:
     said = text_of(client.get("/round/sheet?set=all").text)
     assert re.search(r"eggs; hatching expected \d+ (to \d+ )?June\.", said)
     assert re.search(r"If all went well, young|swallow: if all went well, young", said)
-    assert "Look from the path, do not open." in said
+    assert "Watch from a distance; do not open." in said
 
 
 def test_the_sheet_draws_every_stop_on_its_map(client: TestClient) -> None:

@@ -62,7 +62,7 @@ def test_json_of_a_walk_has_the_promised_keys(
     found = walked(capsys, built, "--boxes", "P01", "P02")
     whole = "on, from, to, stops, length_m, minutes, climb_m, left_out, geometry, proof, path_notes"
     assert set(whole.split(", ")) <= set(found)
-    assert {"box", "order", "leg_m", "leg_minutes", "climb_m", "off_path_m", "look"} <= set(
+    assert {"box", "order", "leg_m", "leg_minutes", "climb_m", "off_path_m", "approach"} <= set(
         found["stops"][0]
     )
     assert found["from"] == found["to"] == "Car park"
@@ -119,7 +119,7 @@ def test_a_closed_box_named_by_hand_is_looked_at_from_the_path(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     found = walked(capsys, built, "--boxes", "N07")
-    assert [(stop["box"], stop["look"]) for stop in found["stops"]] == [("N07", True)]
+    assert [(stop["box"], stop["approach"]) for stop in found["stops"]] == [("N07", "watch from a distance; do not open")]
 
 
 def test_a_round_may_begin_and_end_at_named_places(

@@ -10,9 +10,9 @@ from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
 from layers.errors import BadValue
-from layers.walking.around import away_m
+from layers.walking.candidates import Candidates, candidates_along, farthest_first
 from layers.walking.nearest import NearestBoxes
-from layers.walking.spots import Spots, farthest_first, spots_along
+from layers.walking.network.plane import away_m
 
 GEOD = Geod(ellps="WGS84")
 NONE = NearestBoxes([], [])
@@ -24,8 +24,8 @@ def apart_m(a: tuple[float, float], b: tuple[float, float]) -> float:
 
 def test_spots_stand_evenly_and_at_both_ends() -> None:
     line = LineString([(-77.9, 42.6), (-77.9, 42.601), (-77.898, 42.601)])
-    spots = spots_along([line], every_m=25.0)
-    at = list(zip(spots.lon.tolist(), spots.lat.tolist(), strict=True))
+    candidates = candidates_along([line], every_m=25.0)
+    at = list(zip(candidates.lon.tolist(), candidates.lat.tolist(), strict=True))
     assert at[0] == (-77.9, 42.6)
     assert at[-1] == (-77.898, 42.601)
     steps = [apart_m(a, b) for a, b in itertools.pairwise(at)]
@@ -39,25 +39,25 @@ def test_spots_stand_evenly_and_at_both_ends() -> None:
 
 def test_each_spot_knows_its_path_and_empty_ones_are_passed_over() -> None:
     lines = [None, LineString(), LineString([(0, 0), (0.001, 0)])]
-    spots = spots_along(lines, every_m=1000.0)
-    assert spots.path.tolist() == [2, 2]
-    assert len(spots_along([], every_m=10.0)) == 0
+    candidates = candidates_along(lines, every_m=1000.0)
+    assert candidates.path.tolist() == [2, 2]
+    assert len(candidates_along([], every_m=10.0)) == 0
 
 
 def test_heights_do_not_matter() -> None:
-    spots = spots_along([LineString([(0, 0, 5), (0.001, 0, 900)])], every_m=50.0)
-    assert spots.lat.tolist() == [0.0] * len(spots)
+    candidates = candidates_along([LineString([(0, 0, 5), (0.001, 0, 900)])], every_m=50.0)
+    assert candidates.lat.tolist() == [0.0] * len(candidates)
 
 
 def test_a_step_of_nothing_is_refused() -> None:
     with pytest.raises(BadValue, match="above 0 m, got 0"):
-        spots_along([], every_m=0.0)
+        candidates_along([], every_m=0.0)
 
 
 def test_the_first_spot_is_the_one_farthest_from_what_is_taken() -> None:
-    spots = Spots(np.array([0.0, 0.01, 0.02]), np.zeros(3), np.zeros(3, np.int64))
+    candidates = Candidates(np.array([0.0, 0.01, 0.02]), np.zeros(3), np.zeros(3, np.int64))
     ((first, away), *rest) = farthest_first(
-        spots, NearestBoxes([0.021], [0.0]), apart_m=50.0, most=5
+        candidates, NearestBoxes([0.021], [0.0]), apart_m=50.0, most=5
     )
     assert first == 0
     assert away == pytest.approx(apart_m((0.0, 0.0), (0.021, 0.0)))
@@ -66,9 +66,9 @@ def test_the_first_spot_is_the_one_farthest_from_what_is_taken() -> None:
 
 
 def test_where_nothing_is_taken_the_first_of_all_begins() -> None:
-    spots = Spots(np.array([0.0, 0.01]), np.zeros(2), np.zeros(2, np.int64))
-    assert farthest_first(spots, NONE, apart_m=1.0, most=1) == [(0, np.inf)]
-    none = Spots(np.empty(0), np.empty(0), np.empty(0, np.int64))
+    candidates = Candidates(np.array([0.0, 0.01]), np.zeros(2), np.zeros(2, np.int64))
+    assert farthest_first(candidates, NONE, apart_m=1.0, most=1) == [(0, np.inf)]
+    none = Candidates(np.empty(0), np.empty(0), np.empty(0, np.int64))
     assert farthest_first(none, NONE, apart_m=1.0, most=3) == []
 
 
@@ -85,9 +85,9 @@ def test_chosen_spots_keep_their_distance_and_none_is_left_with_more(
     places: list[tuple[float, float]], taken: list[tuple[float, float]]
 ) -> None:
     lon, lat = np.array(places).T
-    spots = Spots(lon, lat, np.zeros(len(lon), np.int64))
+    candidates = Candidates(lon, lat, np.zeros(len(lon), np.int64))
     boxes = NearestBoxes([x for x, _ in taken], [y for _, y in taken])
-    chosen = farthest_first(spots, boxes, apart_m=400.0, most=100)
+    chosen = farthest_first(candidates, boxes, apart_m=400.0, most=100)
     held = taken + [places[position] for position, _ in chosen]
     for a, b in itertools.combinations(held[len(taken) :], 2):
         assert apart_m(a, b) >= 400.0 - 1e-6

@@ -14,7 +14,7 @@ from layers.walking.nearest import WGS84, NearestBoxes
 
 
 @dataclass(frozen=True)
-class Spots:
+class Candidates:
     """Places on paths, in degrees on WGS84, and the position of the path of each."""
 
     lon: NDArray[np.float64]
@@ -24,12 +24,12 @@ class Spots:
     def __len__(self) -> int:
         return len(self.lon)
 
-    def take(self, chosen: NDArray[np.bool_]) -> Spots:
+    def take(self, chosen: NDArray[np.bool_]) -> Candidates:
         """Some of them."""
-        return Spots(self.lon[chosen], self.lat[chosen], self.path[chosen])
+        return Candidates(self.lon[chosen], self.lat[chosen], self.path[chosen])
 
 
-def spots_along(paths: Iterable[LineString | None], *, every_m: float) -> Spots:
+def candidates_along(paths: Iterable[LineString | None], *, every_m: float) -> Candidates:
     """Places along paths, `every_m` apart on the ground and one at each end.
 
     Raises
@@ -47,22 +47,22 @@ def spots_along(paths: Iterable[LineString | None], *, every_m: float) -> Spots:
         _, _, steps = WGS84.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
         along = np.concatenate([[0.0], np.cumsum(steps)])
         wanted = np.append(np.arange(0.0, along[-1], every_m), along[-1])
-        # Between two points of a path a straight line in degrees is near enough for a spot.
+        # Between two points of a path a straight line in degrees is near enough for a candidate.
         lons.append(np.interp(wanted, along, lon))
         lats.append(np.interp(wanted, along, lat))
         of.append(np.full(len(wanted), position))
     if not lons:
-        return Spots(np.empty(0), np.empty(0), np.empty(0, np.int64))
-    return Spots(np.concatenate(lons), np.concatenate(lats), np.concatenate(of))
+        return Candidates(np.empty(0), np.empty(0), np.empty(0, np.int64))
+    return Candidates(np.concatenate(lons), np.concatenate(lats), np.concatenate(of))
 
 
 def farthest_first(
-    spots: Spots, taken: NearestBoxes, *, apart_m: float, most: int
+    candidates: Candidates, taken: NearestBoxes, *, apart_m: float, most: int
 ) -> list[tuple[int, float]]:
-    """Spots at least `apart_m` from every taken place and from each other, farthest first.
+    """Candidates at least `apart_m` from every taken place and from each other, farthest first.
 
     Each is the one farthest from what is taken, those chosen before it among them (the first
-    of several as far). Choosing so, no spot that is left lies farther from all of them than
+    of several as far). Choosing so, no candidate that is left lies farther from all of them than
     the last one chosen did (Gonzalez 1985, Theoretical Computer Science 38:293-306; from memory).
 
     Parameters
@@ -70,30 +70,33 @@ def farthest_first(
     taken
         Places that are taken; may be none.
     most
-        How many spots at most.
+        How many candidates at most.
 
     Returns
     -------
     list of (int, float)
-        Position in `spots`, and distance in metres to the nearest taken place or spot chosen
+        Position in `candidates`, and distance in metres to the nearest place taken or chosen
         before; infinite for the first where nothing is taken.
     """
-    away_m = np.full(len(spots), np.inf)
+    away_m = np.full(len(candidates), np.inf)
     if len(taken):
         away_m = np.array(
             [
                 taken.query(x, y, k=1).distance_m[0]
-                for x, y in zip(spots.lon.tolist(), spots.lat.tolist(), strict=True)
+                for x, y in zip(candidates.lon.tolist(), candidates.lat.tolist(), strict=True)
             ]
         )
     chosen: list[tuple[int, float]] = []
-    while len(chosen) < most and len(spots):
+    while len(chosen) < most and len(candidates):
         best = int(np.argmax(away_m))
         if away_m[best] < apart_m:
             break
         chosen.append((best, float(away_m[best])))
-        here = np.full(len(spots), spots.lon[best]), np.full(len(spots), spots.lat[best])
-        _, _, distance = WGS84.inv(*here, spots.lon, spots.lat)
-        # A spot is taken once, also where two lie on one place.
+        here = (
+            np.full(len(candidates), candidates.lon[best]),
+            np.full(len(candidates), candidates.lat[best]),
+        )
+        _, _, distance = WGS84.inv(*here, candidates.lon, candidates.lat)
+        # A candidate is taken once, also where two lie on one place.
         away_m = np.minimum(away_m, np.where(distance == 0.0, -1.0, distance))
     return chosen

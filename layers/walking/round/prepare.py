@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,13 +12,13 @@ from scipy.spatial import cKDTree
 
 from layers.errors import BadValue
 from layers.walking.distances import Walking
-from layers.walking.network.attach import Spot, attach
-from layers.walking.network.barriers import Ground
+from layers.walking.network.attach import Site, attach
+from layers.walking.network.barriers import BarrierIndex
 from layers.walking.network.plane import Plane
 from layers.walking.pace import Pace
-from layers.walking.round.problem import Call, Problem
+from layers.walking.round.arrays import SLACK, ProblemArrays
+from layers.walking.round.problem import RoundProblem, StopRequest
 from layers.walking.round.result import LeftOut
-from layers.walking.round.task import SLACK, Task
 
 Floats = NDArray[np.float64]
 
@@ -27,29 +28,29 @@ TOGETHER_M = 10.0
 
 
 @dataclass(frozen=True)
-class Gathered:
+class Prepared:
     """A problem ready for the solvers.
 
     Attributes
     ----------
     walking
-        Between the spots: the start, the stops that can be made, and the end.
+        Between the sites: the start, the stops that can be made, and the end.
     groups
-        Boxes of each stop; stop i of the task is `groups[i - 1]`.
-    task
+        Boxes of each stop; stop i of the arrays is `groups[i - 1]`.
+    arrays
         What the solvers see.
     left_out
         Boxes that no round can visit.
     """
 
     walking: Walking
-    groups: tuple[tuple[Call, ...], ...]
-    spots: tuple[int, ...]
-    task: Task
+    groups: tuple[tuple[StopRequest, ...], ...]
+    sites: tuple[int, ...]
+    arrays: ProblemArrays
     left_out: tuple[LeftOut, ...]
 
 
-def gather(problem: Problem, pace: Pace) -> Gathered:
+def prepare(problem: RoundProblem, pace: Pace) -> Prepared:
     """Tie the boxes to the network, join those back to back, and set aside the impossible.
 
     Raises
@@ -61,7 +62,9 @@ def gather(problem: Problem, pace: Pace) -> Gathered:
         raise BadValue("a place to start from", "none", column="start")
     ends = [problem.start, problem.end or problem.start]
     groups = _groups(problem)
-    first = [Spot(" and ".join(c.box for c in g), g[0].lon, g[0].lat, g[0].look) for g in groups]
+    first = [
+        Site(" and ".join(c.box for c in g), g[0].lon, g[0].lat, g[0].watch_only) for g in groups
+    ]
     attached = attach(problem.network, [*ends, *first], barriers=problem.barriers)
     for name, number in (("start", 0), ("end", 1)):
         if attached.reasons[number]:
@@ -76,35 +79,35 @@ def gather(problem: Problem, pace: Pace) -> Gathered:
     for number, group in enumerate(groups):
         reason = attached.reasons[number + 2] or _hopeless(problem, walking, group, number + 2)
         if reason:
-            left_out += [LeftOut(call.box, reason) for call in group]
+            left_out += [LeftOut(request.box, reason) for request in group]
         else:
             kept.append(number)
-    spots = (0, *(number + 2 for number in kept), 1)
+    sites = (0, *(number + 2 for number in kept), 1)
     chosen = tuple(groups[number] for number in kept)
-    task = _task(problem, walking, chosen, spots)
-    return Gathered(walking, chosen, spots, task, tuple(left_out))
+    arrays = _arrays(problem, walking, chosen, sites)
+    return Prepared(walking, chosen, sites, arrays, tuple(left_out))
 
 
-def _groups(problem: Problem) -> list[tuple[Call, ...]]:
+def _groups(problem: RoundProblem) -> list[tuple[StopRequest, ...]]:
     """Boxes back to back, which have the same hours and no barrier between them."""
-    calls = sorted(problem.calls, key=lambda call: call.box)
-    lon, lat = np.array([call.lon for call in calls]), np.array([call.lat for call in calls])
+    requests = sorted(problem.requests, key=lambda one: one.box)
+    lon, lat = np.array([one.lon for one in requests]), np.array([one.lat for one in requests])
     plane = Plane.around(lon, lat)
-    xy = plane.xy(lon, lat) if calls else np.empty((0, 2))
-    ground = Ground(problem.barriers, plane)
+    xy = plane.xy(lon, lat) if requests else np.empty((0, 2))
+    barrier_index = BarrierIndex(problem.barriers, plane)
     tree = cKDTree(xy)
     near: list[list[int]] = [tree.query_ball_point(place, TOGETHER_M) for place in xy]
+    alike = [(one.opens_at, one.closes_at, one.watch_only) for one in requests]
     groups: list[list[int]] = []
     group_of: dict[int, list[int]] = {}
-    for number, call in enumerate(calls):
+    for number in range(len(requests)):
         for other in sorted(other for other in near[number] if other < number):
-            group, one = group_of[other], calls[other]
-            alike = (one.after, one.before, one.look) == (call.after, call.before, call.look)
+            group = group_of[other]
             here = np.tile(xy[number], (len(group), 1))
             if (
-                alike
+                alike[other] == alike[number]
                 and set(group) <= set(near[number])
-                and max(ground.crossed(here, xy[group])) < 0
+                and max(barrier_index.crossed(here, xy[group])) < 0
             ):
                 break
         else:
@@ -112,16 +115,18 @@ def _groups(problem: Problem) -> list[tuple[Call, ...]]:
             groups.append(group)
         group.append(number)
         group_of[number] = group
-    found = [tuple(calls[number] for number in group) for group in groups]
+    found = [tuple(requests[number] for number in group) for group in groups]
     if problem.keep_order:
-        at = {call.box: number for number, call in enumerate(problem.calls)}
-        found.sort(key=lambda group: min(at[call.box] for call in group))
+        at = {one.box: number for number, one in enumerate(problem.requests)}
+        found.sort(key=lambda group: min(at[one.box] for one in group))
     return found
 
 
-def _hopeless(problem: Problem, walking: Walking, group: Sequence[Call], spot: int) -> str:
+def _hopeless(
+    problem: RoundProblem, walking: Walking, group: Sequence[StopRequest], site: int
+) -> str:
     """Why no round at all can visit a stop; empty if one can."""
-    there, back = walking.minutes[0, spot], walking.minutes[spot, 1]
+    there, back = walking.minutes[0, site], walking.minutes[site, 1]
     if not np.isfinite(there):
         return "no way leads there from the start"
     if not np.isfinite(back):
@@ -129,36 +134,39 @@ def _hopeless(problem: Problem, walking: Walking, group: Sequence[Call], spot: i
     opens, closes = _hours(problem, group[0])
     if there > closes + SLACK:
         return f"it takes {there:.0f} minutes to get there, too late for its hours"
-    minutes = max(there, opens) + sum(call.minutes for call in group) + back
+    minutes = max(there, opens) + sum(one.minutes for one in group) + back
     budget = _budget(problem)
     if minutes > budget + SLACK:
         return f"it alone takes {minutes:.0f} minutes, and there are {budget:.0f}"
     return ""
 
 
-def _budget(problem: Problem) -> float:
+def _budget(problem: RoundProblem) -> float:
     """Minutes that each walker has, infinite where there is no limit."""
     if problem.budget_minutes is None or problem.keep_order:
-        return float("inf")
+        return math.inf
     return problem.budget_minutes
 
 
-def _hours(problem: Problem, call: Call) -> tuple[float, float]:
-    """Hours in minutes after leaving, infinite where it does not matter."""
-    opens = -np.inf if call.after is None else call.after - problem.leave_at
-    if call.before is None or problem.keep_order:
-        return float(opens), float("inf")
-    return float(opens), float(call.before - problem.leave_at)
+def _hours(problem: RoundProblem, one: StopRequest) -> tuple[float, float]:
+    """Hours in minutes after leaving, infinite where there is no limit."""
+    opens = -math.inf if one.opens_at is None else one.opens_at - problem.leave_at
+    if one.closes_at is None or problem.keep_order:
+        return opens, math.inf
+    return opens, one.closes_at - problem.leave_at
 
 
-def _task(
-    problem: Problem, walking: Walking, groups: Sequence[Sequence[Call]], spots: Sequence[int]
-) -> Task:
+def _arrays(
+    problem: RoundProblem,
+    walking: Walking,
+    groups: Sequence[Sequence[StopRequest]],
+    sites: Sequence[int],
+) -> ProblemArrays:
     hours = [_hours(problem, group[0]) for group in groups]
-    return Task(
-        minutes=walking.minutes[np.ix_(spots, spots)],
-        service=np.array([0.0, *(sum(call.minutes for call in group) for group in groups), 0.0]),
-        urgency=np.array([0.0, *(sum(call.urgency for call in group) for group in groups), 0.0]),
+    return ProblemArrays(
+        minutes=walking.minutes[np.ix_(sites, sites)],
+        service=np.array([0.0, *(sum(one.minutes for one in group) for group in groups), 0.0]),
+        urgency=np.array([0.0, *(sum(one.urgency for one in group) for group in groups), 0.0]),
         opens=np.array([-np.inf, *(opens for opens, _ in hours), -np.inf]),
         closes=np.array([np.inf, *(closes for _, closes in hours), np.inf]),
         budget=_budget(problem),

@@ -16,7 +16,7 @@ SLACK = 1e-6
 
 
 @dataclass(frozen=True)
-class Task:
+class ProblemArrays:
     """What the solvers see. Times are minutes; clock times count from leaving.
 
     Attributes
@@ -50,7 +50,7 @@ class Task:
         return len(self.minutes) - 1
 
     @cached_property
-    def passable(self) -> Floats:
+    def walkable(self) -> Floats:
         """`minutes` with more than any walk takes where there is no way, for sums and means."""
         there = np.isfinite(self.minutes)
         return np.where(there, self.minutes, (self.minutes[there].max() + 1.0) * len(there))
@@ -95,13 +95,13 @@ Orders = tuple[tuple[int, ...], ...]
 """For each walker the stops in order; may be empty."""
 
 
-def merit(task: Task, orders: Orders) -> tuple[float, float, float]:
+def merit(arrays: ProblemArrays, orders: Orders) -> tuple[float, float, float]:
     """What a plan is judged by, smaller being better: worth missed, longest walk, total.
 
     A plan that cannot be walked is worth nothing.
     """
-    finishes = [task.finish(order) for order in orders]
+    finishes = [arrays.finish(order) for order in orders]
     if np.isinf(finishes).any():
         return (0.0, float("inf"), float("inf"))
-    done = task.worth(stop for order in orders for stop in order)
+    done = arrays.worth(stop for order in orders for stop in order)
     return (round(-done, 6), round(max(finishes), 6), round(sum(finishes), 6))
