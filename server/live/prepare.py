@@ -22,11 +22,11 @@ from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import timeline
 from layers.trail.coding import code_visits
 from layers.walking.compiled import compiled as walking
-from layers.walking.network.attach import Spot
+from layers.walking.network.attach import Site
 from layers.walking.network.build import build_network
 from layers.walking.network.lines import Line
-from layers.walking.pace import Tobler
-from layers.walking.round import Call, Problem, plan
+from layers.walking.pace import NORMAL
+from layers.walking.round import RoundProblem, StopRequest, plan
 
 T = TypeVar("T")
 
@@ -78,8 +78,8 @@ def _plan() -> None:
     lat = 0.001 * np.sin(lon * 500.0)
     path = Line("", "path", "all", None, False, lon, lat, np.full(len(lon), np.nan))
     network, _ = build_network([path])
-    calls = tuple(Call(str(number), float(lon[number]), 0.0005) for number in range(14))
-    plan(Problem(network, calls, Spot("", 0.0, 0.0)), pace=Tobler())
+    requests = tuple(StopRequest(str(number), float(lon[number]), 0.0005) for number in range(14))
+    plan(RoundProblem(network, requests, Site("", 0.0, 0.0)), pace=NORMAL)
 
 
 if __name__ == "__main__":

@@ -117,7 +117,7 @@ SENTENCES = {
     "Expected inside": TELLS,
     "Expected inside: {}": TELLS,
     # Pages, and the labels of a nest's bars; a bar starts on the day from which it holds.
-    "Look from the path, do not open.": SHUT,
+    "Watch from a distance; do not open.": SHUT,
     "Before you open it": OPENS,
     "Look next at: {}.": OPENS,
     "Banding, licensed only": OPENS,

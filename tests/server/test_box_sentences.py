@@ -49,7 +49,7 @@ def test_a_line_that_sends_a_hand_into_a_closed_box_is_found(told: str) -> None:
         "is seen to be empty. Check your local law first: a nest in use is protected in most "
         "places. (From memory.)",
         "First egg on 27 April: five eggs counted on 18 May, their age judged two times.",
-        "Look from the path, do not open.",
+        "Watch from a distance; do not open.",
         "Record a visit",
     ],
 )

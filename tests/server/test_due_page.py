@@ -286,5 +286,5 @@ def test_on_paper_there_is_a_box_to_tick_and_room_to_write(
     room = page.locator("td.room").first.bounding_box()
     assert room is not None
     assert room["width"] > 100
-    assert not page.get_by_role("link", name="Walk these").is_visible()
+    assert not page.get_by_role("link", name="Plan a round of these").is_visible()
     page.close()

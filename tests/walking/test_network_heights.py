@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.signal import savgol_filter
 
 from layers.walking.network.heights import _smoothed, steady_heights
-from layers.walking.pace import Tobler
+from layers.walking.pace import NORMAL
 
 Floats = NDArray[np.float64]
 ALONG = np.arange(0.0, 1001.0, 5.0)
@@ -28,10 +28,10 @@ def test_jitter_on_the_level_adds_next_to_no_climb_and_no_time(seed: int) -> Non
     steady = steady_heights(ALONG, noisy(np.zeros_like(ALONG), seed))
     assert climb_m(steady) < 3.0
     raw, flat = (
-        float(Tobler().minutes(np.diff(ALONG), np.diff(heights)).sum())
+        float(NORMAL.minutes(np.diff(ALONG), np.diff(heights)).sum())
         for heights in (noisy(np.zeros_like(ALONG), seed), np.zeros_like(ALONG))
     )
-    assert float(Tobler().minutes(np.diff(ALONG), np.diff(steady)).sum()) == pytest.approx(
+    assert float(NORMAL.minutes(np.diff(ALONG), np.diff(steady)).sum()) == pytest.approx(
         flat, rel=0.015
     )
     assert raw > 1.5 * flat

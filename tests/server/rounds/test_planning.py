@@ -103,7 +103,11 @@ def test_a_stop_takes_the_time_of_what_is_to_be_done(demo: Contents) -> None:
 def test_boxes_in_closed_days_are_looked_at_from_the_path(demo: Contents) -> None:
     found = planned(demo, Wanted(on=ON, which="all"))
     looked = {
-        box for walk in found.round.walks for stop in walk.stops if stop.watch_only for box in stop.boxes
+        box
+        for walk in found.round.walks
+        for stop in walk.stops
+        if stop.watch_only
+        for box in stop.boxes
     }
     closed = {one.box for one in demo.due(ON) if one.approach.startswith("watch")}
     assert closed

@@ -87,10 +87,11 @@ def test_the_height_profile_is_drawn_and_labelled(client: TestClient) -> None:
 
 def test_what_is_to_be_looked_at_from_the_path_says_so(client: TestClient) -> None:
     page = client.get("/round?set=all").text
-    looked = [stop for stop in client.get("/api/round?set=all").json()["stops"] if stop["approach"] != "open"]
-    assert looked
-    assert page.count("Watch from a distance; do not open.") == len(looked)
-    assert "young may leave too early if it is opened" in page
+    stops = client.get("/api/round?set=all").json()["stops"]
+    watched = [stop for stop in stops if stop["approach"] != "open"]
+    assert watched
+    assert page.count("Watch from a distance; do not open.") == len(watched)
+    assert "young may leave too early" in page
 
 
 def test_each_walker_has_a_walk_and_a_code_of_their_own(client: TestClient) -> None:

@@ -119,7 +119,8 @@ def test_a_closed_box_named_by_hand_is_looked_at_from_the_path(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     found = walked(capsys, built, "--boxes", "N07")
-    assert [(stop["box"], stop["approach"]) for stop in found["stops"]] == [("N07", "watch from a distance; do not open")]
+    (stop,) = found["stops"]
+    assert (stop["box"], stop["approach"]) == ("N07", "watch from a distance; do not open")
 
 
 def test_a_round_may_begin_and_end_at_named_places(
