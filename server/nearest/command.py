@@ -20,8 +20,8 @@ def _near_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--walking", action="store_true", help="nearest along the paths instead")
     command.add_argument(
         "--pace",
-        default="tobler",
-        help=f"with --walking: {', '.join(PACES)}, or a speed in km/h; tobler if left out",
+        default="normal",
+        help=f"with --walking: {', '.join(PACES)}, or a speed in km/h; normal if left out",
     )
     add_json(command)
     command.set_defaults(run=_near)
