@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from layers import errors
-from layers.trail.bring import KINDS
 from layers.trail.field import Table
+from layers.trail.importing import KINDS
 from layers.trail.schema import BOXES, VISITS
 from server.app import create_app
 from server.command import COMMANDS

@@ -46,7 +46,7 @@ NOT_IN_PURE_ROOMS = {
 }
 NOT_WITH_A_LIVE_TRAIL = {"fiona", "pyogrio", "osgeo"}
 # Reads foreign files, in a process of its own.
-READS_FOREIGN_FILES = ROOT / "layers" / "trail" / "bring"
+READS_FOREIGN_FILES = ROOT / "layers" / "trail" / "importing"
 # Holds the guide's files, which are the package's own.
 READS_ITS_OWN_FILES = {"layers/nesting/guide/loading.py"}
 

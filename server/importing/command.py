@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with
-from layers.trail.bring import KINDS, Brought, bring
+from layers.trail.importing import KINDS, ImportResult, import_file
 from layers.trail.store import Trail
 from server.live.clock import Clock
 from server.terminal import add_trail
@@ -45,7 +45,7 @@ def _add(asked: argparse.Namespace) -> int:
     with Trail.open(asked.trail) as trail:
         settings = trail.settings()
         guide = guide_with(settings.guide)
-        brought = bring(
+        result = import_file(
             asked.kind,
             asked.file,
             trail,
@@ -57,7 +57,7 @@ def _add(asked: argparse.Namespace) -> int:
             dry_run=asked.dry_run,
             progress=_show_progress if sys.stderr.isatty() else None,
         )
-    _tell(brought)
+    _tell(result)
     return 0
 
 
@@ -74,22 +74,22 @@ def _show_progress(done: int, whole: int | None) -> None:
     print(f"\r{share} read", end=end, file=sys.stderr, flush=True)
 
 
-def _tell(brought: Brought) -> None:
-    would = "would be added" if brought.dry_run else "added"
-    print(f"{brought.file}: {brought.added} {brought.kind} {would}", end="")
-    there = brought.already_there
+def _tell(result: ImportResult) -> None:
+    would = "would be added" if result.dry_run else "added"
+    print(f"{result.file}: {result.added} {result.kind} {would}", end="")
+    there = result.already_there
     print(f", {there} already there." if there else ".")
     renamed = [
-        f"{ours} from {theirs!r}" for ours, theirs in brought.columns.items() if ours != theirs
+        f"{ours} from {theirs!r}" for ours, theirs in result.columns.items() if ours != theirs
     ]
     if renamed:
         print(f"Columns: {', '.join(renamed)}.")
-    if brought.ignored:
-        print(f"Not used: {', '.join(brought.ignored)}. Use --map if one of them is ours.")
-    for note in brought.notes:
+    if result.ignored:
+        print(f"Not used: {', '.join(result.ignored)}. Use --map if one of them is ours.")
+    for note in result.notes:
         print(f"Note: {note}.")
-    if brought.dry_run:
-        for row in brought.preview:
+    if result.dry_run:
+        for row in result.preview:
             cells = (f"{name} {value}" for name, value in row.items() if value is not None)
             print(f"  {', '.join(cells)}")
 

@@ -10,7 +10,7 @@ from typing import Any
 from anyio import to_thread
 
 from layers.errors import BadValue, Conflict, NotKnown, Refused, TrailBusy
-from layers.trail.bring import VisitRules, read_visit
+from layers.trail.importing import VisitRules, read_visit
 from layers.trail.store import Trail
 from layers.trail.visit_id import content_id
 from server.live.clock import utc_now

@@ -1,0 +1,17 @@
+"""Importing files into a trail: `import_file` for a file, `read_visit` for one visit."""
+
+from layers.trail.importing.cells import RowRead
+from layers.trail.importing.columns import COLUMNS, KINDS, Kind
+from layers.trail.importing.job import ImportResult, import_file
+from layers.trail.importing.visits import VisitRules, read_visit
+
+__all__ = [
+    "COLUMNS",
+    "KINDS",
+    "ImportResult",
+    "Kind",
+    "RowRead",
+    "VisitRules",
+    "import_file",
+    "read_visit",
+]

@@ -1,0 +1,287 @@
+"""Imports one file into a trail: all of it, or nothing and every fault."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pyproj
+
+from layers.errors import BadValue, Fault, Refused
+from layers.trail.importing import sheet, text, vector
+from layers.trail.importing.cells import is_blank
+from layers.trail.importing.columns import COLUMNS, REQUIRED, Columns, Kind, choose_columns
+from layers.trail.importing.coordinates import Reprojector, reference_system, trail_location
+from layers.trail.importing.dates import DayOrder
+from layers.trail.importing.features import (
+    BoxIntake,
+    FeatureIntake,
+    column_reader,
+    stored_features,
+)
+from layers.trail.importing.shapes import (
+    AS_POINT,
+    AS_SHAPE,
+    Form,
+    Positions,
+    form_of,
+    missing_position,
+)
+from layers.trail.importing.source import Findings, Progress, Table, refused
+from layers.trail.importing.spool import Spool
+from layers.trail.importing.visit_intake import VisitIntake
+from layers.trail.importing.visits import VisitRules
+from layers.trail.schema import TABLES
+from layers.trail.store import Trail
+
+PREVIEW_ROWS = 5
+_REPORT_EVERY_ROWS = 2000
+
+
+@dataclass(frozen=True)
+class ImportResult:
+    """What became of a file.
+
+    Attributes
+    ----------
+    added
+        Rows added; with `dry_run`, rows that would be.
+    already_there
+        Rows that the trail held already.
+    preview
+        The first clean rows as the trail holds them, the shape under `geometry`.
+    columns
+        Our column name to the name in the file.
+    ignored
+        Columns of the file that hold something and stand for none of ours.
+    notes
+        How the file was read and what to look at.
+    """
+
+    kind: Kind
+    file: str
+    added: int
+    already_there: int
+    dry_run: bool
+    preview: tuple[Mapping[str, Any], ...]
+    columns: Mapping[str, str]
+    ignored: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+def import_file(
+    kind: Kind,
+    source: Path,
+    trail: Trail,
+    *,
+    today: date,
+    species: Callable[[str], str],
+    columns: Mapping[str, str] | None = None,
+    crs: str | None = None,
+    dates: DayOrder | None = None,
+    dry_run: bool = False,
+    progress: Progress | None = None,
+) -> ImportResult:
+    """Import a file into a trail.
+
+    Parameters
+    ----------
+    today
+        No visit is later.
+    species
+        Gives the guide's name for what a person wrote; raises `BadValue` naming the nearest.
+    columns
+        Our column name to the file's, where the header does not show it.
+    crs
+        Reference system of the coordinates, such as `EPSG:27700`; needed where the file
+        states none, and goes before what it states.
+    dates
+        How days like 03/04/2026 are meant; None = such a day is refused.
+    dry_run
+        Read, check and compare, but add nothing.
+    progress
+        Called while the file is read (with bytes, rows or features, by format), then,
+        from zero again, with the rows added.
+
+    Raises
+    ------
+    Refused
+        With every fault of the file; the trail is as it was.
+    BadValue
+        `crs` is no reference system, or was given for visits, which have no places.
+    """
+    given = None if crs is None else reference_system(crs)
+    if kind == "visits" and given is not None:
+        raise BadValue("no reference system, since visits have no places", str(crs), column="crs")
+    report: Progress = progress or (lambda done, total: None)
+    findings = Findings()
+    with open_table(source, kind=kind, progress=report) as table, Spool() as spool:
+        found, form = _columns(
+            table, source.suffix.lower(), kind=kind, mapping=columns or {}, given=given
+        )
+        intake: VisitIntake | FeatureIntake
+        if kind == "visits":
+            rules = VisitRules.of(trail, species=species, today=today, dates=dates)
+            intake = VisitIntake(trail, rules=rules, spool=spool, findings=findings)
+            reprojector = None
+        else:
+            wanted = TABLES[kind].geometry
+            assert wanted is not None, f"{kind} have no shapes"
+            reprojector = _reprojector(table, trail, given=given)
+            intake = (BoxIntake if kind == "boxes" else FeatureIntake)(
+                stored_features(trail, kind),
+                read=column_reader(kind, trail, today=today, dates=dates),
+                positions=Positions(form, wanted=wanted, reprojector=reprojector),
+                spool=spool,
+                findings=findings,
+            )
+        preview, ignored = _import_rows(table, found, intake, findings)
+        findings.refuse(source.name)
+        if len(spool) and not dry_run:
+            trail.add_rows(kind, _reported(spool, report))
+        notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
+        return ImportResult(
+            kind=kind,
+            file=source.name,
+            added=len(spool),
+            already_there=intake.already_there,
+            dry_run=dry_run,
+            preview=preview,
+            columns=found.chosen,
+            ignored=(*ignored, *table.unread),
+            notes=tuple(note for note in notes if note),
+        )
+
+
+def _columns(
+    table: Table, suffix: str, *, kind: Kind, mapping: Mapping[str, str], given: pyproj.CRS | None
+) -> tuple[Columns, Form | None]:
+    """Which column is which, and which of them give the place.
+
+    Raises
+    ------
+    Refused
+        A column is lacking that is needed, or a reference system to read the places in.
+    """
+    names = dict(COLUMNS[kind])
+    if suffix in vector.NAMES_BOXES and kind == "boxes":
+        # These formats have no columns of their own: what people fill in is the name.
+        names = {"box": ("name",)} | {name: names[name] for name in names if name != "box"}
+    form: Form | None = None
+    wanted = TABLES[kind].geometry
+    if wanted is not None and not table.shaped:
+        placed = {**AS_SHAPE, **(AS_POINT if wanted == "POINT" else {})}
+        choice = choose_columns(
+            table.header, names=names | placed, mapping=mapping, file=table.file
+        )
+        form = form_of(choice.at.keys(), system=given)
+        used = (form,) if isinstance(form, str) else form or ()
+        # Position columns beside those used are ignored like any other, and listed.
+        names |= {name: placed[name] for name in used}
+        mapping = {ours: theirs for ours, theirs in mapping.items() if ours in names}
+    found = choose_columns(table.header, names=names, mapping=mapping, file=table.file)
+    came = f"columns {', '.join(filter(None, table.header)) or 'without names'}"
+    faults = [
+        Fault(
+            f"a column {name}, or one given as {name}=its name", came, file=table.file, column=name
+        )
+        for name in REQUIRED[kind]
+        if name not in found.at
+    ]
+    if wanted is not None:
+        missing = missing_position(table, form, wanted=wanted, crs_given=given is not None)
+        faults += [missing] if missing else []
+    if faults:
+        raise Refused(f"{table.file} was refused; nothing was added", tuple(faults))
+    return found, form
+
+
+def _reprojector(table: Table, trail: Trail, *, given: pyproj.CRS | None) -> Reprojector:
+    """What turns the file's coordinates into longitude and latitude."""
+    stated = None
+    if table.crs is not None:
+        try:
+            stated = reference_system(table.crs)
+        except BadValue as error:
+            if given is None:
+                raise refused(table.file, error.fault.expected, error.fault.came) from error
+    if (
+        given is not None
+        and stated is not None
+        and not given.equals(stated, ignore_axis_order=True)
+    ):
+        table.notes.append(f"read as {given.name}, as given; the file states {stated.name}")
+    return Reprojector(given or stated, trail_location(trail))
+
+
+def _import_rows(
+    table: Table, found: Columns, intake: VisitIntake | FeatureIntake, findings: Findings
+) -> tuple[tuple[Mapping[str, Any], ...], list[str]]:
+    """Import every row; the first clean ones, and names of columns with unused content."""
+    preview: list[Mapping[str, Any]] = []
+    unused: list[str] = []
+    not_ours = dict(found.others)
+    empty = True
+    for row in table.rows:
+        empty = False
+        if isinstance(row, Fault):
+            findings.add_faults([row])
+            continue
+        cells, width = row.cells, len(row.cells)
+        for position in [i for i in not_ours if i < width and not is_blank(cells[i])]:
+            unused.append(not_ours.pop(position) or f"column {position + 1}, without a name")
+        raw = {ours: cells[i] for ours, i in found.at.items() if i < width}
+        clean = intake.add_row(raw, row)
+        if len(preview) < PREVIEW_ROWS:
+            preview += clean
+    if empty:
+        came = "a header alone" if table.header else "no rows"
+        findings.add_faults([Fault("rows to add", came, file=table.file)])
+    intake.finish()
+    return tuple(preview[:PREVIEW_ROWS]), unused
+
+
+def _reported(spool: Spool, report: Progress) -> Iterator[Mapping[str, Any]]:
+    """The spooled rows, reporting how many were given."""
+    for number, row in enumerate(spool.rows(), start=1):
+        yield row
+        if number % _REPORT_EVERY_ROWS == 0 or number == len(spool):
+            report(number, len(spool))
+
+
+def suffixes(kind: Kind) -> tuple[str, ...]:
+    """Suffixes of the files that may hold things of a kind."""
+    plain = (*text.SUFFIXES, *sheet.SUFFIXES)
+    return plain if kind == "visits" else (*plain, *vector.DRIVERS)
+
+
+def open_table(path: Path, *, kind: Kind, progress: Progress) -> AbstractContextManager[Table]:
+    """The rows of a file while the block lasts.
+
+    Raises
+    ------
+    Refused
+        There is no such file, it is empty, or it is of a format that does not hold `kind`.
+    """
+    suffix = path.suffix.lower()
+    if not path.is_file():
+        raise refused(path.name, "a file", f"no file {path}")
+    if suffix not in suffixes(kind):
+        came = f"a file {suffix}" if suffix else "a file without a suffix"
+        raise refused(path.name, f"a file of {kind}: {', '.join(suffixes(kind))}", came)
+    if path.stat().st_size == 0:
+        raise refused(path.name, "a header and rows below it", "an empty file")
+    # Not tried by opening it: a plain open of a live trail file in the process that
+    # serves it would drop that process's locks on it.
+    if not os.access(path, os.R_OK):
+        raise refused(path.name, "a file that may be read", "one closed to this user")
+    if suffix in text.SUFFIXES:
+        return text.open_text(path, progress=progress)
+    if suffix in sheet.SUFFIXES:
+        return sheet.open_sheet(path, kind=kind, progress=progress)
+    return vector.open_vector(path, kind=kind, progress=progress)

@@ -1,0 +1,287 @@
+"""Spreadsheets in Office Open XML, with the types of their cells.
+
+calamine reads the values. Of a cell with an error, or a formula that was never calculated,
+it gives the same as of a blank one, and one stray cell in the far corner makes it abort the
+process: so the XML of the sheet is surveyed first.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import zipfile
+import zlib
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from xml.etree import ElementTree
+from xml.parsers import expat
+
+from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook, SheetTypeEnum
+
+from layers.errors import Fault
+from layers.trail.importing.cells import NeverCalculated
+from layers.trail.importing.source import Progress, Row, Table, refused
+
+SUFFIXES = (".xlsx", ".xlsm")
+
+MAX_UNPACKED_BYTES = 500_000_000
+"""What a file may unpack to: more than a full sheet of visits, and read in half a minute."""
+
+MAX_CELLS = 10_000_000
+"""Cells down to the last filled row and across to the last filled column; 32 bytes each."""
+
+_REPORT_EVERY_ROWS = 2000
+_CHUNK_BYTES = 1 << 20
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+_UNREADABLE = (
+    # What calamine and the readers of ZIP and XML raise on damaged files, seen by changing
+    # bytes of sound ones. LookupError and ValueError cover their kin.
+    CalamineError,
+    zipfile.BadZipFile,
+    zlib.error,
+    ElementTree.ParseError,
+    expat.ExpatError,
+    LookupError,
+    ValueError,
+    NotImplementedError,
+    RuntimeError,
+    EOFError,
+    OSError,
+)
+
+
+@dataclass
+class _Survey:
+    """What the XML of a sheet shows: its size, and cells that calamine takes for blank.
+
+    `unseen` gives, by row and column counted from 1 and 0, what such a cell holds.
+    """
+
+    rows: int = 0
+    columns: int = 0
+    unseen: dict[int, dict[int, object]] = field(default_factory=lambda: defaultdict(dict))
+
+
+@contextmanager
+def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
+    """The rows of a spreadsheet while the block lasts; progress counts rows.
+
+    Of several sheets the one that is named like `kind` is read, else the first.
+    Cells with a formula give the value that was last computed.
+
+    Raises
+    ------
+    Refused
+        It cannot be read, is far too large, or its sheet is empty.
+    """
+    with _damage_refused(path.name, "a damaged or foreign file"):
+        book = CalamineWorkbook.from_path(path)
+        titles = [
+            sheet.name for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet
+        ]
+        if not titles:
+            raise refused(path.name, "a sheet of cells", "none")
+        fitting = [title for title in titles if title.strip().casefold() == kind]
+        title = (fitting or titles)[0]
+        survey = _survey(path, title)
+        sheet = book.get_sheet_by_name(title)
+    table = Table(file=path.name, header=(), rows=iter(()))
+    if len(titles) > 1:
+        others = ", ".join(other for other in titles if other != title)
+        table.notes.append(f"sheet {title} read, not {others}")
+    with _damage_refused(path.name, "a damaged file"):
+        numbered = _numbered(sheet, survey.unseen)
+        table.header = _header(numbered, path.name)
+    table.rows = _rows(numbered, table, progress)
+    try:
+        yield table
+    finally:
+        book.close()
+
+
+@contextmanager
+def _damage_refused(file: str, came: str) -> Iterator[None]:
+    expected = "a spreadsheet (.xlsx)"
+    try:
+        yield
+    except _UNREADABLE as error:
+        raise refused(file, expected, came) from error
+    except BaseException as error:
+        # By this calamine's Rust code reports a fault of its own; it is no `Exception`.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise refused(file, expected, came) from error
+
+
+def _survey(path: Path, title: str) -> _Survey:
+    """The size of a sheet, and what calamine would not show of it.
+
+    Raises
+    ------
+    Refused
+        The file unpacks to more, or the sheet has more cells, than can be read.
+    """
+    with zipfile.ZipFile(path) as archive:
+        unpacked = sum(member.file_size for member in archive.infolist())
+        if unpacked > MAX_UNPACKED_BYTES:
+            most = f"{MAX_UNPACKED_BYTES / 1e6:.0f} MB"
+            came = f"{unpacked / 1e6:.0f} MB"
+            raise refused(path.name, f"a spreadsheet of at most {most} unpacked", came)
+        surveyor = _Surveyor()
+        with archive.open(_member(archive, title)) as file:
+            while chunk := file.read(_CHUNK_BYTES):
+                surveyor.feed(chunk)
+        survey = surveyor.close()
+    if survey.rows * survey.columns > MAX_CELLS:
+        raise refused(
+            path.name,
+            f"a sheet of at most {MAX_CELLS:,} cells",
+            f"one filled down to row {survey.rows:,} and across to column {survey.columns:,}",
+        )
+    return survey
+
+
+def _member(archive: zipfile.ZipFile, title: str) -> str:
+    """Name of the file in the archive that holds a sheet (ECMA-376, 12.3.24)."""
+
+    def relations(of: str) -> Mapping[str, tuple[str, str]]:
+        folder, name = posixpath.split(of)
+        root = ElementTree.fromstring(archive.read(posixpath.join(folder, "_rels", f"{name}.rels")))
+        return {
+            one.attrib["Id"]: (
+                one.attrib["Type"],
+                posixpath.normpath(posixpath.join("/", folder, one.attrib["Target"])).lstrip("/"),
+            )
+            for one in root
+        }
+
+    book = next(
+        target for type_, target in relations("").values() if type_.endswith("/officeDocument")
+    )
+    sheets = ElementTree.fromstring(archive.read(book)).iter(f"{_MAIN}sheet")
+    relation = next(one.attrib[_RELATION] for one in sheets if one.attrib["name"] == title)
+    return relations(book)[relation][1]
+
+
+class _Surveyor:
+    """Takes the XML of a sheet in chunks (ECMA-376, 18.3.1.4: cells `c` in `row`)."""
+
+    def __init__(self) -> None:
+        self._survey = _Survey()
+        self._parser = expat.ParserCreate(namespace_separator=" ")
+        self._parser.StartElementHandler = self._start
+        self._parser.EndElementHandler = self._end
+        self._row = self._column = 0
+        self._type = ""
+        self._parts: set[str] = set()
+        self._text = ""
+
+    def feed(self, chunk: bytes) -> None:
+        self._parser.Parse(chunk, False)
+
+    def close(self) -> _Survey:
+        self._parser.Parse(b"", True)
+        return self._survey
+
+    def _start(self, name: str, attributes: dict[str, str]) -> None:
+        tag = name.rpartition(" ")[2]
+        if tag == "c":
+            place = attributes.get("r")
+            self._column = _column(place) if place else self._column + 1
+            self._type = attributes.get("t", "n")
+            self._parts, self._text = set(), ""
+        elif tag == "row":
+            self._row = int(attributes.get("r", self._row + 1))
+            self._column = -1
+        elif tag in ("f", "v", "is"):
+            self._parts.add(tag)
+            if tag == "v" and (self._type == "e" or "f" in self._parts):
+                self._parser.CharacterDataHandler = self._collect
+
+    def _collect(self, text: str) -> None:
+        self._text += text
+
+    def _end(self, name: str) -> None:
+        tag = name.rpartition(" ")[2]
+        if tag == "v":
+            self._parser.CharacterDataHandler = None
+        elif tag == "c" and self._parts:
+            self._survey.rows = max(self._survey.rows, self._row)
+            self._survey.columns = max(self._survey.columns, self._column + 1)
+            # A formula may give an empty text; a number is never empty.
+            calculated = self._text or ("v" in self._parts and self._type == "str")
+            if self._type == "e":
+                self._survey.unseen[self._row][self._column] = self._text or "#N/A"
+            elif "f" in self._parts and not calculated:
+                self._survey.unseen[self._row][self._column] = NeverCalculated()
+            self._parts = set()
+
+
+def _column(place: str) -> int:
+    """The column of a cell like `AB12`, counted from 0."""
+    number = 0
+    for letter in place.upper():
+        if not "A" <= letter <= "Z":
+            break
+        number = number * 26 + ord(letter) - ord("A") + 1
+    return number - 1
+
+
+def _numbered(
+    sheet: CalamineSheet, unseen: Mapping[int, Mapping[int, object]]
+) -> Iterator[tuple[int, list[object]]]:
+    """The rows as a person numbers them, up to the last filled cell of each; blanks are None."""
+    number = 0
+    # calamine gives the blank rows above the first filled cell, not the columns left of it.
+    margin: list[object] = [None] * (sheet.start[1] if sheet.start else 0)
+    for number, cells in enumerate(sheet.iter_rows(), start=1):
+        yield number, _filled(margin + [_plain(cell) for cell in cells], unseen.get(number, {}))
+    yield from ((below, _filled([], unseen[below])) for below in sorted(unseen) if below > number)
+
+
+def _plain(cell: object) -> object:
+    """A cell without calamine's marks: blanks are texts to it, and all numbers are floats."""
+    if isinstance(cell, float) and cell.is_integer():
+        return int(cell)
+    return None if cell == "" else cell
+
+
+def _filled(row: list[object], unseen: Mapping[int, object]) -> list[object]:
+    for column, value in unseen.items():
+        row += [None] * (column + 1 - len(row))
+        row[column] = value
+    while row and row[-1] is None:
+        row.pop()
+    return row
+
+
+def _header(numbered: Iterator[tuple[int, Sequence[object]]], file: str) -> tuple[str, ...]:
+    for _, cells in numbered:
+        if any(isinstance(cell, NeverCalculated) for cell in cells):
+            came = "formulas that were never calculated"
+            raise refused(file, "a header of column names", came)
+        if cells:
+            header = ["" if cell is None else str(cell).strip() for cell in cells]
+            while header and not header[-1]:
+                header.pop()
+            return tuple(header)
+    raise refused(file, "a header and rows below it", "an empty sheet")
+
+
+def _rows(
+    numbered: Iterator[tuple[int, Sequence[object]]], table: Table, progress: Progress
+) -> Iterator[Row | Fault]:
+    number, width = 1, len(table.header)
+    with _damage_refused(table.file, "a damaged file"):
+        for number, cells in numbered:
+            if len(cells) > width:
+                expected = f"no more than the {width} cells of the header"
+                yield Fault(expected, f"{len(cells)}", file=table.file, row=number)
+            elif cells:
+                yield Row(number, table.file, cells)
+            if number % _REPORT_EVERY_ROWS == 0:
+                progress(number, None)
+    progress(number, number)
