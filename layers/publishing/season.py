@@ -8,7 +8,7 @@ import pandas as pd
 
 from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories, read_histories
-from layers.nesting.season.report import Said, SeasonSummary, season_summary
+from layers.nesting.season.report import SeasonSummary, Sentence, season_summary
 from layers.publishing.nests import WITHHELD, guards, made_by, told_until
 from layers.publishing.statements import CLOSED
 from layers.trail.settings import Settings
@@ -29,7 +29,7 @@ def public_season(
     """
     rules = settings.public_rules
     if not rules.is_open:
-        return SeasonSummary(season, (Said(CLOSED, {}),), ())
+        return SeasonSummary(season, (Sentence(CLOSED, {}),), ())
     shown = [
         box
         for box, word in zip(boxes["box"], boxes["public"], strict=True)

@@ -22,7 +22,7 @@ from layers.nesting.season.report import (
     sheets,
     summary_record,
 )
-from layers.nesting.season.report import shown as cell_shown
+from layers.nesting.season.report import format_cell as cell_shown
 from layers.publishing.season import public_season
 from server.live.contents import Contents
 from server.season.view import (

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Query, Request, Response
 
 from layers.errors import NotKnown
 from layers.nesting.season.report import as_csv, sheets
-from layers.nesting.season.report import shown as cell_shown
+from layers.nesting.season.report import format_cell as cell_shown
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.season.api import AboutSeason

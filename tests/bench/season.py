@@ -14,39 +14,58 @@ import numpy as np
 import pandas as pd
 from numpy.random import default_rng
 
-from layers.nesting import season as s
 from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
-from layers.nesting.season.covariates import parts_of
+from layers.nesting.season.apparent import apparent_success
+from layers.nesting.season.box_results import box_results
+from layers.nesting.season.box_use import box_use
+from layers.nesting.season.clutches import (
+    brood_size,
+    clutch_size,
+    fledged_per_attempt,
+    fledged_per_box,
+    hatching_success,
+)
+from layers.nesting.season.comparison import compare_groups
+from layers.nesting.season.covariates import nest_covariates, parts_of
 from layers.nesting.season.encoding import encoder
+from layers.nesting.season.exposure import season_table
+from layers.nesting.season.likelihood import likelihood_survival, nest_success
+from layers.nesting.season.losses import losses_by
+from layers.nesting.season.mayfield import mayfield
+from layers.nesting.season.periods import period_survival, periods
+from layers.nesting.season.phenology import broods, first_eggs
+from layers.nesting.season.regression import SurvivalFit, fit_survival
 from layers.nesting.season.report import report_record, season_report
+from layers.nesting.season.result import Measure
+from layers.nesting.season.tables import SeasonTable
 from layers.nesting.timeline import Service, timeline
 from layers.trail.settings import Settings
 from tests.bench.clock import best_of, heading, line
 from tests.many_boxes import many_boxes
-from tests.nesting.season.groups import cone_effect, fitted, two_groups
+from tests.nesting.season.groups import cone_effect, fitted, likelihood_ratio_p, two_groups
 from tests.nesting.season.made import thrown
 
 SEASONS = 500
 NESTS = 80
 EGG_DAYS, YOUNG_DAYS = 17, 18
 
-Method = Callable[[s.SeasonTable], s.Measure]
+Method = Callable[[SeasonTable], Measure]
 
 
 def whole(daily: Method) -> Method:
     """The chance to live through the whole nest by one daily rate."""
     days = EGG_DAYS + YOUNG_DAYS
-    return lambda table: s.period_survival(daily(table), days=days, name="nest success")
+    return lambda table: period_survival(daily(table), days=days, name="nest success")
 
 
 METHODS: dict[str, Method] = {
-    "apparent success": s.apparent_success,
-    "Mayfield, midpoint": whole(s.mayfield),
-    "Mayfield, 40 %": whole(lambda table: s.mayfield(table, rule="40 %")),
-    "likelihood, one rate": whole(s.likelihood_survival),
-    "likelihood, by stage": lambda table: s.nest_success(
+    "apparent success": apparent_success,
+    "Mayfield, midpoint": whole(mayfield),
+    "Mayfield, 40 %": whole(lambda table: mayfield(table, rule="40 %")),
+    "likelihood, one rate": whole(likelihood_survival),
+    "likelihood, by stage": lambda table: nest_success(
         table, egg_days=EGG_DAYS, young_days=YOUNG_DAYS
     ),
 }
@@ -100,9 +119,9 @@ def known_effects() -> None:
     for _ in range(runs):
         table, guards = two_groups(random, difference=0.0)
         small, large = fitted(table, guards, []), fitted(table, guards, ["guards"])
-        ratio.append(s.likelihood_ratio(small, large).p_value < 0.05)
-        by_guard = {name: s.mayfield(own) for name, own in table.grouped(guards).items()}
-        p_value = s.compare_groups(by_guard).p_value
+        ratio.append(likelihood_ratio_p(small, large) < 0.05)
+        by_guard = {name: mayfield(own) for name, own in table.grouped(guards).items()}
+        p_value = compare_groups(by_guard).p_value
         groups.append(p_value is not None and p_value < 0.05)
     print(
         f"  no effect, {runs} runs: the likelihood ratio test finds one in {np.mean(ratio):.1%}, "
@@ -110,27 +129,27 @@ def known_effects() -> None:
     )
 
 
-def all_measures(histories: Histories, table: s.SeasonTable) -> list[Any]:
-    lengths = s.periods(table)
+def all_measures(histories: Histories, table: SeasonTable) -> list[Any]:
+    lengths = periods(table)
     assert lengths is not None
     return [
-        s.apparent_success(table),
-        s.mayfield(table),
-        s.mayfield(table, rule="40 %"),
-        s.likelihood_survival(table),
-        s.likelihood_survival(table, stage="eggs"),
-        s.likelihood_survival(table, stage="young"),
-        s.nest_success(table, egg_days=lengths.eggs.days, young_days=lengths.young.days),
-        s.clutch_size(table, seed=1),
-        s.hatching_success(table, seed=1),
-        s.brood_size(table, seed=1),
-        s.fledged_per_attempt(table, seed=1),
-        s.fledged_per_box(table, seed=1),
-        {name: s.first_eggs(own) for name, own in table.grouped(table.species()).items()},
-        s.broods(table),
-        s.box_use(table, season=2026),
-        s.box_results(table),
-        s.losses_by(table, table.species()),
+        apparent_success(table),
+        mayfield(table),
+        mayfield(table, rule="40 %"),
+        likelihood_survival(table),
+        likelihood_survival(table, stage="eggs"),
+        likelihood_survival(table, stage="young"),
+        nest_success(table, egg_days=lengths.eggs.days, young_days=lengths.young.days),
+        clutch_size(table),
+        hatching_success(table),
+        brood_size(table),
+        fledged_per_attempt(table),
+        fledged_per_box(table),
+        {name: first_eggs(own) for name, own in table.grouped(table.species()).items()},
+        broods(table),
+        box_use(table, season=2026),
+        box_results(table),
+        losses_by(table, table.species()),
     ]
 
 
@@ -139,7 +158,7 @@ def large() -> None:
     histories = read_histories(visits, standard_guide(), season_starts="01-01")
     dates = date_attempts(histories)
     on = dt.date(2026, 12, 31)
-    took_s, table = best_of(2, lambda: s.season_table(histories, dates, on=on))
+    took_s, table = best_of(2, lambda: season_table(histories, dates, on=on))
     print(f"  {len(table):,} attempts, {len(table.intervals):,} intervals")
     line("the season's table", took_s)
     took_s, _ = best_of(1, lambda: all_measures(histories, table))
@@ -148,10 +167,10 @@ def large() -> None:
     random = default_rng(1)
     boxes["height_m"] = random.normal(1.7, 0.3, len(boxes))
     boxes["guards"] = random.choice(np.array([None, "cone", "stovepipe"], object), len(boxes))
-    values = s.nest_covariates(histories, table, boxes=boxes)
+    values = nest_covariates(histories, table, boxes=boxes)
     terms = ["species", "stage", "guards", "height", "date", "date squared", "nest age"]
-    took_s, fit = best_of(2, lambda: s.fit_survival(table, values, terms=terms))
-    assert isinstance(fit, s.SurvivalFit)
+    took_s, fit = best_of(2, lambda: fit_survival(table, values, terms=terms))
+    assert isinstance(fit, SurvivalFit)
     line(f"logistic exposure, {len(fit.coefficients)} coefficients, stages parted", took_s)
     if importlib.util.find_spec("statsmodels") is None:
         print("  statsmodels is not installed: no ratio")
@@ -175,19 +194,19 @@ def whole_report(histories: Histories, dates: Dates, boxes: pd.DataFrame) -> Non
     line("the report as plain values for JSON", took_s)
 
 
-def against_statsmodels(table: s.SeasonTable, values: dict[str, Any]) -> None:
+def against_statsmodels(table: SeasonTable, values: dict[str, Any]) -> None:
     """The same rows: intervals wholly in one stage, so that each has one part."""
     from tests.nesting.season.shaffer import shaffer_fit  # noqa: PLC0415 - a test's library
 
     i = table.intervals
     alone = i.take((i.egg_days == 0) | (i.young_days == 0))
-    whole_parts = s.SeasonTable(**{**vars(table), "intervals": alone})
+    whole_parts = SeasonTable(**{**vars(table), "intervals": alone})
     known = np.array([name is not None for name in values["species"]])
     whole_parts = whole_parts.take(known)
     kept = {name: column[known] for name, column in values.items()}
     terms = ["species", "height", "stage"]
-    took_s, fit = best_of(2, lambda: s.fit_survival(whole_parts, kept, terms=terms))
-    assert isinstance(fit, s.SurvivalFit)
+    took_s, fit = best_of(2, lambda: fit_survival(whole_parts, kept, terms=terms))
+    assert isinstance(fit, SurvivalFit)
     parts = parts_of(whole_parts)
     columns = [np.ones(len(parts.days))]
     for name, column in (("species", "species"), ("height", "height_m")):

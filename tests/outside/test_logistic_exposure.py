@@ -9,7 +9,6 @@ import pytest
 import statsmodels.api as sm
 from numpy.random import default_rng
 
-from layers.nesting import attempt_columns as c
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.models import predict
 from layers.nesting.season.regression import SurvivalFit, fit_survival
@@ -81,28 +80,6 @@ def test_with_the_stage_it_is_the_likelihood_of_both_stages() -> None:
     assert 1 / (1 + np.exp(-constant)) == pytest.approx(eggs, abs=1e-8)
     later = likelihood_survival(table, stage="young").estimate
     assert 1 / (1 + np.exp(-constant - young)) == pytest.approx(later, abs=1e-8)
-
-
-def test_the_error_between_boxes_is_statsmodels_own_where_each_interval_is_a_day() -> None:
-    # With intervals of one day the model is a plain logistic regression.
-    random = default_rng(11)
-    rows = [(i // 4, 1, 0, bool(i % 4 == 3 and random.random() < 0.3)) for i in range(800)]
-    table = table_of(rows)
-    table.rows[:, c.BOX] //= 2
-    height = random.normal(2, 0.5, len(table))
-    fit = fit_survival(table, {"height_m": height}, terms=["height"], errors="between boxes")
-    assert isinstance(fit, SurvivalFit)
-    nest = table.intervals.nest
-    columns = np.column_stack([np.ones(len(nest)), height[nest] - height[nest].mean()])
-    plain = sm.GLM(1.0 - table.intervals.lost, columns, family=sm.families.Binomial())
-    theirs = plain.fit(
-        tol=1e-14,
-        cov_type="cluster",
-        cov_kwds={"groups": table.rows[nest, c.BOX], "use_correction": False},
-    )
-    boxes = len(np.unique(table.rows[:, c.BOX]))
-    ours = [coefficient.standard_error for coefficient in fit.coefficients]
-    assert ours == pytest.approx(theirs.bse * np.sqrt(boxes / (boxes - 1)), rel=1e-6)
 
 
 def test_a_prediction_of_a_day_is_statsmodels_own_where_each_interval_is_a_day() -> None:

@@ -182,7 +182,7 @@ def test_the_mean_clutch_of_bewicks_wren_comes_out() -> None:
     table = equal_intervals(days=7, n=len(counts), lost=0)
     table.rows[:, c.EGG_DAY], table.rows[:, c.STABLE] = 100, 1
     table.rows[:, c.EGGS_MAX] = counts
-    mean = clutch_size(table, seed=1)
+    mean = clutch_size(table)
     assert mean.n == 23
     assert mean.estimate is not None
     assert round(mean.estimate, 1) == 4.7

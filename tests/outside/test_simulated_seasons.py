@@ -13,10 +13,9 @@ from scipy import stats
 
 from layers.nesting.season.likelihood import likelihood_survival, nest_success
 from layers.nesting.season.mayfield import mayfield
-from layers.nesting.season.regression import likelihood_ratio
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
-from tests.nesting.season.groups import cone_effect, fitted, two_groups
+from tests.nesting.season.groups import cone_effect, fitted, likelihood_ratio_p, two_groups
 from tests.nesting.season.made import thrown
 
 pytestmark = pytest.mark.slow
@@ -82,6 +81,6 @@ def test_without_an_effect_one_test_in_twenty_finds_one() -> None:
     for _ in range(300):
         table, guards = two_groups(random, difference=0.0)
         small, large = fitted(table, guards, []), fitted(table, guards, ["guards"])
-        found.append(likelihood_ratio(small, large).p_value < 0.05)
+        found.append(likelihood_ratio_p(small, large) < 0.05)
     low, high = expected(0.05, 300)
     assert low <= np.mean(found) <= high

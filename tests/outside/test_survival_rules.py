@@ -10,20 +10,15 @@ import pytest
 from numpy.random import default_rng
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season import (
-    SeasonTable,
-    apparent_success,
-    clutch_size,
-    fit_survival,
-    likelihood_survival,
-    mayfield,
-    period_survival,
-)
-from layers.nesting.season.apparent import ENOUGH_NESTS
+from layers.nesting.season.apparent import ENOUGH_NESTS, apparent_success
+from layers.nesting.season.clutches import clutch_size
 from layers.nesting.season.doubts import SmallSample
+from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.logistic import interval_survival, interval_survival_slope
-from layers.nesting.season.mayfield import nest_days
-from layers.nesting.season.regression import SurvivalFit
+from layers.nesting.season.mayfield import mayfield, nest_days
+from layers.nesting.season.periods import period_survival
+from layers.nesting.season.regression import SurvivalFit, fit_survival
+from layers.nesting.season.tables import SeasonTable
 from tests.nesting.notebook import BLUEBIRD, read, seen
 from tests.nesting.season.made import dated_table, equal_intervals, table_of, thrown
 from tests.nesting.season.reports import demo_report
@@ -130,11 +125,11 @@ def test_the_sample_of_aicc_is_days_survived_and_losses() -> None:
 def test_a_clutch_with_a_history_of_lost_eggs_is_no_full_clutch() -> None:
     # A full clutch is the size in incubated nests with no history of lost eggs.
     whole = table(*EGGS, seen("05-14", eggs=5, adult="sitting"))
-    assert clutch_size(whole, seed=1).estimate == 5
+    assert clutch_size(whole).estimate == 5
     fewer = table(
         *EGGS, seen("05-14", eggs=5, adult="sitting"), seen("05-17", eggs=4, adult="sitting")
     )
-    measure = clutch_size(fewer, seed=1)
+    measure = clutch_size(fewer)
     assert (measure.estimate, measure.n) == (None, 0)
     assert measure.left_out == {"eggs vanished, so the clutch may have been larger": 1}
 

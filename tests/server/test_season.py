@@ -32,14 +32,14 @@ HOST = "http://127.0.0.1"
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 
 SMALL: dict[str, tuple[list[Visit], str]] = {
-    "no visit": ([], "Nobody visited a box in 2026."),
+    "no visit": ([], "No box was visited in 2026."),
     "no nest": (empty("A1"), "In 2026, 1 box was looked into, and none held a nest"),
-    "one nest": (fledged("A1"), "The 1 nest whose end is known fledged young."),
-    "all lost": ([*lost("A1"), *lost("A2")], "All 2 nests whose end is known were lost."),
-    "none lost": ([*fledged("A1"), *fledged("A2")], "All 2 nests whose end is known fledged"),
+    "one nest": (fledged("A1"), "The 1 nest with a known outcome fledged young."),
+    "all lost": ([*lost("A1"), *lost("A2")], "All 2 nests with a known outcome were lost."),
+    "none lost": ([*fledged("A1"), *fledged("A2")], "All 2 nests with a known outcome fledged"),
     "unknown only": (not_known("A1"), "Of no nest is the end known: nobody saw how 1 nest ended."),
     "one section empty": (fledged("A1"), "Pond Meadow: no nest with eggs."),
-    "another year": (fledged("A1", year=2025), "Nobody visited a box in 2026."),
+    "another year": (fledged("A1", year=2025), "No box was visited in 2026."),
 }
 """What was seen -> what the report of 2026 then says."""
 
@@ -125,7 +125,7 @@ def test_the_first_lines_say_how_the_boxes_did(client: TestClient) -> None:
         "In 2026, 41 of 57 boxes that were looked into held a nest with eggs or young."
     )
     assert re.match(r"At least \d+ young fledged", first[1])
-    assert re.match(r"Of \d+ nests whose end is known", first[2])
+    assert re.match(r"Of \d+ nests with a known outcome", first[2])
 
 
 def test_the_call_has_the_documented_form(client: TestClient) -> None:
@@ -208,7 +208,7 @@ def test_text_of_a_person_is_escaped(client: TestClient, trail_path: Path) -> No
 
 def test_a_saved_visit_changes_the_report(client: TestClient, trail_path: Path) -> None:
     before = client.get("/season?year=2027&on=2027-05-01").text
-    assert "Nobody visited a box in 2027." in before
+    assert "No box was visited in 2027." in before
     with Trail.open(trail_path) as trail:
         trail.add_rows("visits", [{"box": "M01", "seen_on": "2027-04-01", "nest": "none"}])
     assert "2027, 1 box was looked into" in client.get("/season?year=2027&on=2027-05-01").text
@@ -271,7 +271,7 @@ def test_the_public_is_told_no_box_and_only_of_seasons_that_are_over(
     assert "boxes of Alderbeck Reserve that were looked into" in told
     assert not re.search(r"\b[MNOP]\d\d\b|Mill Wood", told)
     running = run(capsys, built, "--public", "--on", ON)
-    assert running == "Numbers of 2026 are told some weeks after that season is over.\n"
+    assert running == "Numbers of 2026 are published some weeks after that season is over.\n"
     plain_values = json.loads(run(capsys, built, "--public", "--year", 2025, "--on", ON, "--json"))
     assert [sheet["name"] for sheet in plain_values["tables"]] == ["species", "months", "seasons"]
 

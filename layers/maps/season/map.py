@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from layers.maps.season.look import INK, LINE, SOFT, WIDTH_INCHES, drawing, svg_of, titled
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
-from layers.nesting.season import BoxResult
+from layers.nesting.season.box_results import BoxResult
 from layers.nesting.season.report import SeasonReport
 
 # Mean length of a degree of latitude on WGS84, in metres: good to half a per cent, for the

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from layers.maps.season.look import INK, WIDTH_INCHES, dated, drawing, svg_of, titled
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
-from layers.nesting.season.doubts import said_number
+from layers.nesting.season.doubts import format_cases
 from layers.nesting.season.report import SeasonReport
 
 SMOOTH_DAYS = 4.0
@@ -61,7 +61,7 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
             )
         axes.set_yticks(
             [len(listed) - 1 - place for place in range(len(listed))],
-            [f"{one.species}\n{said_number(one.counts.attempts, 'nests')}" for one in listed],
+            [f"{one.species}\n{format_cases(one.counts.attempts, 'nests')}" for one in listed],
             va="bottom",
         )
         axes.tick_params(axis="y", length=0)

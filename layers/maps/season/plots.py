@@ -14,10 +14,9 @@ from typing import Protocol
 import geopandas as gpd
 
 from layers.errors import NotKnown
-from layers.nesting.season import Measure
-from layers.nesting.season.doubts import said_number
+from layers.nesting.season.doubts import format_cases
 from layers.nesting.season.report import SeasonReport
-from layers.nesting.season.result import said
+from layers.nesting.season.result import Measure, format_value
 
 MOST_MAPPED = 1500
 """Boxes beyond which those on one page cover each other."""
@@ -80,7 +79,7 @@ def _plots(report: SeasonReport, ground: Ground) -> Iterator[Plot]:
         )
     if report.each_species:
         halves = [
-            f"{one.species} {eggs.median.day} {eggs.median:%B} ({said_number(eggs.n, 'nests')})"
+            f"{one.species} {eggs.median.day} {eggs.median:%B} ({format_cases(eggs.n, 'nests')})"
             for one in report.each_species
             for brood, eggs in one.first_eggs.items()
             if brood == "first" and eggs.median is not None
@@ -92,9 +91,9 @@ def _plots(report: SeasonReport, ground: Ground) -> Iterator[Plot]:
             f"One ridge a species. Half of the first broods begun by: {'; '.join(halves)}.",
         )
     if report.survival.daily.estimate is not None:
-        rows = [f"all nests {_said(report.survival.daily)}"]
+        rows = [f"all nests {_with_n(report.survival.daily)}"]
         rows += [
-            f"{one.group} {_said(one.losses.survival)}"
+            f"{one.group} {_with_n(one.losses.survival)}"
             for one in report.groups.season
             if one.losses
         ]
@@ -113,7 +112,7 @@ def _plots(report: SeasonReport, ground: Ground) -> Iterator[Plot]:
             f"Bars of lost nests by cause: {causes}.",
         )
     if len(report.years.each) > 1 and report.years.each[-1].season == season:
-        rows = [f"{one.season}: {_said(one.success)}" for one in report.years.each]
+        rows = [f"{one.season}: {_with_n(one.success)}" for one in report.years.each]
         yield Plot(
             "years",
             "Seasons side by side",
@@ -134,7 +133,7 @@ def _plots(report: SeasonReport, ground: Ground) -> Iterator[Plot]:
         )
 
 
-def _said(measure: Measure) -> str:
-    if measure.estimate is None:
-        return f"no answer ({said_number(measure.n, measure.counted)})"
-    return f"{said(measure.estimate, measure.unit)} ({said_number(measure.n, measure.counted)})"
+def _with_n(measure: Measure) -> str:
+    estimate = measure.estimate
+    number = "no answer" if estimate is None else format_value(estimate, measure.unit)
+    return f"{number} ({format_cases(measure.n, measure.counted)})"

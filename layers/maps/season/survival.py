@@ -11,9 +11,9 @@ from matplotlib.figure import Figure
 from layers.maps.season.look import INK, LINE, WIDTH_INCHES, drawing, svg_of, titled
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
-from layers.nesting.season import Interval, Measure
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.report import SeasonReport
+from layers.nesting.season.result import Interval, Measure
 
 _ROW_INCHES = 0.42
 _SEASON: dict[str, Any] = {"marker": "o", "markerfacecolor": OKABE_ITO["blue"], "linestyle": "-"}

@@ -8,8 +8,8 @@ from matplotlib.ticker import PercentFormatter
 from layers.maps.season.look import INK, WIDTH_INCHES, drawing, svg_of
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
-from layers.nesting.season import Measure
 from layers.nesting.season.report import SeasonReport
+from layers.nesting.season.result import Measure
 
 _MOST_LABELLED = 8
 

@@ -8,10 +8,9 @@ import numpy as np
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.doubts import Doubt, KeeperLosses, SmallSample, UncertainFates
-from layers.nesting.season.proportions import exact_binomial
-from layers.nesting.season.result import LEVEL, About, Measure, no_answer
+from layers.nesting.season.result import About, Measure, Quantity, exact_binomial
+from layers.nesting.season.samples import Exclusion, for_success
 from layers.nesting.season.tables import SeasonTable
-from layers.nesting.season.which import Reason, for_success
 
 # Hensler & Nichols 1981, Wilson Bulletin 93:42-53, as quoted in a field protocol: estimates
 # from fewer than 20 nests may be unreliable.
@@ -21,7 +20,7 @@ ABOUT = About(
     method="apparent success: fledged / (fledged + failed), exact binomial interval",
     assumptions=(
         "Every nest was found, also those lost early; box trails come close to that.",
-        "Nests whose end nobody saw fare like the others.",
+        "Nests whose outcome is unknown fare like the others.",
         "Nests are independent of each other.",
     ),
     not_when=(
@@ -34,42 +33,39 @@ ABOUT = About(
     ),
 )
 
+APPARENT = Quantity(
+    "apparent nest success",
+    "share",
+    "nests with a known outcome",
+    ABOUT,
+    "nest with a known outcome",
+)
 
-def apparent_success(table: SeasonTable, *, level: float = LEVEL) -> Measure:
-    """The share of nests with a known end that fledged at least one young."""
-    which = for_success(table)
-    fledged = int(np.sum(which.counted & (table.fate == c.FATE_FLEDGED)))
-    n = int(which.counted.sum())
-    left_out = which.left_out()
+
+def apparent_success(table: SeasonTable) -> Measure:
+    """The share of nests with a known outcome that fledged at least one young."""
+    sample = for_success(table)
+    fledged = int(np.sum(sample.counted & (table.fate == c.FATE_FLEDGED)))
+    n = int(sample.counted.sum())
+    left_out = sample.left_out()
     if n == 0:
-        return no_answer(
-            "apparent nest success",
-            unit="share",
-            counted="nests with a known end",
-            about=ABOUT,
-            wanted="nest with a known end",
-            left_out=left_out,
-        )
+        return APPARENT.without_answer(left_out)
     share = fledged / n
     warnings: list[Doubt] = []
     if n < ENOUGH_NESTS:
-        warnings.append(SmallSample(n, ENOUGH_NESTS, "nests with a known end"))
-    unknown = left_out.get(Reason.FATE_NOT_KNOWN.value, 0)
+        warnings.append(SmallSample(n, ENOUGH_NESTS, APPARENT.counted))
+    unknown = left_out.get(Exclusion.FATE_UNKNOWN.value, 0)
     if unknown:
         warnings.append(UncertainFates(unknown, n + unknown))
-    taken_out = left_out.get(Reason.TAKEN_OUT.value, 0)
+    taken_out = left_out.get(Exclusion.TAKEN_OUT.value, 0)
     if taken_out:
         warnings.append(KeeperLosses(taken_out))
-    return Measure(
-        name="apparent nest success",
-        unit="share",
-        estimate=share,
-        interval=exact_binomial(fledged, n, level=level),
+    return APPARENT.measured(
+        share,
+        interval=exact_binomial(fledged, n),
         standard_error=math.sqrt(share * (1 - share) / n) if 0 < fledged < n else None,
         n=n,
-        counted="nests with a known end",
-        about=ABOUT,
-        warnings=tuple(warnings),
+        warnings=warnings,
         left_out=left_out,
         parts={"fledged": fledged, "failed": n - fledged},
     )

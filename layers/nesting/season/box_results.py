@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.season.samples import for_fledged
 from layers.nesting.season.tables import SeasonTable
-from layers.nesting.season.which import for_fledged
 
 
 @dataclass(frozen=True)

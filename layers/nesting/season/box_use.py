@@ -1,4 +1,4 @@
-"""How many boxes were used, and by whom."""
+"""How many boxes were used, and by which species."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import Doubt, SmallSample
-from layers.nesting.season.proportions import exact_binomial
-from layers.nesting.season.result import LEVEL, About, Measure, no_answer
+from layers.nesting.season.doubts import SmallSample
+from layers.nesting.season.result import About, Measure, Quantity, exact_binomial
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.timeline import NAME_NOT_RECORDED, Service
 
@@ -25,7 +24,7 @@ ABOUT = About(
     ),
     assumptions=(
         "Each box is used or not independently of its neighbours.",
-        "A nest with eggs was seen by somebody: boxes are looked into often enough.",
+        "Boxes are looked into often enough to see every nest with eggs.",
     ),
     not_when=(
         "Boxes stand so close that one pair keeps others out of the next box.",
@@ -70,9 +69,8 @@ def box_use(
     season: int,
     service: Service | None = None,
     among: NDArray[np.bool_] | None = None,
-    level: float = LEVEL,
 ) -> BoxUse:
-    """How many boxes of a season were used, and by whom.
+    """How many boxes of a season were used, and by which species.
 
     Parameters
     ----------
@@ -96,7 +94,7 @@ def box_use(
         first, last = int(eggs.min()), int(eggs.max())
         days = np.minimum(stood.until, last + 1) - np.maximum(stood.since, first)
         share = np.clip(days / (last + 1 - first), 0.0, 1.0)
-        # A box in which a nest was seen stood there, whatever its papers say.
+        # A box in which a nest was seen stood there, whatever its dates say.
         share[np.unique(laid[:, c.BOX])] = np.maximum(
             share[np.unique(laid[:, c.BOX])], 1 / (last + 1 - first)
         )
@@ -107,7 +105,7 @@ def box_use(
     standing = chosen & (share > 0)
     counted = looked & standing
     left_out = {
-        "nobody looked into it": int(np.sum(standing & ~looked)),
+        "it was not looked into": int(np.sum(standing & ~looked)),
         "it did not stand in the nesting time": int(np.sum(chosen & (share == 0))),
     }
     left_out = {reason: number for reason, number in left_out.items() if number}
@@ -120,13 +118,12 @@ def box_use(
             counted,
             share,
             left_out,
-            level=level,
         )
         for code in sorted(set(laid[:, c.SPECIES].tolist()))
     }
     started = np.setdiff1d(rows[:, c.BOX], laid[:, c.BOX])
     return BoxUse(
-        used=_share("boxes used", laid, counted, share, left_out, level=level),
+        used=_share("boxes used", laid, counted, share, left_out),
         by_species=by_species,
         started_only=len(started),
         standing=int(standing.sum()),
@@ -142,37 +139,22 @@ def _share(
     counted: NDArray[np.bool_],
     share: NDArray[np.float64],
     left_out: dict[str, int],
-    *,
-    level: float,
 ) -> Measure:
-    boxes = "boxes looked into"
+    needs = "box that stood and was looked into"
+    quantity = Quantity(name, "share", "boxes looked into", ABOUT, needs)
     available = float(share[counted].sum())
     if available == 0:
-        return no_answer(
-            name,
-            unit="share",
-            counted=boxes,
-            about=ABOUT,
-            wanted="box that stood and was looked into",
-            left_out=left_out,
-        )
+        return quantity.without_answer(left_out)
     codes = np.unique(laid[:, c.BOX])
     used = min(float(share[codes].sum()), available)
     estimate = used / available
     n = int(counted.sum())
-    warnings: tuple[Doubt, ...] = ()
-    if n < ENOUGH_BOXES:
-        warnings = (SmallSample(n, ENOUGH_BOXES, boxes),)
-    return Measure(
-        name=name,
-        unit="share",
-        estimate=estimate,
-        interval=exact_binomial(used, available, level=level),
+    return quantity.measured(
+        estimate,
+        interval=exact_binomial(used, available),
         standard_error=math.sqrt(estimate * (1 - estimate) / available) or None,
         n=n,
-        counted=boxes,
-        about=ABOUT,
-        warnings=warnings,
+        warnings=(SmallSample(n, ENOUGH_BOXES, quantity.counted),) if n < ENOUGH_BOXES else (),
         left_out=left_out,
         parts={"used": len(codes), "used, by days": used, "available, by days": available},
     )

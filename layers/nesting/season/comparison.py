@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
-from layers.nesting.season.doubts import Doubt, GroupLeftOut, NoData, SmallSample, said_number
+from layers.nesting.season.doubts import Doubt, GroupLeftOut, NoData, SmallSample, format_cases
 from layers.nesting.season.result import About, Measure
 
 ABOUT = About(
@@ -30,6 +29,10 @@ ABOUT = About(
         "Hensler & Nichols 1981, Wilson Bulletin 93:42-53"
     ),
 )
+
+
+SURE = 0.05
+"""Below this p a difference is called one (convention)."""
 
 
 @dataclass(frozen=True)
@@ -59,12 +62,12 @@ class Comparison:
 
     def sentence(self) -> str:
         """The outcome in words."""
-        nests = said_number(self.n, "nests")
+        nests = format_cases(self.n, "nests")
         if self.p_value is None:
             return f"No comparison: fewer than two groups can be compared ({nests})."
-        surely = "differ" if self.p_value < 0.05 else "differ no more than chance allows"
+        outcome = "differs" if self.p_value < SURE else "shows no difference"
         return (
-            f"{'; '.join(self.compared)}: daily survival rates {surely} "
+            f"{'; '.join(self.compared)}: daily survival {outcome} "
             f"(chi-squared {self.chi_squared:.2f}, {self.degrees} df, p = {self.p_value:.3f}; "
             f"{nests})."
         )
@@ -84,8 +87,8 @@ def compare_groups(groups: Mapping[str, Measure]) -> Comparison:
         if measure.estimate is None:
             warnings.append(GroupLeftOut(name, "no nest of it was watched"))
         elif not measure.standard_error:
-            why = "none of its nests was lost" if measure.estimate == 1 else "none lived on"
-            warnings.append(GroupLeftOut(name, why))
+            reason = "none of its nests was lost" if measure.estimate == 1 else "none lived on"
+            warnings.append(GroupLeftOut(name, reason))
         else:
             compared.append(name)
             warnings += [doubt for doubt in measure.warnings if isinstance(doubt, SmallSample)]
@@ -95,6 +98,8 @@ def compare_groups(groups: Mapping[str, Measure]) -> Comparison:
         return Comparison(
             None, None, None, dict(groups), tuple(compared), n, ABOUT, tuple(warnings)
         )
+    from scipy.special import chdtrc  # noqa: PLC0415 - slow to load, and seldom needed
+
     # With C the differences from the last group, (C s)' (C V C')^-1 (C s) is the sum of the
     # squared distances from the mean weighted by 1 / V.
     rates = np.array([groups[name].estimate for name in compared], float)
@@ -105,7 +110,7 @@ def compare_groups(groups: Mapping[str, Measure]) -> Comparison:
     return Comparison(
         chi_squared=chi_squared,
         degrees=degrees,
-        p_value=float(stats.chi2.sf(chi_squared, degrees)),
+        p_value=float(chdtrc(degrees, chi_squared)),
         groups=dict(groups),
         compared=tuple(compared),
         n=n,

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, stats
 
+from layers.nesting.season.result import NORMAL_95
 from layers.nesting.season.tables import Intervals
 
 # A hazard beyond which nothing lives to the next day: exp(-50) is 2e-22.
@@ -115,12 +115,13 @@ class IntervalLikelihood:
             )
         return self.log_likelihood(self._best_on(line))
 
-    def profile_interval(self, days: tuple[float, float], *, level: float) -> tuple[float, float]:
-        """Ends of the likelihood interval of the hazard over `days` of each stage."""
+    def profile_interval(self, days: tuple[float, float]) -> tuple[float, float]:
+        """Ends of the 95 % likelihood interval of the hazard over `days` of each stage."""
         best = self.best()
         top = self.log_likelihood(best)
         estimate = float(np.dot(best, days))
-        drop = float(stats.chi2.ppf(level, 1)) / 2
+        # Half of the 95 % point of chi-squared with one degree of freedom.
+        drop = NORMAL_95**2 / 2
 
         def above(total: float) -> float:
             return max(self.profile(total, days), -1e300) - (top - drop)
@@ -128,10 +129,10 @@ class IntervalLikelihood:
         most = MOST * sum(days)
         low = 0.0
         if estimate > 0 and above(_NEAR_ZERO) < 0:
-            low = float(optimize.brentq(above, _NEAR_ZERO, estimate, xtol=1e-13, rtol=1e-12))
+            low = _zero(above, _NEAR_ZERO, estimate, xtol=1e-13, rtol=1e-12)
         high = most
         if estimate < most and above(most) < 0:
-            high = float(optimize.brentq(above, estimate, most, xtol=1e-13, rtol=1e-12))
+            high = _zero(above, estimate, most, xtol=1e-13, rtol=1e-12)
         return low, high
 
 
@@ -170,4 +171,13 @@ def _zero_of_falling(slope: Callable[[float], float], low: float, high: float) -
         return low
     if tame(high - inside) >= 0:
         return high
-    return float(optimize.brentq(tame, low + inside, high - inside, xtol=1e-16, rtol=1e-14))
+    return _zero(tame, low + inside, high - inside, xtol=1e-16, rtol=1e-14)
+
+
+def _zero(
+    of: Callable[[float], float], low: float, high: float, *, xtol: float, rtol: float
+) -> float:
+    """Where a function that changes its sign between two ends is 0."""
+    from scipy.optimize import brentq  # noqa: PLC0415 - slow to load, and seldom needed
+
+    return float(brentq(of, low, high, xtol=xtol, rtol=rtol))

@@ -6,6 +6,8 @@ Nothing is taken for granted about when in its interval a loss happened.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import TypedDict
 
 import numpy as np
 
@@ -13,14 +15,14 @@ from layers.nesting.season.doubts import AllLost, Doubt, NoLosses
 from layers.nesting.season.hazards import MOST, IntervalLikelihood
 from layers.nesting.season.mayfield import (
     STAGE_WORDS,
-    NestDays,
     Stage,
+    daily_survival,
     nest_days,
     survival_warnings,
 )
-from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
+from layers.nesting.season.result import About, Interval, Measure, Quantity
+from layers.nesting.season.samples import for_survival
 from layers.nesting.season.tables import SeasonTable
-from layers.nesting.season.which import for_survival
 
 ABOUT = About(
     method=(
@@ -29,8 +31,8 @@ ABOUT = About(
     ),
     assumptions=(
         "Every nest has the same chance to live through a day, on every day of the stage.",
-        "The looks tell rightly whether the nest was alive.",
-        "When the box was looked at has nothing to do with how the nest fared.",
+        "The visits saw rightly whether the nest was alive.",
+        "The days of visits have nothing to do with how the nest fared.",
         "Nests are independent of each other.",
     ),
     not_when=(
@@ -57,49 +59,33 @@ _DAYS: dict[Stage, tuple[float, float]] = {
 }
 
 
-def likelihood_survival(
-    table: SeasonTable, *, stage: Stage = "whole", level: float = LEVEL
-) -> Measure:
+SUCCESS = Quantity(
+    "nest success from first egg to fledging", "share", "nests watched", STAGE_ABOUT, ""
+)
+
+
+def likelihood_survival(table: SeasonTable, *, stage: Stage = "whole") -> Measure:
     """The chance of a nest to live through one day, for the whole nest or one stage."""
+    quantity = daily_survival(stage, ABOUT if stage == "whole" else STAGE_ABOUT)
+    found = nest_days(table, stage=stage)
+    left_out = for_survival(table).left_out()
+    if found.days == 0:
+        return quantity.without_answer(left_out)
     likelihood = IntervalLikelihood.of(table.intervals)
     if stage == "whole":
         likelihood = likelihood.pooled()
-    days = _DAYS[stage]
-    found = nest_days(table, stage=stage)
-    about = ABOUT if stage == "whole" else STAGE_ABOUT
-    name = f"daily survival of nests{STAGE_WORDS[stage]}"
-    left_out = for_survival(table).left_out()
-    if found.days == 0:
-        return no_answer(
-            name,
-            unit="daily rate",
-            counted="nests watched",
-            about=about,
-            wanted=f"day on which a nest{STAGE_WORDS[stage]} was watched",
-            left_out=left_out,
-        )
-    hazard = float(np.dot(likelihood.best(), days))
-    low, high = likelihood.profile_interval(days, level=level)
-    survival = _survival(hazard)
-    error = hazard_error(likelihood, days)
-    return Measure(
-        name=name,
-        unit="daily rate",
-        estimate=survival,
-        interval=Interval(_survival(high), _survival(low), "profile likelihood", level),
-        standard_error=None if error is None else survival * error,
+    hazard = float(np.dot(likelihood.best(), _DAYS[stage]))
+    return quantity.measured(
+        _survival(hazard),
+        **_bounds(likelihood, _DAYS[stage], hazard),
         n=found.nests,
-        counted="nests watched",
-        about=about,
         warnings=survival_warnings(table, found, survived_some=hazard < MOST, midpoint=False),
         left_out=left_out,
         parts={"losses": likelihood.losses if stage == "whole" else found.losses},
     )
 
 
-def nest_success(
-    table: SeasonTable, *, egg_days: float, young_days: float, level: float = LEVEL
-) -> Measure:
+def nest_success(table: SeasonTable, *, egg_days: float, young_days: float) -> Measure:
     """The chance of a nest to live from its first egg to fledging, each stage by its own rate.
 
     The product of both stages, s_eggs**egg_days * s_young**young_days. The interval is
@@ -110,48 +96,32 @@ def nest_success(
     egg_days, young_days
         How long each stage lasts: see `periods`. Both above 0.
     """
-    likelihood = IntervalLikelihood.of(table.intervals)
     left_out = for_survival(table).left_out()
-    name = "nest success from first egg to fledging"
-    both: tuple[tuple[Stage, NestDays], ...] = (
-        ("eggs", nest_days(table, stage="eggs")),
-        ("young", nest_days(table, stage="young")),
-    )
-    for stage, found in both:
-        if found.days == 0:
-            return no_answer(
-                name,
-                unit="share",
-                counted="nests watched",
-                about=STAGE_ABOUT,
-                wanted=f"day on which a nest{STAGE_WORDS[stage]} was watched",
-                left_out=left_out,
-            )
+    stages: tuple[Stage, ...] = ("eggs", "young")
+    found = {stage: nest_days(table, stage=stage) for stage in stages}
+    for stage in stages:
+        if found[stage].days == 0:
+            missing = daily_survival(stage, STAGE_ABOUT).needs
+            return replace(SUCCESS, needs=missing).without_answer(left_out)
+    likelihood = IntervalLikelihood.of(table.intervals)
     days = (egg_days, young_days)
     best = likelihood.best()
-    low, high = likelihood.profile_interval(days, level=level)
-    survival = _survival(float(np.dot(best, days)))
-    error = hazard_error(likelihood, days)
+    hazard = float(np.dot(best, days))
     whole = nest_days(table)
     warnings: list[Doubt] = list(
         survival_warnings(table, whole, survived_some=best.min() < MOST, midpoint=False)
     )
-    for (stage, found), hazard in zip(both, best, strict=True):
+    for stage, rate in zip(stages, best, strict=True):
         counted = f"nests watched{STAGE_WORDS[stage]}"
-        if hazard == 0 and whole.losses:
-            warnings.append(NoLosses(found.nests, counted))
-        if hazard == MOST:
-            warnings.append(AllLost(found.losses, counted))
-    return Measure(
-        name=name,
-        unit="share",
-        estimate=survival,
-        interval=Interval(_survival(high), _survival(low), "profile likelihood", level),
-        standard_error=None if error is None else survival * error,
+        if rate == 0 and whole.losses:
+            warnings.append(NoLosses(found[stage].nests, counted))
+        if rate == MOST:
+            warnings.append(AllLost(found[stage].losses, counted))
+    return SUCCESS.measured(
+        _survival(hazard),
+        **_bounds(likelihood, days, hazard),
         n=whole.nests,
-        counted="nests watched",
-        about=STAGE_ABOUT,
-        warnings=tuple(warnings),
+        warnings=warnings,
         left_out=left_out,
         parts={
             "egg days": egg_days,
@@ -163,10 +133,25 @@ def nest_success(
     )
 
 
+class _Bounds(TypedDict):
+    interval: Interval
+    standard_error: float | None
+
+
+def _bounds(likelihood: IntervalLikelihood, days: tuple[float, float], hazard: float) -> _Bounds:
+    """Interval and standard error of survival over `days` of each stage."""
+    low, high = likelihood.profile_interval(days)
+    error = hazard_error(likelihood, days)
+    return {
+        "interval": Interval(_survival(high), _survival(low), "profile likelihood"),
+        "standard_error": None if error is None else _survival(hazard) * error,
+    }
+
+
 def hazard_error(likelihood: IntervalLikelihood, days: tuple[float, float]) -> float | None:
     """Standard error of the hazard over `days` of each stage, by the delta method.
 
-    None at an end of the scale, where a curve through the top tells nothing.
+    None at an end of the scale, where the curvature at the top means nothing.
     """
     best = likelihood.best()
     used = np.array(days) > 0

@@ -18,7 +18,7 @@ from scipy.special import expit, log_expit
 Floats = NDArray[np.float64]
 _F = TypeVar("_F", float, Floats)
 
-MOST_STEPS = 60
+MAX_STEPS = 60
 # The fit has settled when a step could raise the log likelihood by no more than this.
 _SETTLED = 1e-13
 # A logit of daily survival beyond this is a nest that never, or always, dies.
@@ -55,22 +55,20 @@ class Exposures:
 
     Attributes
     ----------
-    lived, lived_days, lived_box
-        Covariates, days and box of every part of an interval that was lived through; shapes
-        (parts, k), (parts,), (parts,).
+    lived, lived_days
+        Covariates and days of every part of an interval that was survived; shapes (parts, k),
+        (parts,).
     lost, lost_days
         Covariates and days of the parts of intervals with a loss.
-    lost_at, lost_box
-        Where each of those intervals begins among its parts, and its box; shape (losses,).
+    lost_at
+        Where each of those intervals begins among its parts; shape (losses,).
     """
 
     lived: Floats
     lived_days: Floats
-    lived_box: NDArray[np.int64]
     lost: Floats
     lost_days: Floats
     lost_at: NDArray[np.int64]
-    lost_box: NDArray[np.int64]
 
     @property
     def effective_n(self) -> int:
@@ -81,29 +79,11 @@ class Exposures:
         """
         return int(self.lived_days.sum()) + len(self.lost_at)
 
-    def take(self, columns: list[int]) -> Exposures:
-        """The same intervals with some of the covariates."""
-        return Exposures(
-            self.lived[:, columns],
-            self.lived_days,
-            self.lived_box,
-            self.lost[:, columns],
-            self.lost_days,
-            self.lost_at,
-            self.lost_box,
-        )
-
     def log_likelihood(self, beta: Floats) -> float:
         reach = _sums(self.lost_days * log_expit(self.lost @ beta), self.lost_at)
         with np.errstate(divide="ignore"):
             lost = np.log(-np.expm1(reach))
         return float(self.lived_days @ log_expit(self.lived @ beta) + lost.sum())
-
-    def scores(self, beta: Floats) -> tuple[Floats, Floats]:
-        """The derivative of the log likelihood, for each part lived and each loss."""
-        lived = self.lived * (self.lived_days * expit(-(self.lived @ beta)))[:, None]
-        each, odds = self._lost_each(beta)
-        return lived, -each * odds[:, None]
 
     def slope(self, beta: Floats) -> Floats:
         """The derivative of the log likelihood by each coefficient."""
@@ -172,13 +152,13 @@ def highest(exposures: Exposures) -> Optimum:
     value = exposures.log_likelihood(beta)
     settled = False
     steps = 0
-    while steps < MOST_STEPS and not settled:
+    while steps < MAX_STEPS and not settled:
         steps += 1
         slope = exposures.slope(beta)
         step = _step(exposures, beta, slope)
         gain = float(slope @ step) / 2
         size = 1.0
-        # Halve until the likelihood rises; a step too small to be told from none ends it.
+        # Halve until the likelihood rises; a step that changes nothing ends it.
         while size > 1e-10:
             tried = exposures.log_likelihood(beta + size * step)
             if tried >= value - 1e-12 * abs(value):
@@ -203,7 +183,7 @@ def _step(exposures: Exposures, beta: Floats, slope: Floats) -> Floats:
         eta = exposures.lived @ beta
         weight = exposures.lived_days * expit(eta) * expit(-eta)
         information = (exposures.lived * weight[:, None]).T @ exposures.lived
-        # A little of the identity, for a covariate that only losses tell about.
+        # A little of the identity, for a covariate that only losses inform.
         information += 1e-8 * np.trace(information) * np.eye(len(beta)) / len(beta)
         return np.asarray(np.linalg.solve(information, slope), float)
     return np.asarray(scale * np.linalg.solve(factor.T, np.linalg.solve(factor, scale * slope)))
@@ -213,19 +193,19 @@ def _endless(exposures: Exposures, beta: Floats, information: Floats) -> NDArray
     """Coefficients without a finite best value: separation.
 
     Where the likelihood rises without end along a coefficient it becomes flat: what is
-    known of it is next to nothing against what its column could tell.
+    known of it is next to nothing against what its column could inform.
     """
     everything = np.concatenate([exposures.lived, exposures.lost])
     days = np.r_[exposures.lived_days, exposures.lost_days]
-    could_tell = (everything**2 * days[:, None]).sum(axis=0)
+    could_inform = (everything**2 * days[:, None]).sum(axis=0)
     try:
         variance = np.diag(np.linalg.inv(information))
     except np.linalg.LinAlgError:
         return np.ones(len(beta), bool)
     # exp(-14) is about 1e-6: one loss in more than a million days at best.
     known = np.where(variance > 0, 1 / np.maximum(variance, 1e-300), 0.0)
-    spread = np.sqrt(could_tell / max(days.sum(), 1.0))
-    flat = known < 1e-6 * could_tell
+    spread = np.sqrt(could_inform / max(days.sum(), 1.0))
+    flat = known < 1e-6 * could_inform
     endless: NDArray[np.bool_] = flat | (np.abs(beta) * spread > _ENDLESS)
     return endless
 

@@ -6,20 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.comparison import Comparison, compare_groups
-from layers.nesting.season.doubts import Doubt, SmallSample, said_number
+from layers.nesting.season.doubts import SmallSample, format_cases
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.mayfield import nest_days
-from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
+from layers.nesting.season.result import TAIL, About, Interval, Measure, Quantity
 from layers.nesting.season.tables import SeasonTable
 
 ABOUT = About(
     method="losses to a cause / nest-days at risk (losses halfway), exact Poisson interval",
     assumptions=(
-        "The cause was read rightly from signs at the nest; one not known counts as such.",
+        "Signs at the nest show the cause rightly; an unknown one counts as such.",
         "Every nest of the group runs the same risk on every day.",
     ),
     not_when=(
@@ -52,12 +51,16 @@ class GroupLosses:
     by_cause: dict[str, Measure]
     enough: bool
 
+    @property
+    def losses(self) -> int:
+        """Nests lost, to any cause."""
+        return sum(int(measure.parts["losses"]) for measure in self.by_cause.values())
+
     def sentence(self) -> str:
         """The group in words; "not enough data" is an answer."""
-        losses = sum(int(measure.parts["losses"]) for measure in self.by_cause.values())
         seen = (
-            f"{said_number(losses, 'losses')} in {self.nest_days:.0f} nest-days of "
-            f"{said_number(self.nests, 'nests')}"
+            f"{format_cases(self.losses, 'losses')} in {self.nest_days:.0f} nest-days of "
+            f"{format_cases(self.nests, 'nests')}"
         )
         if not self.enough:
             return f"{self.group}: not enough data ({seen}; {ENOUGH_NESTS} nests are needed)."
@@ -80,7 +83,7 @@ class Losses:
     without_group: int
 
 
-def losses_by(table: SeasonTable, labels: Sequence[str | None], *, level: float = LEVEL) -> Losses:
+def losses_by(table: SeasonTable, labels: Sequence[str | None]) -> Losses:
     """What nests of each group were lost to, and whether groups differ.
 
     Parameters
@@ -90,57 +93,48 @@ def losses_by(table: SeasonTable, labels: Sequence[str | None], *, level: float 
         known.
     """
     groups = tuple(
-        _group(name, own, level) for name, own in table.grouped(labels).items() if own.laid.any()
+        _group(name, own) for name, own in table.grouped(labels).items() if own.laid.any()
     )
     enough = {group.group: group.survival for group in groups if group.enough}
     without = sum(label is None for label, laid in zip(labels, table.laid, strict=True) if laid)
     return Losses(groups, compare_groups(enough), without)
 
 
-def _group(name: str, table: SeasonTable, level: float) -> GroupLosses:
+def _group(name: str, table: SeasonTable) -> GroupLosses:
     found = nest_days(table)
     lost = np.zeros(len(table), bool)
     lost[table.intervals.nest[table.intervals.lost]] = True
     causes = np.array([cause or "" for cause in table.causes()], object)
     by_cause = {
-        cause: loss_rate(
-            int(np.sum(lost & (causes == cause))), found.days, cause=cause, level=level
-        )
+        cause: loss_rate(int(np.sum(lost & (causes == cause))), found.days, cause=cause)
         for cause in sorted(set(causes[lost].tolist()) - {""})
     }
     return GroupLosses(
         group=name,
         nests=found.nests,
         nest_days=found.days,
-        survival=likelihood_survival(table, level=level),
+        survival=likelihood_survival(table),
         by_cause=by_cause,
         enough=found.nests >= ENOUGH_NESTS,
     )
 
 
-def loss_rate(losses: int, days: float, *, cause: str, level: float = LEVEL) -> Measure:
+def loss_rate(losses: int, days: float, *, cause: str) -> Measure:
     """The daily rate of loss to a cause, with its exact Poisson interval."""
+    from scipy.special import gammaincinv  # noqa: PLC0415 - slow to load, and seldom needed
+
     name = f"daily rate of loss ({cause})"
+    rate = Quantity(name, "per day", "nest-days", ABOUT, "day at risk")
     if days == 0:
-        return no_answer(
-            name, unit="per day", counted="nest-days", about=ABOUT, wanted="day at risk"
-        )
-    tail = (1 - level) / 2
-    low = float(stats.chi2.ppf(tail, 2 * losses)) / 2 if losses else 0.0
-    high = float(stats.chi2.isf(tail, 2 * losses + 2)) / 2
-    warnings: tuple[Doubt, ...] = ()
-    # Below five losses a rate is little more than a rumour (common practice, no source).
-    if losses < 5:
-        warnings = (SmallSample(losses, 5, "losses"),)
-    return Measure(
-        name=name,
-        unit="per day",
-        estimate=losses / days,
-        interval=Interval(low / days, high / days, "exact Poisson", level),
+        return rate.without_answer()
+    low = float(gammaincinv(losses, TAIL)) if losses else 0.0
+    high = float(gammaincinv(losses + 1, 1 - TAIL))
+    return rate.measured(
+        losses / days,
+        interval=Interval(low / days, high / days, "exact Poisson"),
         standard_error=losses**0.5 / days if losses else None,
         n=int(days),
-        counted="nest-days",
-        about=ABOUT,
-        warnings=warnings,
+        # With fewer than five losses a rate is largely chance (common practice, no source).
+        warnings=(SmallSample(losses, 5, "losses"),) if losses < 5 else (),
         parts={"losses": losses, "nest-days": days},
     )

@@ -19,10 +19,9 @@ from layers.nesting.season.doubts import (
     SmallSample,
     UncertainFates,
 )
-from layers.nesting.season.proportions import normal_quantile
-from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
+from layers.nesting.season.result import NORMAL_95, About, Interval, Measure, Quantity
+from layers.nesting.season.samples import for_survival
 from layers.nesting.season.tables import SeasonTable
-from layers.nesting.season.which import for_survival
 
 Rule = Literal["midpoint", "40 %"]
 Stage = Literal["whole", "eggs", "young"]
@@ -49,7 +48,7 @@ def about(rule: Rule) -> About:
         ),
         not_when=(
             "Losses come in a few catastrophes (Johnson & Shaffer 1990, Auk 107:595-600).",
-            "Looks lie far apart: use the likelihood, which asks nothing about the day of loss.",
+            "Visits are far apart: use the likelihood, which does not place the day of loss.",
             "Survival changes with age or season: part it, or use the regression.",
         ),
         reference=(
@@ -90,47 +89,41 @@ def nest_days(table: SeasonTable, *, rule: Rule = "midpoint", stage: Stage = "wh
     return NestDays(float(days.sum()), int(lost.sum()), nests, long)
 
 
-def mayfield(
-    table: SeasonTable, *, rule: Rule = "midpoint", stage: Stage = "whole", level: float = LEVEL
-) -> Measure:
+def daily_survival(stage: Stage, about: About) -> Quantity:
+    """Daily survival of a stage by some method."""
+    words = STAGE_WORDS[stage]
+    return Quantity(
+        f"daily survival of nests{words}",
+        "daily rate",
+        "nests watched",
+        about,
+        f"day on which a nest{words} was watched",
+    )
+
+
+def mayfield(table: SeasonTable, *, rule: Rule = "midpoint", stage: Stage = "whole") -> Measure:
     """The chance of a nest to live through one day: 1 - losses / days of exposure.
 
     Its variance is (E - f) f / E**3 with E days of exposure and f losses (Johnson
     1979). The interval is that of the normal curve, cut at 0 and 1.
     """
+    quantity = daily_survival(stage, about(rule))
     found = nest_days(table, rule=rule, stage=stage)
-    which = for_survival(table)
-    name = f"daily survival of nests{STAGE_WORDS[stage]}"
+    left_out = for_survival(table).left_out()
     if found.days == 0:
-        return no_answer(
-            name,
-            unit="daily rate",
-            counted="nests watched",
-            about=about(rule),
-            wanted=f"day on which a nest{STAGE_WORDS[stage]} was watched",
-            left_out=which.left_out(),
-        )
+        return quantity.without_answer(left_out)
     exposure, losses = found.days, found.losses
     # Losses in very short intervals can outnumber the days that the rule allows them.
     survival = max(1 - losses / exposure, 0.0)
     error = math.sqrt((exposure - losses) * losses / exposure**3) if survival > 0 else 0.0
-    interval = None
-    if error > 0:
-        reach = normal_quantile(level) * error
-        interval = Interval(
-            max(survival - reach, 0.0), min(survival + reach, 1.0), "normal, Johnson 1979", level
-        )
-    return Measure(
-        name=name,
-        unit="daily rate",
-        estimate=survival,
-        interval=interval,
+    low, high = max(survival - NORMAL_95 * error, 0.0), min(survival + NORMAL_95 * error, 1.0)
+    return quantity.measured(
+        survival,
+        interval=Interval(low, high, "normal, Johnson 1979") if error > 0 else None,
         standard_error=error or None,
         n=found.nests,
-        counted="nests watched",
-        about=about(rule),
         warnings=survival_warnings(table, found, survived_some=survival > 0),
-        left_out=which.left_out(),
+        left_out=left_out,
         parts={"losses": losses, "days of exposure": exposure},
     )
 

@@ -8,11 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.nesting.season.result import LEVEL, Interval
+from layers.nesting.season.result import TAIL, Interval
 
 # Draws of the bootstrap; 2000 give ends of an interval to about a hundredth of its width
 # (Efron & Tibshirani 1993, An Introduction to the Bootstrap, from memory).
 DRAWS = 2000
+
+SEED = 1
+"""Of every bootstrap: the same trail gives the same report."""
 
 
 @dataclass(frozen=True)
@@ -32,8 +35,7 @@ def mean_of(
     bottoms: NDArray[np.int64],
     groups: NDArray[np.int64],
     *,
-    seed: int,
-    level: float = LEVEL,
+    seed: int = SEED,
 ) -> Mean:
     """The sum of the tops over the sum of the bottoms, drawn anew by whole groups.
 
@@ -45,7 +47,7 @@ def mean_of(
     groups
         The box of each case, as a code: a draw takes or leaves all cases of a box.
     seed
-        Same seed, same interval.
+        Of the draws: measures leave it, so that the same trail gives the same interval.
 
     Notes
     -----
@@ -69,7 +71,6 @@ def mean_of(
     kinds, times = np.unique(by_group, axis=0, return_counts=True)
     drawn = np.random.default_rng(seed).multinomial(size, times / size, size=DRAWS) @ kinds
     drawn = drawn[drawn[:, 1] > 0]
-    tail = (1 - level) / 2
-    low, high = np.quantile(drawn[:, 0] / drawn[:, 1], (tail, 1 - tail))
+    low, high = np.quantile(drawn[:, 0] / drawn[:, 1], (TAIL, 1 - TAIL))
     method = f"bootstrap of boxes, percentiles of {DRAWS} draws"
-    return Mean(value, error, Interval(float(low), float(high), method, level))
+    return Mean(value, error, Interval(float(low), float(high), method))

@@ -13,15 +13,13 @@ from layers.nesting.season.covariates import Covariates
 from layers.nesting.season.doubts import Doubt
 from layers.nesting.season.encoding import expect_terms
 from layers.nesting.season.logistic import interval_survival, interval_survival_slope
-from layers.nesting.season.proportions import normal_quantile
 from layers.nesting.season.regression import (
-    Errors,
     NoFit,
     SurvivalFit,
     complete,
     fit_survival,
 )
-from layers.nesting.season.result import Interval
+from layers.nesting.season.result import NORMAL_95, Interval
 from layers.nesting.season.tables import SeasonTable
 
 
@@ -48,7 +46,6 @@ def compare_models(
     covariates: Covariates,
     *,
     candidates: Sequence[Sequence[str]],
-    errors: Errors = "model",
 ) -> ModelTable:
     """Fit every candidate to the nests of which all terms of all candidates are known.
 
@@ -66,7 +63,7 @@ def compare_models(
     fits: list[tuple[float, SurvivalFit]] = []
     unfit: list[NoFit | SurvivalFit] = []
     for terms in candidates:
-        fit = fit_survival(usable, values, terms=terms, errors=errors)
+        fit = fit_survival(usable, values, terms=terms)
         if isinstance(fit, NoFit) or fit.aicc is None:
             unfit.append(fit)
         else:
@@ -158,8 +155,8 @@ def predict(
     gradient = (slopes / each * period) @ x
     error = math.sqrt(float(gradient @ fit.covariance @ gradient))
     hazard = -math.log(period)
-    reach = math.exp(normal_quantile(fit.level) * error / (period * hazard))
+    reach = math.exp(NORMAL_95 * error / (period * hazard))
     interval = Interval(
-        math.exp(-hazard * reach), math.exp(-hazard / reach), "log hazard, delta method", fit.level
+        math.exp(-hazard * reach), math.exp(-hazard / reach), "log hazard, delta method"
     )
     return Prediction(dict(at), daily, period, error, interval, fit.nests, fit.warnings)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import Doubt, NoData, SmallSample, WideDating, said_number
+from layers.nesting.season.doubts import Doubt, NoData, SmallSample, WideDating, format_cases
 from layers.nesting.season.result import About
 from layers.nesting.season.tables import SeasonTable
 from layers.trail.coding import day_of
@@ -63,7 +63,7 @@ class FirstEggs:
     def sentence(self) -> str:
         """The dates in words."""
         if self.median is None or self.lower_quartile is None or self.upper_quartile is None:
-            return "First eggs: no answer: there is no attempt with eggs (0 attempts)."
+            return "First eggs: no answer: there is no attempt with a dated first egg (0 attempts)."
         low, middle, high, first, last = (
             f"{day.day} {day:%B}"
             for day in (
@@ -76,7 +76,7 @@ class FirstEggs:
         )
         return (
             f"First eggs: half by {middle}, the middle half from {low} to {high}, the first on "
-            f"{first}, the last on {last} ({said_number(self.n, 'attempts')})."
+            f"{first}, the last on {last} ({format_cases(self.n, 'attempts')})."
         )
 
 
@@ -88,7 +88,7 @@ def first_eggs(table: SeasonTable) -> FirstEggs:
     dated = table.laid & (table.first_egg != c.MISSING)
     day, width = table.first_egg[dated], table.first_egg_width_days[dated].astype(np.int64)
     if len(day) == 0:
-        nothing = NoData("attempt with eggs")
+        nothing = NoData("attempt with a dated first egg")
         return FirstEggs(None, None, None, None, None, (), (), 0, ABOUT, (nothing,))
     quartiles = weighted_quantiles(day, 1 / width, (0.25, 0.5, 0.75))
     warnings: list[Doubt] = []

@@ -5,44 +5,36 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
-from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.covariates import TERMS, Covariates, Parts, parts_of
 from layers.nesting.season.doubts import (
     Aliased,
     Doubt,
-    FewClusters,
     FewLosses,
     NoData,
     NotConverged,
     Separation,
     SmallSample,
-    said_number,
+    format_cases,
 )
 from layers.nesting.season.encoding import Encoder, encoder, expect_terms, known
 from layers.nesting.season.logistic import Exposures, Optimum, highest, independent_columns
-from layers.nesting.season.proportions import normal_quantile
-from layers.nesting.season.result import LEVEL, About
+from layers.nesting.season.result import NORMAL_95, About
 from layers.nesting.season.tables import SeasonTable
 
 Floats = NDArray[np.float64]
-Errors = Literal["model", "between boxes"]
 
 CONSTANT = "constant"
 
 # Losses for each coefficient below which estimates run wild (Peduzzi et al. 1996, Journal of
 # Clinical Epidemiology 49:1373-1379, from memory).
 LOSSES_A_COEFFICIENT = 10
-# Clusters below which a robust error is too small (Cameron & Miller 2015, Journal of Human
-# Resources 50:317-372: "few" is under 20 to 50; from memory).
-ENOUGH_BOXES = 40
 
 ABOUT = About(
     method=(
@@ -52,8 +44,8 @@ ABOUT = About(
     assumptions=(
         "Nests with the same values have the same chance to live through a day.",
         "The logit of daily survival follows numbers in a straight line.",
-        "Nests are independent of each other (with errors between boxes: boxes are).",
-        "The looks tell rightly whether the nest was alive.",
+        "Nests are independent of each other.",
+        "The visits saw rightly whether the nest was alive.",
     ),
     not_when=(
         "Losses are few: less than ten for each coefficient.",
@@ -91,8 +83,6 @@ class SurvivalFit:
     coefficients
         The constant first. Numbers are held against their mean, factors against their
         first level.
-    errors
-        Whether standard errors come from the model or from how boxes differ.
     aicc, effective_n
         Akaike's criterion for small samples, and the sample it goes by: days survived plus
         intervals with a loss. None where there are too few for so many coefficients.
@@ -106,8 +96,6 @@ class SurvivalFit:
 
     terms: tuple[str, ...]
     coefficients: tuple[Coefficient, ...]
-    errors: Errors
-    level: float
     log_likelihood: float
     aicc: float | None
     effective_n: int
@@ -140,7 +128,7 @@ class NoFit:
     def sentence(self) -> str:
         """Why, in words."""
         why = " and ".join(f"no {doubt.wanted}" for doubt in self.warnings)
-        seen = f"{said_number(self.nests, 'nests')}, {said_number(self.losses, 'losses')}"
+        seen = f"{format_cases(self.nests, 'nests')}, {format_cases(self.losses, 'losses')}"
         return f"No model: there is {why} ({seen})."
 
 
@@ -166,8 +154,6 @@ def fit_survival(
     covariates: Covariates,
     *,
     terms: Sequence[str],
-    errors: Errors = "model",
-    level: float = LEVEL,
 ) -> SurvivalFit | NoFit:
     """Fit daily survival to some terms of `TERMS`; none of them gives one rate for all.
 
@@ -175,8 +161,6 @@ def fit_survival(
     ----------
     covariates
         Values of each attempt of the table: see `nest_covariates`.
-    errors
-        "between boxes" allows for nests of a box being alike (sandwich by box).
 
     Raises
     ------
@@ -186,7 +170,7 @@ def fit_survival(
     expect_terms(terms)
     keep = _complete(table, covariates, terms)
     table = table.take(keep)
-    # A box without a hole's width, say: what it cannot tell about is left out, and counted.
+    # A box without a hole's width, say: its nests are left out, and counted.
     left_out = {"a value of the model is not known": int(np.sum(~keep))} if not keep.all() else {}
     parts = parts_of(table)
     lost = table.intervals.lost
@@ -220,14 +204,10 @@ def fit_survival(
         warnings.append(SmallSample(nests, ENOUGH_NESTS, "nests watched"))
     if losses < LOSSES_A_COEFFICIENT * len(kept):
         warnings.append(FewLosses(losses, len(kept)))
-    if errors == "between boxes" and boxes < ENOUGH_BOXES:
-        warnings.append(FewClusters(boxes, ENOUGH_BOXES))
-    covariance = _covariance(exposures, best, errors)
+    covariance = np.asarray(np.linalg.pinv(best.information, hermitian=True), float)
     return SurvivalFit(
         terms=tuple(terms),
-        coefficients=_coefficients(kept_names, best, covariance, level),
-        errors=errors,
-        level=level,
+        coefficients=_coefficients(kept_names, best, covariance),
         log_likelihood=best.log_likelihood,
         aicc=_aicc(best.log_likelihood, len(kept), exposures.effective_n),
         effective_n=exposures.effective_n,
@@ -256,47 +236,31 @@ def _values(
 def _exposures(table: SeasonTable, parts: Parts, columns: Floats) -> Exposures:
     lost = table.intervals.lost[parts.interval]
     _, lost_at = np.unique(parts.interval[lost], return_index=True)
-    box = table.rows[parts.nest, c.BOX].astype(np.int64)
     return Exposures(
         lived=columns[~lost],
         lived_days=parts.days[~lost],
-        lived_box=box[~lost],
         lost=columns[lost],
         lost_days=parts.days[lost],
         lost_at=lost_at.astype(np.int64),
-        lost_box=box[lost][lost_at],
     )
 
 
-def _covariance(exposures: Exposures, best: Optimum, errors: Errors) -> Floats:
-    bread = np.asarray(np.linalg.pinv(best.information, hermitian=True), float)
-    if errors == "model":
-        return bread
-    lived, lost = exposures.scores(best.beta)
-    boxes, box = np.unique(np.r_[exposures.lived_box, exposures.lost_box], return_inverse=True)
-    scores = np.concatenate([lived, lost])
-    by_box = np.column_stack([np.bincount(box, weights=column) for column in scores.T])
-    meat = by_box.T @ by_box * len(boxes) / max(len(boxes) - 1, 1)
-    return np.asarray(bread @ meat @ bread, float)
-
-
 def _coefficients(
-    names: Sequence[str], best: Optimum, covariance: Floats, level: float
+    names: Sequence[str], best: Optimum, covariance: Floats
 ) -> tuple[Coefficient, ...]:
-    reach = normal_quantile(level)
     found = []
     for name, value, variance, endless in zip(
         names, best.beta, np.diag(covariance), best.endless, strict=True
     ):
         error = math.sqrt(max(variance, 0.0))
-        p_value = 2 * float(stats.norm.sf(abs(value) / error)) if error > 0 else None
+        p_value = math.erfc(abs(value) / error / math.sqrt(2)) if error > 0 else None
         found.append(
             Coefficient(
                 name,
                 float(value),
                 error,
-                float(value - reach * error),
-                float(value + reach * error),
+                float(value - NORMAL_95 * error),
+                float(value + NORMAL_95 * error),
                 p_value,
                 not endless,
             )
@@ -307,34 +271,3 @@ def _coefficients(
 def _aicc(log_likelihood: float, k: int, effective_n: int) -> float | None:
     spare = effective_n - k - 1
     return -2 * log_likelihood + 2 * k + 2 * k * (k + 1) / spare if spare > 0 else None
-
-
-@dataclass(frozen=True)
-class LikelihoodRatio:
-    """A test of whether more terms say more."""
-
-    chi_squared: float
-    degrees: int
-    p_value: float
-
-
-def likelihood_ratio(smaller: SurvivalFit, larger: SurvivalFit) -> LikelihoodRatio:
-    """Test a model against one with further terms, on the same intervals.
-
-    Raises
-    ------
-    BadValue
-        The larger does not hold all terms of the smaller and more, or rests on other nests.
-    """
-    more = len(larger.coefficients) - len(smaller.coefficients)
-    if not set(smaller.terms) < set(larger.terms) or more < 1:
-        raise BadValue(
-            f"a model with the terms {', '.join(smaller.terms) or 'none'} and more",
-            ", ".join(larger.terms) or "none",
-        )
-    if smaller.intervals != larger.intervals:
-        raise BadValue(
-            f"a model of the same {smaller.intervals} intervals", f"{larger.intervals} intervals"
-        )
-    chi_squared = max(2 * (larger.log_likelihood - smaller.log_likelihood), 0.0)
-    return LikelihoodRatio(chi_squared, more, float(stats.chi2.sf(chi_squared, more)))

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 
 import numpy as np
-from scipy import stats
 
 from layers.nesting.season.doubts import FewYears, SmallSample
-from layers.nesting.season.result import LEVEL, About, Interval, Measure, no_answer
+from layers.nesting.season.result import TAIL, About, Interval, Measure, Quantity
 
 # With three years a line has one spare year to judge its error by; six are wanted before a
 # trend is more than a guess (common practice, no source).
@@ -21,7 +19,7 @@ ABOUT = About(
     method="straight line through the yearly numbers, each year once; t interval of its slope",
     assumptions=(
         "Years scatter about a straight line, each independently of the one before.",
-        "The trail's boxes and the way of looking stayed the same.",
+        "The trail's boxes and visits stayed the same.",
     ),
     not_when=(
         "Boxes were added or moved: the change may be theirs.",
@@ -31,7 +29,7 @@ ABOUT = About(
 )
 
 
-def trend(yearly: Mapping[int, Measure], *, level: float = LEVEL) -> Measure:
+def trend(yearly: Mapping[int, Measure]) -> Measure:
     """The change per year of a measure, with its interval.
 
     Parameters
@@ -39,13 +37,15 @@ def trend(yearly: Mapping[int, Measure], *, level: float = LEVEL) -> Measure:
     yearly
         The same measure of each season; seasons without an answer are passed over.
     """
+    from scipy.special import stdtrit  # noqa: PLC0415 - slow to load, and seldom needed
+
     years = sorted(year for year, measure in yearly.items() if measure.estimate is not None)
     what = next((measure.name for measure in yearly.values()), "measure")
-    name = f"change per year of {what}"
+    change = Quantity(
+        f"change per year of {what}", "per year", "years", ABOUT, "third year with a number"
+    )
     if len(years) < LEAST_YEARS:
-        wanted = "third year with a number"
-        nothing = no_answer(name, unit="per year", counted="years", about=ABOUT, wanted=wanted)
-        return replace(nothing, n=len(years), warnings=(*nothing.warnings, FewYears(len(years))))
+        return change.without_answer(n=len(years), warnings=(FewYears(len(years)),))
     values = np.array([yearly[year].estimate for year in years], float)
     x = np.array(years, float) - np.mean(years)
     spread = float(x @ x)
@@ -53,17 +53,13 @@ def trend(yearly: Mapping[int, Measure], *, level: float = LEVEL) -> Measure:
     residuals = values - values.mean() - slope * x
     spare = len(years) - 2
     error = math.sqrt(float(residuals @ residuals) / spare / spread)
-    reach = float(stats.t.isf((1 - level) / 2, spare)) * error
+    reach = float(stdtrit(spare, 1 - TAIL)) * error
     few = (SmallSample(len(years), ENOUGH_YEARS, "years"),) if len(years) < ENOUGH_YEARS else ()
-    return Measure(
-        name=name,
-        unit="per year",
-        estimate=slope,
-        interval=Interval(slope - reach, slope + reach, "t, least squares", level),
+    return change.measured(
+        slope,
+        interval=Interval(slope - reach, slope + reach, "t, least squares"),
         standard_error=error,
         n=len(years),
-        counted="years",
-        about=ABOUT,
         warnings=few,
         parts={"first year": years[0], "last year": years[-1], "mean": float(values.mean())},
     )

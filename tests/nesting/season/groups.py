@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.random import Generator
+from scipy import stats
 
 from layers.nesting.season.regression import SurvivalFit, fit_survival
 from layers.nesting.season.tables import SeasonTable
@@ -34,6 +35,12 @@ def fitted(table: SeasonTable, guards: list[str], terms: list[str]) -> SurvivalF
     fit = fit_survival(table, {"guards": np.array(guards, object)}, terms=terms)
     assert isinstance(fit, SurvivalFit)
     return fit
+
+
+def likelihood_ratio_p(small: SurvivalFit, large: SurvivalFit) -> float:
+    """The p value of a likelihood ratio test with one term more."""
+    more = len(large.coefficients) - len(small.coefficients)
+    return float(stats.chi2.sf(2 * (large.log_likelihood - small.log_likelihood), more))
 
 
 def cone_effect(fit: SurvivalFit) -> tuple[float, float, float]:

@@ -17,8 +17,7 @@ from layers.nesting.season.doubts import FewYears, NoData, SmallSample, WideDati
 from layers.nesting.season.losses import loss_rate, losses_by
 from layers.nesting.season.mayfield import mayfield
 from layers.nesting.season.phenology import broods, first_eggs, weighted_quantiles
-from layers.nesting.season.proportions import exact_binomial
-from layers.nesting.season.result import Measure
+from layers.nesting.season.result import Measure, exact_binomial
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.trend import trend
 from layers.nesting.timeline import NAME_NOT_RECORDED, Service
@@ -54,7 +53,7 @@ def test_a_box_nobody_looked_into_is_left_out_with_its_reason() -> None:
     table = trail(boxes=20, used=8)
     result = box_use(replace(table, checked=table.checked[:16]), season=2026)
     assert (result.used.estimate, result.used.n) == (0.5, 16)
-    assert result.used.left_out == {"nobody looked into it": 4}
+    assert result.used.left_out == {"it was not looked into": 4}
 
 
 def test_a_box_that_stood_half_the_nesting_time_counts_half() -> None:

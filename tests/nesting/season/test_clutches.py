@@ -28,11 +28,11 @@ from tests.nesting.season.made import dated_table, equal_intervals, table_of
 from tests.nesting.season.test_exposure import EMPTY, HATCHED, LAYING
 
 MEASURES: list[Callable[[SeasonTable], Measure]] = [
-    lambda table: clutch_size(table, seed=1),
-    lambda table: hatching_success(table, seed=1),
-    lambda table: brood_size(table, seed=1),
-    lambda table: fledged_per_attempt(table, seed=1),
-    lambda table: fledged_per_box(table, seed=1),
+    clutch_size,
+    hatching_success,
+    brood_size,
+    fledged_per_attempt,
+    fledged_per_box,
 ]
 OLD = (*HATCHED, seen("06-02", young=4, species=BLUEBIRD))
 LEFT = seen("06-08", **EMPTY, signs="flattened;droppings")
@@ -77,19 +77,19 @@ def test_one_brood_followed_to_its_end_gives_its_own_counts() -> None:
 
 
 def test_a_clutch_counted_once_may_be_incomplete_and_does_not_count() -> None:
-    result = clutch_size(table(LAYING[1], seen("05-06", **EMPTY, signs="nest torn")), seed=1)
+    result = clutch_size(table(LAYING[1], seen("05-06", **EMPTY, signs="nest torn")))
     assert result.left_out == {"more eggs may have been laid after the last count": 1}
 
 
 def test_a_last_count_shortly_before_hatching_tells_a_complete_clutch() -> None:
     once = seen("05-17", eggs=5, species=BLUEBIRD)
-    assert clutch_size(table(once, HATCHED[-1]), seed=1).estimate == 5
+    assert clutch_size(table(once, HATCHED[-1])).estimate == 5
 
 
 def test_a_clutch_with_vanished_eggs_does_not_count() -> None:
     fewer = seen("05-17", eggs=4, adult="sitting", species=BLUEBIRD)
     same = seen("05-20", eggs=4, adult="sitting", species=BLUEBIRD)
-    result = clutch_size(table(*LAYING[:3], fewer, same), seed=1)
+    result = clutch_size(table(*LAYING[:3], fewer, same))
     assert result.left_out == {"eggs vanished, so the clutch may have been larger": 1}
 
 
@@ -98,30 +98,30 @@ def test_a_clutch_that_never_hatched_counts_as_none_hatched() -> None:
         seen(d, eggs=5, eggs_warm="yes", species=BLUEBIRD)
         for d in ("05-24", "05-31", "06-07", "06-14")
     ]
-    result = hatching_success(table(*LAYING, *late), seed=1)
+    result = hatching_success(table(*LAYING, *late))
     assert (result.estimate, result.n) == (0.0, 1)
 
 
 def test_a_clutch_raided_before_hatching_does_not_count_for_hatching() -> None:
-    result = hatching_success(table(*LAYING, seen("05-18", **EMPTY, signs="nest torn")), seed=1)
+    result = hatching_success(table(*LAYING, seen("05-18", **EMPTY, signs="nest torn")))
     assert result.left_out == {"it was lost before hatching": 1}
 
 
 def test_a_brood_first_seen_old_does_not_count_for_brood_size() -> None:
     old = seen("06-02", young=4, young_days=14, species=BLUEBIRD)
-    result = brood_size(table(*LAYING, old), seed=1)
+    result = brood_size(table(*LAYING, old))
     assert result.left_out == {"its young were not counted soon after hatching": 1}
 
 
 def test_failed_attempts_count_as_none_fledged() -> None:
-    result = fledged_per_attempt(table(*HATCHED, seen("05-31", **EMPTY, signs="nest torn")), seed=1)
+    result = fledged_per_attempt(table(*HATCHED, seen("05-31", **EMPTY, signs="nest torn")))
     assert (result.estimate, result.n) == (0.0, 1)
 
 
 def test_fledglings_not_counted_are_said_to_make_the_mean_too_low() -> None:
     made = of_counts(FLEDGED=[4, 5, c.MISSING, 0])
     made.fate[3] = c.FATE_FAILED
-    result = fledged_per_attempt(made, seed=1)
+    result = fledged_per_attempt(made)
     assert (result.estimate, result.n) == (3.0, 3)
     assert UncountedYoung(1, 3) in result.warnings
     assert result.left_out == {"it fledged, but the young were not counted late enough": 1}
@@ -131,7 +131,7 @@ def test_unused_boxes_count_as_none_fledged_and_open_ends_leave_a_box_out() -> N
     made = of_counts(FLEDGED=[4, 5, c.MISSING], BOX=[0, 0, 1])
     made.fate[2] = c.FATE_UNKNOWN
     # Boxes 0, 1 and 2 were looked into: nine young, one open end, one unused.
-    result = fledged_per_box(made, seed=1)
+    result = fledged_per_box(made)
     assert (result.estimate, result.n) == (4.5, 2)
     assert result.left_out == {"one of its attempts is not known to the end": 1}
     assert UncertainFates(1, 3) in result.warnings
@@ -139,7 +139,7 @@ def test_unused_boxes_count_as_none_fledged_and_open_ends_leave_a_box_out() -> N
 
 def test_the_mean_and_error_of_single_attempts_are_the_usual_ones() -> None:
     values = [4, 5, 5, 6, 3, 5, 4, 4, 6, 5, 5]
-    result = clutch_size(of_counts(EGGS_MAX=values, EGG_DAY=[9] * 11, STABLE=[1] * 11), seed=1)
+    result = clutch_size(of_counts(EGGS_MAX=values, EGG_DAY=[9] * 11, STABLE=[1] * 11))
     assert result.estimate == pytest.approx(np.mean(values))
     assert result.standard_error == pytest.approx(np.std(values, ddof=1) / math.sqrt(11))
     assert result.parts == {"sum": 52, "out of": 11}
@@ -196,6 +196,6 @@ def test_each_box_has_its_attempts_fates_and_young() -> None:
 
 def test_eggs_first_counted_beside_young_are_no_clutch_counted() -> None:
     found = seen("05-20", young=4, young_days=5, eggs=1, species=BLUEBIRD)
-    result = clutch_size(table(found, seen("05-27", young=4, eggs=1, species=BLUEBIRD)), seed=1)
+    result = clutch_size(table(found, seen("05-27", young=4, eggs=1, species=BLUEBIRD)))
     assert result.n == 0
     assert result.left_out == {"its eggs were not counted": 1}

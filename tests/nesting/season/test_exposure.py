@@ -11,8 +11,8 @@ import pytest
 from data_demo.simulate import deal_cases, simulate_season
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
+from layers.nesting.season.samples import LeftOut, for_success, for_survival
 from layers.nesting.season.tables import SeasonTable
-from layers.nesting.season.which import LeftOut, for_success, for_survival
 from tests.nesting.notebook import BLUEBIRD, SWALLOW, day, read, seen
 from tests.nesting.scoring import read_season
 from tests.nesting.season.made import dated_table
@@ -158,7 +158,7 @@ def test_success_leaves_out_what_is_unknown_ongoing_or_taken_out() -> None:
     def reasons(whole: SeasonTable) -> dict[str, int]:
         return for_success(whole).left_out()
 
-    assert reasons(table(*HATCHED, seen("06-14", **EMPTY))) == {"nobody knows how it ended": 1}
+    assert reasons(table(*HATCHED, seen("06-14", **EMPTY))) == {"its outcome is unknown": 1}
     assert reasons(table(*LAYING, on="2026-05-18")) == {"it is still going on": 1}
     assert reasons(table(*HATCHED, seen("05-31", **EMPTY, signs="nest torn"))) == {}
 

@@ -30,11 +30,9 @@ def exposures(seed: int, *, nests: int = 200, k: int = 3) -> Exposures:
     return Exposures(
         columns[~lost],
         parts.days[~lost],
-        parts.nest[~lost],
         columns[lost],
         parts.days[lost],
         lost_at.astype(np.int64),
-        parts.nest[lost][lost_at],
     )
 
 
@@ -70,13 +68,6 @@ def test_the_information_is_the_numeric_derivative_of_the_slope(beta: list[float
 def test_some_intervals_with_a_loss_have_parts_in_both_stages() -> None:
     exposure = exposures(1)
     assert len(exposure.lost) > len(exposure.lost_at)
-
-
-def test_scores_add_up_to_the_slope() -> None:
-    exposure = exposures(3)
-    at = np.array([3.0, 0.1, 0.1])
-    lived, lost = exposure.scores(at)
-    assert lived.sum(axis=0) + lost.sum(axis=0) == pytest.approx(exposure.slope(at))
 
 
 def test_no_coefficients_near_the_best_are_likelier() -> None:

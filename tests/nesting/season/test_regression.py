@@ -12,11 +12,9 @@ import pytest
 from numpy.random import default_rng
 
 from layers.errors import BadValue
-from layers.nesting import attempt_columns as c
 from layers.nesting.season.covariates import TERMS, nest_covariates, parts_of
 from layers.nesting.season.doubts import (
     Aliased,
-    FewClusters,
     FewLosses,
     NoData,
     Separation,
@@ -25,7 +23,7 @@ from layers.nesting.season.doubts import (
 from layers.nesting.season.encoding import encoder
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.models import compare_models, predict
-from layers.nesting.season.regression import NoFit, SurvivalFit, fit_survival, likelihood_ratio
+from layers.nesting.season.regression import NoFit, SurvivalFit, fit_survival
 from layers.nesting.season.tables import SeasonTable
 from tests.nesting.notebook import BLUEBIRD, read, seen
 from tests.nesting.season.made import dated_table, equal_intervals, table_of, thrown
@@ -189,20 +187,9 @@ def test_a_term_that_never_varies_or_repeats_another_is_left_out_and_said() -> N
 
 
 def test_tiny_samples_are_said() -> None:
-    fit = fitted(equal_intervals(days=7, n=12, lost=3), {}, errors="between boxes")
+    fit = fitted(equal_intervals(days=7, n=12, lost=3), {})
     assert SmallSample(12, 20, "nests watched") in fit.warnings
     assert FewLosses(3, 1) in fit.warnings
-    assert FewClusters(12, 40) in fit.warnings
-
-
-def test_nests_alike_within_boxes_widen_the_error_between_boxes() -> None:
-    whole = [(i, 7, 0, (i // 4) % 5 == 0) for i in range(400)]
-    table = table_of(whole)
-    table.rows[:, c.BOX] //= 4
-    model = fitted(table, {}).coefficients[0].standard_error
-    between = fitted(table, {}, errors="between boxes").coefficients[0].standard_error
-    # Four nests of a box that share their fate tell as much as one: twice the error.
-    assert between == pytest.approx(2 * model, rel=0.02)
 
 
 def test_models_are_compared_on_the_same_nests_the_best_first() -> None:
@@ -222,18 +209,6 @@ def test_models_without_data_are_listed_apart() -> None:
     result = compare_models(table_of([]), {}, candidates=[[], ["stage"]])
     assert result.lines == ()
     assert len(result.unfit) == 2
-
-
-def test_a_likelihood_ratio_test_needs_models_within_each_other_on_the_same_intervals() -> None:
-    small, large = fitted(TABLE, {}), fitted(TABLE, {}, "stage")
-    test = likelihood_ratio(small, large)
-    assert (test.degrees, test.p_value < 0.01) == (1, True)
-    assert test.chi_squared == pytest.approx(2 * (large.log_likelihood - small.log_likelihood))
-    with pytest.raises(BadValue, match="a model with the terms stage and more"):
-        likelihood_ratio(large, small)
-    other = fitted(TABLE.take(np.arange(len(TABLE)) > 5), {}, "stage")
-    with pytest.raises(BadValue, match="a model of the same"):
-        likelihood_ratio(small, other)
 
 
 def test_a_prediction_is_the_product_of_its_daily_rates_with_the_delta_error() -> None:

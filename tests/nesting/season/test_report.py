@@ -17,12 +17,12 @@ from layers.nesting.season.report import (
     GROUPINGS,
     SeasonReport,
     as_csv,
+    format_cell,
     passages,
     report_record,
     sheets,
-    shown,
 )
-from layers.nesting.season.report.building import MOST_GROUPS
+from layers.nesting.season.report.building import MAX_GROUPS
 from tests.nesting.season.numbers import leaves, missing_from
 from tests.nesting.season.reports import (
     box_frame,
@@ -96,18 +96,18 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ("no visit at all", "Nobody visited a box in 2026."),
+        ("no visit at all", "No box was visited in 2026."),
         ("no nest", "In 2026, 2 boxes were looked into, and none held a nest with eggs or young."),
-        ("one nest that fledged", "The 1 nest whose end is known fledged young."),
-        ("one nest that was lost", "The 1 nest whose end is known was lost."),
-        ("all lost", "All 3 nests whose end is known were lost."),
-        ("none lost", "All 3 nests whose end is known fledged young."),
+        ("one nest that fledged", "The 1 nest with a known outcome fledged young."),
+        ("one nest that was lost", "The 1 nest with a known outcome was lost."),
+        ("all lost", "All 3 nests with a known outcome were lost."),
+        ("none lost", "All 3 nests with a known outcome fledged young."),
         ("none lost", "None of 3 nests is known to have been lost."),
-        ("unknown ends only", "Of no nest is the end known: nobody saw how 2 nests ended."),
+        ("unknown ends only", "The outcome of 2 nests is unknown."),
         ("one group empty", "Pond Meadow: no nest with eggs in 1 box looked into."),
-        ("no data in that year", "Nobody visited a box in 2019."),
+        ("no data in that year", "No box was visited in 2019."),
         ("no section recorded", "The boxes have nothing recorded to group them by section."),
-        ("young not counted", "How many young fledged is not known: in 1 nest that fledged"),
+        ("young not counted", "1 nest fledged; the number of young was not counted"),
         ("young not counted", "1 known to have fledged and 0 lost, its young not counted."),
         ("two years", "2025: 1 of 1 box used, 0 young counted as fledged;"),
     ],
@@ -168,7 +168,9 @@ def test_no_per_cent_stands_without_what_it_rests_on() -> None:
             if "%" in one.text:
                 assert re.search(r"\d (nest|box|year)", one.text), one.text
     cells = [cell for sheet in sheets(report) for row in sheet.rows for cell in row]
-    shares = [text for cell in cells if "%" in (text := shown(cell)) and "Mayfield" not in text]
+    shares = [
+        text for cell in cells if "%" in (text := format_cell(cell)) and "Mayfield" not in text
+    ]
     assert len(shares) > 40
     assert all(re.search(r", n \d+$", text) for text in shares)
 
@@ -199,7 +201,7 @@ def test_of_very_many_groups_those_with_most_nests_are_listed() -> None:
     report = report_of(fledged("A49"), lost("A48"), boxes=boxes, frame=frame)
     listed = [group.group for group in report.groups.season]
     assert listed[-2:] == ["Section A48", "Section A49"]
-    assert (len(listed), report.groups.omitted) == (MOST_GROUPS, 10)
+    assert (len(listed), report.groups.omitted) == (MAX_GROUPS, 10)
     assert "Not listed: 10 groups with fewer nests." in texts(report, "groups")
 
 
@@ -319,7 +321,7 @@ def test_a_value_that_the_data_put_no_bound_on_has_no_survival() -> None:
     cone, none = guards.each
     assert (cone.with_eggs, cone.success.estimate, cone.success.interval) == (None, None, None)
     (sheet,) = [sheet for sheet in sheets(report) if sheet.name == "predictions"]
-    assert [shown(cell) for cell in sheet.rows[0]][2:] == [
+    assert [format_cell(cell) for cell in sheet.rows[0]][2:] == [
         "not known",
         "not known",
         "no answer (20 nests watched)",
@@ -348,9 +350,9 @@ def test_weeks_hold_the_boxes_in_use_on_their_first_day() -> None:
 def test_each_attempt_left_out_is_listed_with_its_reason() -> None:
     report = report_of(fledged("A1"), not_known("A2"))
     listed = {(one.box, name, one.reason) for name, each in report.left_out.items() for one in each}
-    assert ("A2", "apparent success", "nobody knows how it ended") in listed
+    assert ("A2", "apparent success", "its outcome is unknown") in listed
     (sheet,) = [sheet for sheet in sheets(report) if sheet.name == "left-out"]
-    assert ("A2", 1, "nobody knows how it ended", "apparent success, young fledged") in sheet.rows
+    assert ("A2", 1, "its outcome is unknown", "apparent success, young fledged") in sheet.rows
 
 
 def test_the_table_of_boxes_adds_up_to_the_counts() -> None:
@@ -367,7 +369,7 @@ def test_the_table_of_boxes_adds_up_to_the_counts() -> None:
     ]
     unknown = [row for row in sheet.rows if row[7] is None]
     assert unknown
-    assert [shown(row[7]) for row in unknown] == ["not known"] * len(unknown)
+    assert [format_cell(row[7]) for row in unknown] == ["not known"] * len(unknown)
 
 
 def test_groups_that_are_no_matter_of_boxes_have_no_columns_of_boxes() -> None:
@@ -379,7 +381,7 @@ def test_groups_that_are_no_matter_of_boxes_have_no_columns_of_boxes() -> None:
 def test_a_measure_takes_four_columns_of_a_csv_file() -> None:
     (sheet,) = [sheet for sheet in sheets(WHOLE_DEMO()) if sheet.name == "measures"]
     head, first, *_ = as_csv(sheet).splitlines()
-    assert head == 'what,number,"number, low","number, high","number, n"'
+    assert head == 'measure,number,"number, low","number, high","number, n"'
     used = WHOLE_DEMO().use.used
     assert used.interval is not None
     assert first == f"boxes used,{used.estimate},{used.interval.low},{used.interval.high},{used.n}"

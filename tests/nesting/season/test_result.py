@@ -1,4 +1,4 @@
-"""How a number is said."""
+"""How numbers and doubts read."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from layers.nesting.season import doubts
-from layers.nesting.season.result import About, Interval, Measure, no_answer, said
+from layers.nesting.season.result import About, Interval, Measure, Quantity, format_value
 
 ABOUT = About("count", (), (), "none")
 
@@ -22,8 +22,8 @@ ABOUT = About("count", (), (), "none")
         (0.01234, "per day", "0.0123"),
     ],
 )
-def test_a_value_is_said_in_its_unit(value: float, unit: str, text: str) -> None:
-    assert said(value, unit) == text  # type: ignore[arg-type]
+def test_a_value_reads_in_its_unit(value: float, unit: str, text: str) -> None:
+    assert format_value(value, unit) == text  # type: ignore[arg-type]
 
 
 def test_a_sentence_has_the_number_its_n_and_its_interval() -> None:
@@ -33,12 +33,11 @@ def test_a_sentence_has_the_number_its_n_and_its_interval() -> None:
     assert measure.sentence() == ("Nest success: 50 % (12 nests; 95 % interval 25 % to 75 %).")
 
 
-def test_no_answer_is_said_with_its_reason() -> None:
-    nothing = no_answer(
-        "nest success", unit="share", counted="nests", about=ABOUT, wanted="nest with a known end"
-    )
+def test_no_answer_comes_with_its_reason() -> None:
+    success = Quantity("nest success", "share", "nests", ABOUT, "nest with a known outcome")
+    nothing = success.without_answer()
     assert nothing.sentence() == (
-        "Nest success: no answer: there is no nest with a known end (0 nests)."
+        "Nest success: no answer: there is no nest with a known outcome (0 nests)."
     )
 
 

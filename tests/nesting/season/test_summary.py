@@ -15,7 +15,7 @@ from data_demo.demo import make_demo
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts
 from layers.nesting.season.report import SeasonSummary, as_csv, season_summary
-from layers.nesting.season.report.summary import LEAST_TOLD, OTHERS, merged
+from layers.nesting.season.report.summary import LEAST_PUBLISHED, OTHERS, merged
 from tests.nesting.season.made import dated_table
 from tests.nesting.season.numbers import MONTHS, missing_from
 from tests.nesting.season.reports import (
@@ -61,7 +61,7 @@ def test_a_season_is_told_once_it_is_over() -> None:
     running = summary_of(visits, on=dt.date(2026, 12, 31))
     assert running.tables == ()
     assert text_of(running).strip() == (
-        "Numbers of 2026 are told some weeks after that season is over."
+        "Numbers of 2026 are published some weeks after that season is over."
     )
     assert "12 of 12 boxes" in text_of(summary_of(visits))
 
@@ -95,7 +95,7 @@ def test_a_box_that_may_not_count_leaves_no_trace() -> None:
 
 
 def test_too_few_nests_are_not_told() -> None:
-    few = summary_of(list(several(fledged, BOXES[: LEAST_TOLD - 1])))
+    few = summary_of(list(several(fledged, BOXES[: LEAST_PUBLISHED - 1])))
     assert few.tables == ()
     assert "fewer than 5 boxes" in text_of(few)
     assert "4" not in text_of(few).replace("2024", "")
@@ -119,7 +119,7 @@ def test_few_losses_are_not_told_by_the_difference() -> None:
     text = text_of(summary_of([*several(fledged, BOXES[:9]), *several(lost, BOXES[9:])]))
     assert "were lost" not in text
     enough = text_of(summary_of([*several(fledged, BOXES[:6]), *several(lost, BOXES[6:])]))
-    assert "Of 12 nests whose end is known, 6 fledged young and 6 were lost." in enough
+    assert "Of 12 nests with a known outcome, 6 fledged young and 6 were lost." in enough
 
 
 def test_a_species_that_the_guide_does_not_have_is_not_repeated() -> None:
@@ -146,8 +146,8 @@ def test_attempts_that_may_not_count_leave_the_box_unused() -> None:
 def test_merging_keeps_the_total_and_no_small_number(numbers: dict[str, int]) -> None:
     found = merged(numbers)
     assert sum(found.values()) == sum(numbers.values())
-    small = [n for n in found.values() if n < LEAST_TOLD]
-    assert small == [] or sum(numbers.values()) < LEAST_TOLD
+    small = [n for n in found.values() if n < LEAST_PUBLISHED]
+    assert small == [] or sum(numbers.values()) < LEAST_PUBLISHED
 
 
 def test_months_with_few_first_eggs_go_together() -> None:
@@ -157,7 +157,7 @@ def test_months_with_few_first_eggs_go_together() -> None:
         summary = summary_of(visits, season=season, ids=ids, boxes=ids)
         (months,) = [sheet for sheet in summary.tables if sheet.name == "months"]
         numbers = [row[1] for row in months.rows]
-        assert all(isinstance(n, int) and n >= LEAST_TOLD for n in numbers)
+        assert all(isinstance(n, int) and n >= LEAST_PUBLISHED for n in numbers)
         # A nest that could not be dated (two females' eggs in one nest) has no month.
         dated = (table.first_egg != c.MISSING) & table.laid & (table.rows[:, c.SEASON] == season)
         assert sum(numbers) == np.sum(dated)  # type: ignore[arg-type]

@@ -119,7 +119,7 @@ def test_unknown_fates_only_still_give_daily_survival_but_no_apparent_success() 
     table.fate[:] = c.FATE_UNKNOWN
     apparent = apparent_success(table)
     assert apparent.estimate is None
-    assert apparent.left_out == {"nobody knows how it ended": 25}
+    assert apparent.left_out == {"its outcome is unknown": 25}
     daily = mayfield(table)
     assert daily.estimate == 1.0
     assert UncertainFates in kinds(daily)
@@ -184,7 +184,7 @@ def test_the_profile_of_the_product_beats_any_hazards_with_that_product() -> Non
     likelihood = IntervalLikelihood.of(
         thrown(default_rng(7), nests=80, survival=(0.97, 0.92)).intervals
     )
-    low, high = likelihood.profile_interval((17, 18), level=0.95)
+    low, high = likelihood.profile_interval((17, 18))
     top = likelihood.log_likelihood(likelihood.best())
     for total in (low, high):
         profile = likelihood.profile(total, (17, 18))
@@ -233,7 +233,7 @@ def test_a_group_without_losses_or_nests_is_left_out_and_named() -> None:
     result = compare_groups(groups)
     assert result.compared == ("none", "pole")
     assert (result.degrees, result.n) == (1, 80)
-    left_out = {w.group: w.why for w in result.warnings if isinstance(w, GroupLeftOut)}
+    left_out = {w.group: w.reason for w in result.warnings if isinstance(w, GroupLeftOut)}
     assert left_out == {
         "cone": "none of its nests was lost",
         "plate": "no nest of it was watched",
@@ -251,7 +251,7 @@ def test_groups_with_the_same_survival_do_not_differ() -> None:
     same = mayfield(equal_intervals(days=7, n=40, lost=4))
     result = compare_groups({"one": same, "two": same})
     assert (result.chi_squared, result.p_value) == pytest.approx((0.0, 1.0))
-    assert "no more than chance" in result.sentence()
+    assert "shows no difference" in result.sentence()
 
 
 def test_periods_come_from_the_guide_where_few_nests_are_dated() -> None:

@@ -4,27 +4,28 @@
 """
 
 from layers.nesting.season.report.building import season_report
+from layers.nesting.season.report.cells import Sheet, as_csv, format_cell
 from layers.nesting.season.report.facts import SeasonReport
 from layers.nesting.season.report.groupings import GROUPINGS
 from layers.nesting.season.report.record import report_record, summary_record
 from layers.nesting.season.report.sentences import Passage, passages
-from layers.nesting.season.report.sheets import Sheet, as_csv, sheets, shown
+from layers.nesting.season.report.sheets import sheets
 from layers.nesting.season.report.summary import SeasonSummary, season_summary
-from layers.nesting.season.report.telling import Said
+from layers.nesting.season.report.wording import Sentence
 
 __all__ = [
     "GROUPINGS",
     "Passage",
-    "Said",
     "SeasonReport",
     "SeasonSummary",
+    "Sentence",
     "Sheet",
     "as_csv",
+    "format_cell",
     "passages",
     "report_record",
     "season_report",
     "season_summary",
     "sheets",
-    "shown",
     "summary_record",
 ]

@@ -43,26 +43,23 @@ from layers.nesting.season.report.facts import (
     YearFacts,
     Years,
 )
-from layers.nesting.season.report.groupings import box_labels, grouping
+from layers.nesting.season.report.groupings import grouping
 from layers.nesting.season.report.predicting import predictions
 from layers.nesting.season.result import Measure
-from layers.nesting.season.tables import SeasonTable
-from layers.nesting.season.trend import trend
-from layers.nesting.season.which import (
-    Which,
+from layers.nesting.season.samples import (
+    Sample,
     for_clutch,
     for_fledged,
     for_hatching,
     for_success,
     for_survival,
 )
+from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.trend import trend
 from layers.nesting.timeline import IN_USE, NAME_NOT_RECORDED, Service, Timeline
 from layers.nesting.timeline import timeline as timeline_of
 from layers.trail.coding import day_number, day_of
 from layers.trail.settings import Settings, season_days
-
-SEED = 1
-"""Of every bootstrap: the same trail gives the same report."""
 
 # A model's terms that most nests lack would take those nests from every model (common
 # practice, no source).
@@ -77,14 +74,19 @@ _CANDIDATES: tuple[tuple[str, ...], ...] = (
     ("stage", "guards"),
     ("stage", "mount"),
     ("stage", "hole"),
+    ("stage", "height"),
+    ("stage", "facing"),
+    ("stage", "box age"),
+    ("stage", "nest age"),
     ("stage", "date"),
     ("stage", "date", "date squared"),
     ("stage", "year"),
+    ("stage", "year trend"),
 )
 """One thing at a time beside the stage: a season has too few losses for more."""
 
-MOST_GROUPS = 40
-"""Groups that a report lists, and levels of a factor in its models: more say nothing on
+MAX_GROUPS = 40
+"""Groups that a report lists, and levels of a factor in its models: more are unreadable on
 paper, and make a model of many coefficients."""
 
 _ALL = "all nests"
@@ -103,7 +105,7 @@ def season_report(
     species: str | None = None,
     by: str = "section",
 ) -> SeasonReport:
-    """All that a report of one season tells.
+    """All that a report of one season shows.
 
     Parameters
     ----------
@@ -148,9 +150,9 @@ def season_report(
         use=box_use(table, season=season, service=service),
         counts=counts_of(table),
         survival=survival_of(table, lengths),
-        hatching=hatching_success(table, seed=SEED),
-        per_attempt=fledged_per_attempt(table, seed=SEED),
-        per_box=fledged_per_box(table, seed=SEED),
+        hatching=hatching_success(table),
+        per_attempt=fledged_per_attempt(table),
+        per_box=fledged_per_box(table),
         each_species=_each_species(table, season, service),
         groups=_groups(
             covariates,
@@ -168,9 +170,9 @@ def season_report(
         boxes=tuple(box_results(table)),
         models=_models(so_far, covariates, lengths, settings.units),
         left_out={
-            name: tuple(which.listed(table))
-            for name, which in _which(table).items()
-            if not which.counted.all()
+            name: tuple(sample.listed(table))
+            for name, sample in _samples(table).items()
+            if not sample.counted.all()
         },
     )
 
@@ -198,7 +200,7 @@ def counts_of(table: SeasonTable) -> Counts:
 
 
 def survival_of(table: SeasonTable, lengths: Periods | None) -> Survival:
-    """Survival by every method; `lengths` of both stages are None where no nest tells of any."""
+    """Survival by every method; `lengths` of both stages are None where they are not known."""
     return Survival(
         success=_success(table, lengths),
         apparent=apparent_success(table),
@@ -230,10 +232,10 @@ def _each_species(table: SeasonTable, season: int, service: Service) -> tuple[Sp
                 species=name,
                 counts=counts_of(own),
                 used=use.by_species[name],
-                clutch=clutch_size(own, seed=SEED),
-                hatching=hatching_success(own, seed=SEED),
-                brood=brood_size(own, seed=SEED),
-                per_attempt=fledged_per_attempt(own, seed=SEED),
+                clutch=clutch_size(own),
+                hatching=hatching_success(own),
+                brood=brood_size(own),
+                per_attempt=fledged_per_attempt(own),
                 apparent=apparent_success(own),
                 first_eggs={
                     brood: first_eggs(nests)
@@ -258,12 +260,12 @@ def _groups(
 ) -> Groups:
     given = grouping(by)
     table = so_far.of_season(season)
-    of_boxes = box_labels(given, boxes, ids=so_far.boxes, units=settings.units)
+    of_boxes = given.of_each_box(boxes, ids=so_far.boxes, units=settings.units)
     every = np.array(given.of_nests(so_far, covariates, settings.units), object)
     nests = Counter({label: 0 for label in of_boxes or [] if label is not None})
     nests.update(label for label in every[so_far.laid].tolist() if label is not None)
     listed = [name for name, _ in sorted(nests.items(), key=lambda one: (-one[1], one[0]))]
-    listed = listed[:MOST_GROUPS]
+    listed = listed[:MAX_GROUPS]
     kept = set(listed)
     every[[label not in kept for label in every.tolist()]] = None
     named = every[so_far.rows[:, c.SEASON] == season]
@@ -277,20 +279,20 @@ def _groups(
         if of_box is not None:
             among = of_box == name
             used = box_use(table, season=season, service=service, among=among).used
-            per_box = fledged_per_box(table.of_boxes(among), seed=SEED)
+            per_box = fledged_per_box(table.of_boxes(among))
         facts.append(
             GroupFacts(
                 group=name,
                 counts=counts_of(own),
                 used=used,
                 per_box=per_box,
-                per_attempt=fledged_per_attempt(own, seed=SEED),
+                per_attempt=fledged_per_attempt(own),
                 apparent=apparent_success(own),
                 losses=with_losses.get(name),
             )
         )
     all_years = losses_by(so_far, every.tolist())
-    # Where no nest tells how long nests last, there is no group either.
+    # Where the length of nests is not known, there is no group either.
     whole_days = lengths.eggs.days + lengths.young.days if lengths else 0
     return Groups(
         by=by,
@@ -325,8 +327,8 @@ def _years(so_far: SeasonTable, season: int, service: Service, lengths: Periods 
                 apparent=apparent_success(table),
                 daily=likelihood_survival(table),
                 success=_success(table, lengths),
-                per_attempt=fledged_per_attempt(table, seed=SEED),
-                per_box=fledged_per_box(table, seed=SEED),
+                per_attempt=fledged_per_attempt(table),
+                per_box=fledged_per_box(table),
                 first_eggs=first_eggs(table),
             )
         )
@@ -384,16 +386,16 @@ def _models(
         given = covariates[term.column][watched]
         there = known(given)
         levels = len(set(given[there].tolist()))
-        fits = levels <= MOST_GROUPS or term.kind != "factor"
+        fits = levels <= MAX_GROUPS or term.kind != "factor"
         return bool(there.mean() >= _KNOWN_OF_MOST and levels > 1 and fits)
 
     candidates = [terms for terms in _CANDIDATES if all(usable(name) for name in terms)]
     models = compare_models(table, covariates, candidates=candidates)
-    told = predictions(models, table, covariates, lengths=lengths, units=units)
-    return SurvivalModels(models.lines, models.unfit, models.left_out, told)
+    predicted = predictions(models, table, covariates, lengths=lengths, units=units)
+    return SurvivalModels(models.lines, models.unfit, models.left_out, predicted)
 
 
-def _which(table: SeasonTable) -> dict[str, Which]:
+def _samples(table: SeasonTable) -> dict[str, Sample]:
     return {
         "survival": for_survival(table),
         "apparent success": for_success(table),

@@ -5,33 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layers.nesting.season.apparent import ENOUGH_NESTS
-from layers.nesting.season.comparison import Comparison
+from layers.nesting.season.comparison import SURE, Comparison
 from layers.nesting.season.covariates import TERMS
 from layers.nesting.season.regression import LOSSES_A_COEFFICIENT
 from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
 from layers.nesting.season.report.groupings import grouping
-from layers.nesting.season.report.telling import Said, Value, tell
+from layers.nesting.season.report.wording import Sentence, Value, sentence
 from layers.nesting.season.result import Measure
 
-# Two models whose AICc differ by less say the same about as well (Burnham & Anderson 2002,
+# Two models whose AICc differ by less are about equally good (Burnham & Anderson 2002,
 # Model Selection and Multimodel Inference; from memory).
-ALIKE_AICC = 2
-
-SURE = 0.05
-"""Below this p a difference is called one (convention)."""
+EQUAL_AICC = 2
 
 
-def on_groups(report: SeasonReport) -> Iterator[Said]:
-    """What groups of nests came to, whether they differ, and what models make of it."""
+def on_groups(report: SeasonReport) -> Iterator[Sentence]:
+    """How groups of nests did, whether they differ, and what models make of it."""
     groups = report.groups
     if not groups.season:
         if report.counts.attempts:
-            yield tell("The boxes have nothing recorded to group them by {by}.", by=groups.by)
+            yield sentence("The boxes have nothing recorded to group them by {by}.", by=groups.by)
         return
     for group in groups.season:
         yield _group(group)
     if groups.omitted:
-        yield tell("Not listed: {n} groups with fewer nests.", n=groups.omitted)
+        yield sentence("Not listed: {n} groups with fewer nests.", n=groups.omitted)
     yield from _chances(report)
     yield _comparison(
         groups.all_years.comparison,
@@ -42,16 +39,16 @@ def on_groups(report: SeasonReport) -> Iterator[Said]:
     yield from _predicted(report)
 
 
-def _group(group: GroupFacts) -> Said:
+def _group(group: GroupFacts) -> Sentence:
     counts = group.counts
     if counts.attempts == 0:
         if group.used is not None and group.used.n:
-            return tell(
+            return sentence(
                 "{group}: no nest with eggs in {n:boxes} looked into.",
                 group=group.group,
                 n=group.used.n,
             )
-        return tell("{group}: no nest with eggs.", group=group.group)
+        return sentence("{group}: no nest with eggs.", group=group.group)
     wording = "{group}: "
     values: dict[str, Value] = {}
     if group.used is not None and group.used.n:
@@ -63,7 +60,7 @@ def _group(group: GroupFacts) -> Said:
     else:
         wording += ("at least " if counts.uncounted else "") + "{young} young fledged."
         values["young"] = counts.young_fledged
-    return tell(
+    return sentence(
         wording,
         group=group.group,
         nests=counts.attempts,
@@ -73,7 +70,7 @@ def _group(group: GroupFacts) -> Said:
     )
 
 
-def _chances(report: SeasonReport) -> Iterator[Said]:
+def _chances(report: SeasonReport) -> Iterator[Sentence]:
     """The chance of a nest in each group with enough of them."""
     enough = [one.group for one in report.groups.all_years.groups if one.enough]
     wordings = []
@@ -85,16 +82,16 @@ def _chances(report: SeasonReport) -> Iterator[Said]:
             values |= {f"name_{at}": group, f"chance_{at}": chance.estimate, f"n_{at}": chance.n}
     if wordings:
         listed = ", ".join(wordings)
-        yield tell(
+        yield sentence(
             "Nests that live from the first egg to fledging, all seasons up to {season}: "
             f"{listed}.",
             **values,
         )
 
 
-def _comparison(comparison: Comparison, what: str, **values: int | str) -> Said:
+def _comparison(comparison: Comparison, what: str, **values: int | str) -> Sentence:
     if comparison.p_value is None:
-        return tell(
+        return sentence(
             f"{what}: there are not enough data to compare ({{wanted}} nests and a loss are needed "
             "in each of two groups).",
             wanted=ENOUGH_NESTS,
@@ -103,9 +100,9 @@ def _comparison(comparison: Comparison, what: str, **values: int | str) -> Said:
     outcome = (
         "nests survived differently"
         if comparison.p_value < SURE
-        else "nests survived alike, as far as chance lets anybody tell"
+        else "no difference in survival could be shown"
     )
-    return tell(
+    return sentence(
         f"{what}: {outcome} (p = {{p:daily rate}}; {{groups}} groups, {{n:nests}}).",
         p=comparison.p_value,
         groups=len(comparison.compared),
@@ -114,7 +111,7 @@ def _comparison(comparison: Comparison, what: str, **values: int | str) -> Said:
     )
 
 
-def _models(report: SeasonReport) -> Iterator[Said]:
+def _models(report: SeasonReport) -> Iterator[Sentence]:
     models = report.models
     if models is None or len(models.lines) < 2:
         return
@@ -126,41 +123,41 @@ def _models(report: SeasonReport) -> Iterator[Said]:
     if not tried:
         return
     if best.fit.losses < LOSSES_A_COEFFICIENT * len(best.fit.coefficients):
-        yield tell(
-            "{losses:losses} over all seasons ({n:nests}) are too few to tell what survival "
+        yield sentence(
+            "{losses:losses} over all seasons ({n:nests}) are too few to show what survival "
             "depends on.",
             **own,
         )
         return
-    if plain.delta < ALIKE_AICC:
-        yield tell(
-            "Over all seasons, none of {tried} tells survival clearly better than the stage of the "
-            "nest alone ({n:nests}, {losses:losses}).",
+    if plain.delta < EQUAL_AICC:
+        yield sentence(
+            "Over all seasons, none of {tried} predicts survival clearly better than the stage of "
+            "the nest alone ({n:nests}, {losses:losses}).",
             tried=", ".join(tried),
             **own,
         )
         return
-    yield tell(
-        "Over all seasons survival is told best by {terms} ({n:nests}, {losses:losses}). A "
+    yield sentence(
+        "Over all seasons survival is predicted best by {terms} ({n:nests}, {losses:losses}). A "
         "pattern is no proof of a cause: guards are fitted where predators are.",
         terms=" and ".join(best.fit.terms),
         **own,
     )
 
 
-def _predicted(report: SeasonReport) -> Iterator[Said]:
-    """What a model says of the groups asked for, of those with enough nests."""
+def _predicted(report: SeasonReport) -> Iterator[Sentence]:
+    """What a model predicts for the chosen groups, of those with enough nests."""
     for one in report.predictions:
-        told = [
+        shown = [
             each
             for each in one.each
             if each.success.interval is not None and each.success.n >= ENOUGH_NESTS
         ]
-        if one.term != grouping(report.groups.by).term or not one.enough or len(told) < 2:
+        if one.term != grouping(report.groups.by).term or not one.enough or len(shown) < 2:
             continue
         wordings = []
         values: dict[str, Value] = {"n": one.nests, "losses": one.losses}
-        for at, each in enumerate(told):
+        for at, each in enumerate(shown):
             chance, interval = each.success.estimate, each.success.interval
             assert chance is not None
             assert interval is not None
@@ -175,7 +172,7 @@ def _predicted(report: SeasonReport) -> Iterator[Said]:
                 f"high_{at}": interval.high,
                 f"n_{at}": each.success.n,
             }
-        yield tell(
+        yield sentence(
             "By a model of {by} and the stage of the nest ({n:nests}, {losses:losses}, all "
             f"seasons), nests live from the first egg to fledging: {', '.join(wordings)}. Groups "
             "may differ in other things too.",
@@ -184,13 +181,13 @@ def _predicted(report: SeasonReport) -> Iterator[Said]:
         )
 
 
-def on_years(report: SeasonReport) -> Iterator[Said]:
+def on_years(report: SeasonReport) -> Iterator[Sentence]:
     """The season beside the one before, and trends over all."""
     years = report.years.each
     if len(years) < 2 or years[-1].season != report.season:
-        yield tell("There is no season before {season} to compare with.", season=report.season)
+        yield sentence("There is no season before {season} to compare with.", season=report.season)
         return
-    yield tell(
+    yield sentence(
         f"{_year_wording('a')}; {_year_wording('b')}.",
         **_year_values("a", years[-2]),
         **_year_values("b", years[-1]),
@@ -222,15 +219,15 @@ def _year_values(key: str, year: YearFacts) -> dict[str, int]:
     }
 
 
-def _trend(change: Measure) -> Said:
+def _trend(change: Measure) -> Sentence:
     what = change.name.removeprefix("change per year of ")
     if change.estimate is None or change.interval is None:
-        return tell(
+        return sentence(
             "{what}: too few seasons for a trend ({n:years} with a number).", what=what, n=change.n
         )
     low, high = change.interval.low, change.interval.high
-    way = "rising" if low > 0 else "falling" if high < 0 else "neither rising nor falling surely"
-    return tell(
+    way = "rising" if low > 0 else "falling" if high < 0 else "no trend could be shown"
+    return sentence(
         f"{{what}}: {way} ({{change:per year}} a year, {{level:share}} interval {{low:per year}} "
         "to {high:per year}; {n:years}).",
         what=what,

@@ -14,7 +14,7 @@ from layers.nesting.season.models import ModelTable
 from layers.nesting.season.periods import Periods
 from layers.nesting.season.phenology import FirstEggs
 from layers.nesting.season.result import Measure
-from layers.nesting.season.which import LeftOut
+from layers.nesting.season.samples import LeftOut
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Counts:
     young_fledged
         Young that are known to have fledged: at least as many did.
     uncounted
-        Of the `fledged`, those whose young nobody counted late enough.
+        Of the `fledged`, those whose young were not counted late enough.
     causes
         Cause -> how many of the failed, the most frequent first.
     """
@@ -47,7 +47,7 @@ class Counts:
 
     @property
     def known(self) -> int:
-        """Nests whose end is known, but for those the keeper took out."""
+        """Nests with a known outcome, but for those that the keeper took out."""
         return self.fledged + self.failed
 
 
@@ -134,7 +134,7 @@ class Groups:
 
 @dataclass(frozen=True)
 class Predicted:
-    """What a model says of nests with one value.
+    """What a model predicts for nests with one value.
 
     Attributes
     ----------
@@ -176,7 +176,7 @@ class SurvivalModels(ModelTable):
     Attributes
     ----------
     predictions
-        What those of one term beside the stage say at its values, the best model first.
+        What those of one term beside the stage predict at its values, the best model first.
     """
 
     predictions: tuple[Predictions, ...]
@@ -233,14 +233,14 @@ class Weeks:
 
 @dataclass(frozen=True)
 class SeasonReport:
-    """Everything that a report of a season tells.
+    """Everything that a report of a season shows.
 
     Attributes
     ----------
     species
         Only nests of this one count; None = all.
     on, last_visit
-        The day that it looks from, and the last visit of the season up to it.
+        The day as of which it is made, and the last visit of the season up to it.
     over
         Whether the season's last day has passed.
     hatching, per_attempt, per_box

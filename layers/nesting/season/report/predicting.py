@@ -1,16 +1,17 @@
-"""What the models say of nests with stated values: their survival, with intervals."""
+"""What the models predict for nests with given values: their survival, with intervals."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting.season.covariates import TERMS, Covariates
-from layers.nesting.season.models import ModelTable, Prediction, predict
+from layers.nesting.season.models import ModelTable, predict
 from layers.nesting.season.periods import Periods
 from layers.nesting.season.regression import (
     ABOUT,
@@ -19,18 +20,25 @@ from layers.nesting.season.regression import (
     complete,
 )
 from layers.nesting.season.report.facts import Predicted, Predictions
-from layers.nesting.season.result import Measure
+from layers.nesting.season.report.groupings import COMPASS, facing
+from layers.nesting.season.result import Quantity
 from layers.nesting.season.tables import SeasonTable
-from layers.trail.measures import said_mm
+from layers.trail.measures import said_height, said_mm
 
-PREDICTED_ABOUT = replace(
-    ABOUT,
-    method=f"{ABOUT.method}; the chance over all days of both stages from the fitted daily rates, "
-    "interval of its log hazard by the delta method",
+BY_MODEL = Quantity(
+    "nest success by the model",
+    "share",
+    "nests watched",
+    replace(
+        ABOUT,
+        method=f"{ABOUT.method}; the chance over all days of both stages from the fitted daily "
+        "rates, interval of its log hazard by the delta method",
+    ),
+    "",
 )
 
-# A number that takes more values than this is told at three of them.
-_MOST_VALUES = 6
+# A number that takes more values than this is shown at three of them.
+_MAX_VALUES = 6
 _SHARES = (0.1, 0.5, 0.9)
 
 
@@ -42,17 +50,17 @@ def predictions(
     lengths: Periods | None,
     units: str,
 ) -> tuple[Predictions, ...]:
-    """For each model of the stage and one thing more: survival at the values of that thing.
+    """For each model of the stage and one term more: survival at the values of that term.
 
-    In the order of the models, the best first. Things that change while a nest lasts, such
-    as the date, have no value that holds for a whole nest and are left out.
+    In the order of the models, the best first. What changes while a nest lasts, such as the
+    date, has no value that holds for a whole nest and is left out.
 
     Parameters
     ----------
     table, covariates
         What the models were fitted to.
     lengths
-        Over which days a nest has to live; None = no nest tells, so nothing is predicted.
+        Over which days a nest has to survive; None = not known, so nothing is predicted.
     units
         To name lengths in.
     """
@@ -72,31 +80,42 @@ def predictions(
     return tuple(found)
 
 
-def _each(
-    fit: SurvivalFit, name: str, given: NDArray[np.object_], lengths: Periods, units: str
-) -> Iterator[Predicted]:
+def _values(name: str, given: NDArray[Any]) -> dict[Any, int]:
+    """The values to predict at, and how many nests have each."""
+    if TERMS[name].kind == "circle":
+        quarters = Counter(facing(degrees) for degrees in given.tolist())
+        return {90.0 * at: quarters[quarter] for at, quarter in enumerate(COMPASS)}
     numbers = Counter(given.tolist())
     values = sorted(numbers)
-    if TERMS[name].kind != "factor" and len(values) > _MOST_VALUES:
+    if TERMS[name].kind != "factor" and len(values) > _MAX_VALUES:
         values = np.quantile(given.astype(float), _SHARES, method="nearest").tolist()
-    for value in values:
-        found = predict(
-            fit, {name: value}, egg_days=lengths.eggs.days, young_days=lengths.young.days
-        )
-        label = said_mm(value, units) if name == "hole" else str(value)
+    return {value: numbers[value] for value in values}
+
+
+def _label(name: str, value: Any, units: str) -> str:
+    if name == "hole":
+        return said_mm(value, units)
+    if name == "height":
+        return said_height(value, units)
+    if name == "facing":
+        return facing(value)
+    if name == "box age":
+        return f"{value:.1f} years"
+    return f"{value:.0f}" if isinstance(value, float) else str(value)
+
+
+def _each(
+    fit: SurvivalFit, name: str, given: NDArray[Any], lengths: Periods, units: str
+) -> Iterator[Predicted]:
+    days = {"egg_days": lengths.eggs.days, "young_days": lengths.young.days}
+    for value, nests in _values(name, given).items():
+        found = predict(fit, {name: value}, **days)
         with_eggs, with_young = found.daily if found.period is not None else (None, None)
-        yield Predicted(label, with_eggs, with_young, _measure(found, numbers[value]))
-
-
-def _measure(found: Prediction, nests: int) -> Measure:
-    return Measure(
-        name="nest success by the model",
-        unit="share",
-        estimate=found.period,
-        interval=found.interval,
-        standard_error=found.standard_error,
-        n=nests,
-        counted="nests watched",
-        about=PREDICTED_ABOUT,
-        warnings=found.warnings,
-    )
+        success = BY_MODEL.measured(
+            found.period,
+            interval=found.interval,
+            standard_error=found.standard_error,
+            n=nests,
+            warnings=found.warnings,
+        )
+        yield Predicted(_label(name, value, units), with_eggs, with_young, success)

@@ -17,7 +17,7 @@ from layers.nesting.season.result import About
 def report_record(report: SeasonReport) -> dict[str, Any]:
     """Everything in a report: its sentences with their values, and every measure.
 
-    `methods` tells once what a measure names as its method.
+    `methods` describes once what a measure names as its method.
     """
     methods: dict[str, Any] = {}
     sentences = [
@@ -29,14 +29,13 @@ def report_record(report: SeasonReport) -> dict[str, Any]:
         for passage in passages(report)
         for one in passage.sentences
     ]
-    told = plain(report, methods)
-    return {**told, "sentences": sentences, "methods": methods}
+    return {**plain(report, methods), "sentences": sentences, "methods": methods}
 
 
 def summary_record(summary: SeasonSummary) -> dict[str, Any]:
     """A season for the public, with its tables as rows of plain values."""
-    told: dict[str, Any] = plain(summary, {})
-    return told
+    record: dict[str, Any] = plain(summary, {})
+    return record
 
 
 def plain(value: Any, methods: dict[str, Any]) -> Any:
@@ -62,11 +61,11 @@ def plain(value: Any, methods: dict[str, Any]) -> Any:
     if isinstance(value, list | tuple):
         return [plain(each, methods) for each in value]
     if is_dataclass(value) and not isinstance(value, type):
-        told = {
+        record = {
             one.name: plain(getattr(value, one.name), methods) for one in fields(value) if one.repr
         }
         if isinstance(value, Doubt):
-            return {"doubt": type(value).__name__, "said": str(value), **told}
+            return {"doubt": type(value).__name__, "text": str(value), **record}
         sentence = getattr(value, "sentence", None)
-        return told if sentence is None else {**told, "sentence": sentence()}
+        return record if sentence is None else {**record, "sentence": sentence()}
     return value

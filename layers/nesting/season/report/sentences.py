@@ -1,6 +1,6 @@
-"""The report in words: first what anybody asks, then what made a difference, then doubts.
+"""The report in words: first how the boxes did, then what made a difference, then doubts.
 
-Each sentence is made from values of the facts, which go with it (`Said`).
+Each sentence is made from values of the facts, which go with it (`Sentence`).
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from layers.nesting.season.report.comparing import on_groups, on_years
 from layers.nesting.season.report.facts import Counts, SeasonReport
-from layers.nesting.season.report.telling import Said, tell, tell_list
+from layers.nesting.season.report.wording import Sentence, list_sentence, sentence
 
-MOST_LISTED = 5
+MAX_LISTED = 5
 
 
 @dataclass(frozen=True)
@@ -21,13 +21,13 @@ class Passage:
 
     name: str
     heading: str
-    sentences: tuple[Said, ...]
+    sentences: tuple[Sentence, ...]
 
 
 def passages(report: SeasonReport) -> tuple[Passage, ...]:
     """The report in words; the first passage answers how the boxes did.
 
-    It is the only one where nobody visited a box in the season.
+    It is the only one where no box was visited in the season.
     """
     if report.last_visit is None:
         return (Passage("first", "How did the boxes do?", tuple(_first(report))),)
@@ -38,24 +38,24 @@ def passages(report: SeasonReport) -> tuple[Passage, ...]:
         Passage("losses", "What were nests lost to?", tuple(_lost_to(report))),
         Passage("groups", "What made a difference?", tuple(on_groups(report))),
         Passage("years", "How does this season compare?", tuple(on_years(report))),
-        Passage("doubts", "What to be careful with", tuple(_doubts(report))),
+        Passage("doubts", "Take care", tuple(_doubts(report))),
     )
     return tuple(passage for passage in each if passage.sentences)
 
 
-def _first(report: SeasonReport) -> Iterator[Said]:
+def _first(report: SeasonReport) -> Iterator[Sentence]:
     boxes, counts, season = report.use.looked_into, report.counts, report.season
     if report.last_visit is None:
-        yield tell("Nobody visited a box in {season}.", season=season)
+        yield sentence("No box was visited in {season}.", season=season)
         return
     if boxes == 0:
-        yield tell("Nobody looked into a box in {season}.", season=season)
+        yield sentence("No box was looked into in {season}.", season=season)
         return
     were = "was" if boxes == 1 else "were"
     of = "" if report.species is None else " of {species}"
     named = {} if report.species is None else {"species": report.species}
     if counts.attempts == 0:
-        yield tell(
+        yield sentence(
             f"In {{season}}, {{boxes:boxes}} {were} looked into, and none held a nest{of} with "
             "eggs or young.",
             season=season,
@@ -63,7 +63,7 @@ def _first(report: SeasonReport) -> Iterator[Said]:
             **named,
         )
         return
-    yield tell(
+    yield sentence(
         f"In {{season}}, {{used}} of {{boxes:boxes}} that {were} looked into held a nest{of} with "
         "eggs or young.",
         season=season,
@@ -74,10 +74,10 @@ def _first(report: SeasonReport) -> Iterator[Said]:
     yield _young(counts)
     yield _ends(counts)
     if counts.ongoing:
-        yield tell("Still going on: {n:nests}.", n=counts.ongoing)
+        yield sentence("Still going on: {n:nests}.", n=counts.ongoing)
     chance = report.survival.success
     if chance.estimate is not None and chance.interval is not None and counts.known:
-        yield tell(
+        yield sentence(
             "From its first egg a nest had a chance of about {chance:share} to see young fledge "
             "(likely between {low:share} and {high:share}; {n:nests} watched).",
             chance=chance.estimate,
@@ -87,52 +87,49 @@ def _first(report: SeasonReport) -> Iterator[Said]:
         )
     if report.species is None:
         most = {facts.species: facts.counts.attempts for facts in report.each_species}
-        yield tell_list(
-            "Who nested: " if len(most) <= MOST_LISTED else "Who nested most: ",
+        yield list_sentence(
+            "Nests by species: " if len(most) <= MAX_LISTED else "Species with most nests: ",
             "{name} ({n:nests})",
-            dict(list(most.items())[:MOST_LISTED]),
+            dict(list(most.items())[:MAX_LISTED]),
         )
 
 
-def _young(counts: Counts) -> Said:
+def _young(counts: Counts) -> Sentence:
     young, uncounted = counts.young_fledged, counts.uncounted
     if uncounted == 0:
         if young == 0:
-            return tell("No young are known to have fledged from {n:nests}.", n=counts.attempts)
-        return tell("{young} young fledged.", young=young)
+            return sentence("No young are known to have fledged from {n:nests}.", n=counts.attempts)
+        return sentence("{young} young fledged.", young=young)
     if young == 0:
-        return tell(
-            "How many young fledged is not known: in {uncounted:nests} that fledged nobody "
-            "counted them late enough.",
+        return sentence(
+            "{uncounted:nests} fledged; the number of young was not counted late enough.",
             uncounted=uncounted,
         )
-    return tell(
-        "At least {young} young fledged; in {uncounted:nests} that fledged too nobody counted "
-        "them late enough.",
+    return sentence(
+        "At least {young} young fledged; besides, {uncounted:nests} fledged, but the number of "
+        "young was not counted late enough.",
         young=young,
         uncounted=uncounted,
     )
 
 
-def _ends(counts: Counts) -> Said:
+def _ends(counts: Counts) -> Sentence:
     n, fledged, failed, unknown = counts.known, counts.fledged, counts.failed, counts.unknown
     if n == 0:
         if unknown == 0:
-            return tell("No nest has come to an end that is known.")
-        return tell(
-            "Of no nest is the end known: nobody saw how {unknown:nests} ended.", unknown=unknown
-        )
-    rest = "; how {unknown:nests} ended nobody saw." if unknown else "."
+            return sentence("No nest has a known outcome yet.")
+        return sentence("The outcome of {unknown:nests} is unknown.", unknown=unknown)
+    rest = "; the outcome of {unknown:nests} is unknown." if unknown else "."
     seen = {"unknown": unknown} if unknown else {}
     if n == 1:
         came = "fledged young" if fledged else "was lost"
-        return tell(f"The {{n}} nest whose end is known {came}{rest}", n=n, **seen)
+        return sentence(f"The {{n}} nest with a known outcome {came}{rest}", n=n, **seen)
     if failed == 0:
-        return tell(f"All {{n:nests}} whose end is known fledged young{rest}", n=n, **seen)
+        return sentence(f"All {{n:nests}} with a known outcome fledged young{rest}", n=n, **seen)
     if fledged == 0:
-        return tell(f"All {{n:nests}} whose end is known were lost{rest}", n=n, **seen)
-    return tell(
-        "Of {n:nests} whose end is known, {fledged} fledged young and {failed} "
+        return sentence(f"All {{n:nests}} with a known outcome were lost{rest}", n=n, **seen)
+    return sentence(
+        "Of {n:nests} with a known outcome, {fledged} fledged young and {failed} "
         f"{'was' if failed == 1 else 'were'} lost{rest}",
         n=n,
         fledged=fledged,
@@ -141,22 +138,22 @@ def _ends(counts: Counts) -> Said:
     )
 
 
-def _laying(report: SeasonReport) -> Iterator[Said]:
-    for facts in report.each_species[:MOST_LISTED]:
+def _laying(report: SeasonReport) -> Iterator[Sentence]:
+    for facts in report.each_species[:MAX_LISTED]:
         eggs = facts.first_eggs.get("first")
         if eggs is None or eggs.median is None or eggs.earliest is None:
             continue
         if eggs.n == 1:
-            yield tell(
+            yield sentence(
                 "{species}: first egg about {day} ({n:nests}).",
                 species=facts.species,
                 day=eggs.median,
                 n=eggs.n,
             )
             continue
-        yield tell(
-            "{species}: the first egg about {first}, half of the first broods begun by {median} "
-            "({n:nests}).",
+        yield sentence(
+            "{species}: the first egg about {first}, half of the first broods were begun by "
+            "{median} ({n:nests}).",
             species=facts.species,
             first=eggs.earliest,
             median=eggs.median,
@@ -164,25 +161,25 @@ def _laying(report: SeasonReport) -> Iterator[Said]:
         )
 
 
-def _survival(report: SeasonReport) -> Iterator[Said]:
+def _survival(report: SeasonReport) -> Iterator[Sentence]:
     survival = report.survival
     apparent, chance, lengths = survival.apparent, survival.success, survival.periods
     if apparent.estimate is not None:
-        yield tell(
-            "Of the nests whose end is known {share:share} fledged young ({n:nests}).",
+        yield sentence(
+            "Of the nests with a known outcome, {share:share} fledged young ({n:nests}).",
             share=apparent.estimate,
             n=apparent.n,
         )
     if chance.estimate is None or chance.interval is None or lengths is None:
-        yield tell(
-            "No nest was watched from day to day both with eggs and with young, so nothing "
-            "can be said about survival over the days."
+        yield sentence(
+            "No nest was watched over days both with eggs and with young, so survival cannot be "
+            "estimated from the days."
         )
         return
-    yield tell(
+    yield sentence(
         "By the days on which nests were watched, {share:share} live from the first egg to "
-        "fledging ({level:share} interval {low:share} to {high:share}; {n:nests}). This counts "
-        "nests found late, and those whose end nobody saw, for the days they were watched only.",
+        "fledging ({level:share} interval {low:share} to {high:share}; {n:nests}). Nests found "
+        "late, and those of unknown outcome, count only for the days on which they were watched.",
         share=chance.estimate,
         level=chance.interval.level,
         low=chance.interval.low,
@@ -191,13 +188,13 @@ def _survival(report: SeasonReport) -> Iterator[Said]:
     )
     for stage, daily in (("eggs", survival.with_eggs), ("young", survival.with_young)):
         if daily.estimate is not None:
-            yield tell(
-                f"A nest with {stage} lived through a day with a chance of {{daily:daily rate}} "
+            yield sentence(
+                f"The daily survival rate of nests with {stage} was {{daily:daily rate}} "
                 "({n:nests} watched).",
                 daily=daily.estimate,
                 n=daily.n,
             )
-    yield tell(
+    yield sentence(
         "The time with eggs was taken as {eggs:count} days (from {eggs_from}), that with "
         "young as {young:count} days (from {young_from}).",
         eggs=lengths.eggs.days,
@@ -207,28 +204,29 @@ def _survival(report: SeasonReport) -> Iterator[Said]:
     )
 
 
-def _lost_to(report: SeasonReport) -> Iterator[Said]:
+def _lost_to(report: SeasonReport) -> Iterator[Sentence]:
     counts = report.counts
     if counts.failed:
-        yield tell_list(
-            "{failed:nests} lost, by what the signs in the box say: ",
+        yield list_sentence(
+            "{failed:nests} lost, by the signs in the box: ",
             "{name} {n}",
             counts.causes,
             failed=counts.failed,
         )
     elif counts.attempts:
-        yield tell("None of {n:nests} is known to have been lost.", n=counts.attempts)
+        yield sentence("None of {n:nests} is known to have been lost.", n=counts.attempts)
     if counts.taken_out:
-        yield tell(
-            "The keeper took out {n:nests} with living eggs or young; no measure counts them as "
-            "lost.",
+        yield sentence(
+            "The keeper took out {n:nests} with living eggs or young; they do not count as lost.",
             n=counts.taken_out,
         )
 
 
-def _doubts(report: SeasonReport) -> Iterator[Said]:
+def _doubts(report: SeasonReport) -> Iterator[Sentence]:
     if not report.over:
-        yield tell("The season {season} is not over: numbers will change.", season=report.season)
+        yield sentence(
+            "The season {season} is not over: numbers will change.", season=report.season
+        )
     seen: set[str] = set()
     survival = report.survival
     for measure in (
@@ -242,9 +240,9 @@ def _doubts(report: SeasonReport) -> Iterator[Said]:
             text = f"{measure.name[:1].upper()}{measure.name[1:]}: {doubt}"
             if measure.estimate is not None and str(doubt) not in seen:
                 seen.add(str(doubt))
-                yield Said(text, vars(doubt))
+                yield Sentence(text, vars(doubt))
     if len(report.each_species) > 1:
-        yield tell(
-            "Numbers over all species mix species that differ: ask for one by itself, or see the "
+        yield sentence(
+            "Numbers over all species mix species that differ: choose one species, or see the "
             "table of species."
         )

@@ -1,164 +1,128 @@
-"""The tables of a report. A cell holds a value, a day, a measure or nothing."""
+"""The tables of a report, each declared by its columns."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Callable, Iterable, Mapping
+from operator import attrgetter
+from typing import TypeVar
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.box_results import BoxResult
-from layers.nesting.season.doubts import said_number
+from layers.nesting.season.losses import GroupLosses
 from layers.nesting.season.models import ModelLine
-from layers.nesting.season.report.facts import Counts, SeasonReport
-from layers.nesting.season.result import Measure, said
+from layers.nesting.season.phenology import FirstEggs
+from layers.nesting.season.report.cells import Cell, Sheet
+from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
 from layers.trail.words import CAUSES
 
-Cell = str | int | float | date | Measure | None
+T = TypeVar("T")
+Columns = Mapping[str, Callable[[T], Cell]]
 
-
-@dataclass(frozen=True)
-class Sheet:
-    """One table; `passage` is the part of the report that it belongs to."""
-
-    name: str
-    title: str
-    passage: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-
-
-NOT_KNOWN = "not known"
 TAKEN_OUT = CAUSES[c.NEST_REMOVED]
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for a formula where it begins a cell."""
-
-_COUNTS = ("nests", "fledged", "lost", "end not known", "going on", "taken out", "young fledged")
-
-
-def _counts(counts: Counts) -> tuple[Cell, ...]:
-    return (
-        counts.attempts,
-        counts.fledged,
-        counts.failed,
-        counts.unknown,
-        counts.ongoing,
-        counts.taken_out,
-        counts.young_fledged,
-    )
+_OUTCOMES = {
+    "nests": "attempts",
+    "fledged": "fledged",
+    "lost": "failed",
+    "outcome unknown": "unknown",
+    "ongoing": "ongoing",
+    "taken out": "taken_out",
+    "young fledged": "young_fledged",
+}
 
 
 def sheets(report: SeasonReport) -> tuple[Sheet, ...]:
-    """Every table of a report that has a row; none where nobody visited a box."""
+    """Every table of a report that has a row; none where no box was visited."""
     if report.last_visit is None:
         return ()
     every = (
         _measures(report),
-        _species(report),
-        _species_numbers(report),
-        _first_eggs(report),
+        *_species(report),
         _weeks(report),
         _survival(report),
         _losses(report),
-        _groups(report),
-        _group_numbers(report),
-        _all_years(report),
+        *_groups(report),
         _predictions(report),
-        _models(report),
-        _coefficients(report),
-        _years(report),
-        _year_numbers(report),
+        *_models(report),
+        *_years(report),
         _boxes(report),
         _left_out(report),
     )
     return tuple(sheet for sheet in every if sheet.rows)
 
 
+def _sheet(name: str, title: str, passage: str, items: Iterable[T], columns: Columns[T]) -> Sheet:
+    """A table with a row an item, and a column a name with its value of an item."""
+    rows = tuple(tuple(value(item) for value in columns.values()) for item in items)
+    return Sheet(name, title, passage, tuple(columns), rows)
+
+
+def _of(**paths: str) -> dict[str, attrgetter[Cell]]:
+    return {head.replace("_", " "): attrgetter(path) for head, path in paths.items()}
+
+
+def _counts(head: str, path: str) -> dict[str, attrgetter[Cell]]:
+    """A column that names the item, then its counts by outcome."""
+    counts = {name: attrgetter(f"counts.{column}") for name, column in _OUTCOMES.items()}
+    return {head: attrgetter(path), **counts}
+
+
 def _measures(report: SeasonReport) -> Sheet:
-    each = [
+    each = (
         report.use.used,
         report.survival.apparent,
         report.survival.success,
         report.hatching,
         report.per_attempt,
         report.per_box,
-    ]
-    return Sheet(
-        "measures",
-        "The season in numbers",
-        "first",
-        ("what", "number"),
-        tuple((measure.name, measure) for measure in each if measure.estimate is not None),
     )
+    rows = tuple((measure.name, measure) for measure in each if measure.estimate is not None)
+    return Sheet("measures", "The season in numbers", "first", ("measure", "number"), rows)
 
 
-def _species(report: SeasonReport) -> Sheet:
-    rows = [(one.species, *_counts(one.counts)) for one in report.each_species]
-    return Sheet("species", "Nests by species", "first", ("species", *_COUNTS), tuple(rows))
-
-
-def _species_numbers(report: SeasonReport) -> Sheet:
-    heads = (
-        "species",
-        "boxes used",
-        "clutch size",
-        "hatching success",
-        "brood size",
-        "young per nest",
-        "apparent success",
+def _species(report: SeasonReport) -> tuple[Sheet, ...]:
+    listed = report.each_species
+    numbers = _of(
+        species="species",
+        boxes_used="used",
+        clutch_size="clutch",
+        hatching_success="hatching",
+        brood_size="brood",
+        young_per_nest="per_attempt",
+        apparent_success="apparent",
     )
-    rows = [
-        (
-            one.species,
-            one.used,
-            one.clutch,
-            one.hatching,
-            one.brood,
-            one.per_attempt,
-            one.apparent,
-        )
-        for one in report.each_species
+    first_eggs = [
+        (one.species, brood, eggs) for one in listed for brood, eggs in one.first_eggs.items()
     ]
-    return Sheet("species-numbers", "Eggs and young by species", "first", heads, tuple(rows))
-
-
-def _first_eggs(report: SeasonReport) -> Sheet:
-    heads = ("species", "brood", "nests", "earliest", "first quarter", "half", "three quarters")
-    rows = [
-        (
-            one.species,
-            brood,
-            eggs.n,
-            eggs.earliest,
-            eggs.lower_quartile,
-            eggs.median,
-            eggs.upper_quartile,
-        )
-        for one in report.each_species
-        for brood, eggs in one.first_eggs.items()
-    ]
-    return Sheet("first-eggs", "First eggs", "laying", heads, tuple(rows))
+    dates: Columns[tuple[str, str, FirstEggs]] = {
+        "species": lambda row: row[0],
+        "brood": lambda row: row[1],
+        "nests": lambda row: row[2].n,
+        "earliest": lambda row: row[2].earliest,
+        "first quarter": lambda row: row[2].lower_quartile,
+        "half": lambda row: row[2].median,
+        "three quarters": lambda row: row[2].upper_quartile,
+    }
+    counts = _counts("species", "species")
+    return (
+        _sheet("species", "Nests by species", "first", listed, counts),
+        _sheet("species-numbers", "Eggs and young by species", "first", listed, numbers),
+        _sheet("first-eggs", "First eggs", "laying", first_eggs, dates),
+    )
 
 
 def _weeks(report: SeasonReport) -> Sheet:
     weeks = report.weeks
-    numbers = list(zip(*weeks.by_species.values(), strict=True))
-    return Sheet(
-        "weeks",
-        "Boxes with eggs or young, by week",
-        "laying",
-        ("on", *weeks.by_species),
-        tuple((day, *row) for day, row in zip(weeks.days, numbers, strict=True)),
-    )
+    numbers = zip(*weeks.by_species.values(), strict=True)
+    rows = tuple((day, *row) for day, row in zip(weeks.days, numbers, strict=False))
+    heads = ("week beginning", *weeks.by_species)
+    return Sheet("weeks", "Boxes with eggs or young, by week", "laying", heads, rows)
 
 
 def _survival(report: SeasonReport) -> Sheet:
     survival = report.survival
     each = (
-        (survival.apparent, "known ends only"),
+        (survival.apparent, "known outcomes only"),
         (survival.success, "likelihood, eggs and young apart"),
         (survival.daily, "likelihood"),
         (survival.with_eggs, "likelihood"),
@@ -166,194 +130,129 @@ def _survival(report: SeasonReport) -> Sheet:
         (survival.midpoint, "Mayfield, losses halfway"),
         (survival.forty, "Mayfield, losses at 40 %"),
     )
-    return Sheet(
-        "survival",
-        "Survival by several methods",
-        "survival",
-        ("what", "method", "number"),
-        tuple((one.name, how, one) for one, how in each if one.estimate is not None),
-    )
+    rows = tuple((one.name, how, one) for one, how in each if one.estimate is not None)
+    heads = ("measure", "method", "number")
+    return Sheet("survival", "Survival by several methods", "survival", heads, rows)
 
 
 def _losses(report: SeasonReport) -> Sheet:
-    return Sheet(
-        "losses",
-        "Losses by cause",
-        "losses",
-        ("cause", "nests lost", "daily rate of loss"),
-        tuple((cause, n, report.losses.get(cause)) for cause, n in report.counts.causes.items()),
-    )
+    causes = report.counts.causes.items()
+    rows = tuple((cause, n, report.losses.get(cause)) for cause, n in causes)
+    heads = ("cause", "nests lost", "daily rate of loss")
+    return Sheet("losses", "Losses by cause", "losses", heads, rows)
 
 
-def _groups(report: SeasonReport) -> Sheet:
-    groups = report.groups
-    rows = [(one.group, *_counts(one.counts)) for one in groups.season]
-    title = f"Nests by {groups.by}, {report.season}"
-    return Sheet("groups", title, "groups", (groups.by, *_COUNTS), tuple(rows))
-
-
-def _group_numbers(report: SeasonReport) -> Sheet:
-    groups = report.groups
-    of_boxes = ("boxes used", "young per box") if any(one.used for one in groups.season) else ()
-    heads = (groups.by, *of_boxes, "young per nest", "apparent success", "daily survival")
-    rows = [
-        (
-            one.group,
-            *((one.used, one.per_box) if of_boxes else ()),
-            one.per_attempt,
-            one.apparent,
-            one.losses.survival if one.losses else None,
-        )
-        for one in groups.season
-    ]
-    title = f"Use and success by {groups.by}, {report.season}"
-    return Sheet("group-numbers", title, "groups", heads, tuple(rows))
-
-
-def _all_years(report: SeasonReport) -> Sheet:
-    rows = [
-        (
-            one.group,
-            one.nests,
-            round(one.nest_days),
-            sum(int(rate.parts["losses"]) for rate in one.by_cause.values()),
-            one.survival,
-            report.groups.success[one.group],
-        )
-        for one in report.groups.all_years.groups
-    ]
-    return Sheet(
-        "groups-all-seasons",
-        f"Survival by {report.groups.by}, all seasons up to {report.season}",
-        "groups",
-        (
-            report.groups.by,
-            "nests watched",
-            "days watched",
-            "nests lost",
-            "daily survival",
-            "first egg to fledging",
+def _groups(report: SeasonReport) -> tuple[Sheet, ...]:
+    groups, by, season = report.groups, report.groups.by, report.season
+    of_boxes = any(one.used for one in groups.season)
+    numbers: Columns[GroupFacts] = {
+        by: lambda one: one.group,
+        **(_of(boxes_used="used", young_per_box="per_box") if of_boxes else {}),
+        **_of(young_per_nest="per_attempt", apparent_success="apparent"),
+        "daily survival": lambda one: one.losses.survival if one.losses else None,
+    }
+    every: Columns[GroupLosses] = {
+        by: lambda one: one.group,
+        "nests watched": lambda one: one.nests,
+        "days watched": lambda one: round(one.nest_days),
+        "nests lost": lambda one: one.losses,
+        "daily survival": lambda one: one.survival,
+        "first egg to fledging": lambda one: groups.success[one.group],
+    }
+    return (
+        _sheet("groups", f"Nests by {by}, {season}", "groups", groups.season, _counts(by, "group")),
+        _sheet(
+            "group-numbers", f"Use and success by {by}, {season}", "groups", groups.season, numbers
         ),
-        tuple(rows),
+        _sheet(
+            "groups-all-seasons",
+            f"Survival by {by}, all seasons up to {season}",
+            "groups",
+            groups.all_years.groups,
+            every,
+        ),
     )
 
 
 def _predictions(report: SeasonReport) -> Sheet:
-    rows = [
+    rows = tuple(
         (of.term, one.value, one.with_eggs, one.with_young, one.success)
         for of in report.predictions
         for one in of.each
-    ]
-    return Sheet(
-        "predictions",
-        f"Survival by models of the stage and one thing more, all seasons up to {report.season}",
-        "groups",
-        (
-            "depends on",
-            "with",
-            "daily survival with eggs",
-            "daily survival with young",
-            "first egg to fledging",
-        ),
-        tuple(rows),
     )
+    heads = (
+        "depends on",
+        "with",
+        "daily survival with eggs",
+        "daily survival with young",
+        "first egg to fledging",
+    )
+    title = f"Survival by models of the stage and one term more, all seasons up to {report.season}"
+    return Sheet("predictions", title, "groups", heads, rows)
 
 
 def _terms(line: ModelLine) -> str:
     return " + ".join(line.fit.terms) or "one rate for all"
 
 
-def _models(report: SeasonReport) -> Sheet:
+def _models(report: SeasonReport) -> tuple[Sheet, ...]:
     lines = report.models.lines if report.models else ()
-    heads = (
-        "daily survival depends on",
-        "coefficients",
-        "AICc",
-        "more than the best",
-        "weight",
-        "nests",
-        "nests lost",
+    columns: Columns[ModelLine] = {
+        "daily survival depends on": _terms,
+        "coefficients": lambda line: len(line.fit.coefficients),
+        "AICc": lambda line: line.fit.aicc,
+        "more than the best": lambda line: line.delta,
+        "weight": lambda line: line.weight,
+        "nests": lambda line: line.fit.nests,
+        "nests lost": lambda line: line.fit.losses,
+    }
+    models = _sheet("models", "Models of daily survival, all seasons", "methods", lines, columns)
+    if not lines:
+        return (models,)
+    best = lines[0]
+    rows = tuple(
+        (one.name, one.estimate, one.standard_error, one.low, one.high)
+        if one.estimable
+        else (one.name, None, None, None, None)
+        for one in best.fit.coefficients
     )
-    rows = [
-        (
-            _terms(line),
-            len(line.fit.coefficients),
-            line.fit.aicc,
-            line.delta,
-            line.weight,
-            line.fit.nests,
-            line.fit.losses,
-        )
-        for line in lines
-    ]
-    return Sheet("models", "Models of daily survival, all seasons", "methods", heads, tuple(rows))
-
-
-def _coefficients(report: SeasonReport) -> Sheet:
-    line = report.models.lines[0] if report.models and report.models.lines else None
-    rows: tuple[tuple[Cell, ...], ...] = ()
-    title = "Coefficients of the best model"
-    if line is not None:
-        title = f"Coefficients of the best model ({_terms(line)}), on the logit of daily survival"
-        rows = tuple(
-            (one.name, one.estimate, one.standard_error, one.low, one.high)
-            if one.estimable
-            else (one.name, None, None, None, None)
-            for one in line.fit.coefficients
-        )
+    title = f"Coefficients of the best model ({_terms(best)}), on the logit of daily survival"
     heads = ("coefficient", "estimate", "standard error", "low", "high")
-    return Sheet("coefficients", title, "methods", heads, rows)
+    return models, Sheet("coefficients", title, "methods", heads, rows)
 
 
-def _years(report: SeasonReport) -> Sheet:
-    rows = [(str(one.season), *_counts(one.counts)) for one in report.years.each]
-    return Sheet("years", "Nests by season", "years", ("season", *_COUNTS), tuple(rows))
-
-
-def _year_numbers(report: SeasonReport) -> Sheet:
-    heads = (
-        "season",
-        "boxes used",
-        "apparent success",
-        "nest success",
-        "young per nest",
-        "young per box",
-        "half of first eggs by",
+def _years(report: SeasonReport) -> tuple[Sheet, ...]:
+    years = report.years.each
+    season: dict[str, Callable[[YearFacts], Cell]] = {"season": lambda one: str(one.season)}
+    numbers: Columns[YearFacts] = season | _of(
+        boxes_used="used",
+        apparent_success="apparent",
+        nest_success="success",
+        young_per_nest="per_attempt",
+        young_per_box="per_box",
+        half_of_first_eggs_by="first_eggs.median",
     )
-    rows = [
-        (
-            str(one.season),
-            one.used,
-            one.apparent,
-            one.success,
-            one.per_attempt,
-            one.per_box,
-            one.first_eggs.median,
-        )
-        for one in report.years.each
-    ]
-    return Sheet("year-numbers", "Use and success by season", "years", heads, tuple(rows))
+    counts: Columns[YearFacts] = {**_counts("season", "season"), **season}
+    title = "Use and success by season"
+    return (
+        _sheet("years", "Nests by season", "years", years, counts),
+        _sheet("year-numbers", title, "years", years, numbers),
+    )
 
 
 def _boxes(report: SeasonReport) -> Sheet:
-    heads = ("box", *_COUNTS, "lost to")
-    return Sheet("boxes", "Box by box", "boxes", heads, tuple(map(_box, report.boxes)))
+    def lost_to(one: BoxResult) -> str:
+        causes = (f"{cause} {n}" for cause, n in one.losses.items() if cause != TAKEN_OUT)
+        return ", ".join(causes)
 
-
-def _box(one: BoxResult) -> tuple[Cell, ...]:
-    lost = {cause: n for cause, n in one.losses.items() if cause != TAKEN_OUT}
-    taken_out = one.losses.get(TAKEN_OUT, 0)
-    return (
-        one.box,
-        one.attempts,
-        one.fledged,
-        one.failed - taken_out,
-        one.unknown,
-        one.ongoing,
-        taken_out,
-        one.young_fledged,
-        ", ".join(f"{cause} {n}" for cause, n in lost.items()),
-    )
+    columns: Columns[BoxResult] = {
+        "box": lambda one: one.box,
+        **{head: attrgetter(column) for head, column in _OUTCOMES.items()},
+        "lost": lambda one: one.failed - one.losses.get(TAKEN_OUT, 0),
+        "taken out": lambda one: one.losses.get(TAKEN_OUT, 0),
+        "lost to": lost_to,
+    }
+    return _sheet("boxes", "Box by box", "boxes", report.boxes, columns)
 
 
 def _left_out(report: SeasonReport) -> Sheet:
@@ -362,63 +261,6 @@ def _left_out(report: SeasonReport) -> Sheet:
     for measure, each in report.left_out.items():
         for one in each:
             measures.setdefault((one.box, one.attempt, one.reason), []).append(measure)
-    rows = [
-        (box, attempt, reason, ", ".join(names))
-        for (box, attempt, reason), names in sorted(measures.items())
-    ]
-    heads = ("box", "attempt", "because", "does not count for")
-    return Sheet("left-out", "Attempts left out, and why", "methods", heads, tuple(rows))
-
-
-def shown(cell: Cell) -> str:
-    """A cell as people read it; a measure never without its n."""
-    if cell is None:
-        return NOT_KNOWN
-    if isinstance(cell, date):
-        return f"{cell.day} {cell:%B}"
-    if isinstance(cell, float):
-        return f"{cell:.3f}"
-    if not isinstance(cell, Measure):
-        return str(cell)
-    if cell.estimate is None:
-        return f"no answer ({said_number(cell.n, cell.counted)})"
-    text = said(cell.estimate, cell.unit)
-    if cell.interval is not None:
-        low, high = said(cell.interval.low, cell.unit), said(cell.interval.high, cell.unit)
-        text += f" ({low} to {high})"
-    return f"{text}, n {cell.n}"
-
-
-def as_csv(sheet: Sheet) -> str:
-    """A table as comma-separated text: a measure takes columns for its number, interval and n.
-
-    A person's word that a spreadsheet would take for a formula gets an apostrophe in front.
-    """
-    wide = [
-        any(isinstance(row[at], Measure) for row in sheet.rows) for at in range(len(sheet.heads))
-    ]
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(_spread(sheet.heads, wide))
-    writer.writerows(
-        [value for cell, own in zip(row, wide, strict=True) for value in _values(cell, wide=own)]
-        for row in sheet.rows
-    )
-    return text.getvalue()
-
-
-def _spread(heads: Sequence[str], wide: Iterable[bool]) -> list[str]:
-    spread = []
-    for head, own in zip(heads, wide, strict=True):
-        spread += [head, f"{head}, low", f"{head}, high", f"{head}, n"] if own else [head]
-    return spread
-
-
-def _values(cell: Cell, *, wide: bool) -> list[str | int | float | None]:
-    if isinstance(cell, Measure):
-        low, high = (cell.interval.low, cell.interval.high) if cell.interval else (None, None)
-        return [cell.estimate, low, high, cell.n]
-    value = cell.isoformat() if isinstance(cell, date) else cell
-    if isinstance(value, str) and value.startswith(_FORMULA):
-        value = f"'{value}"
-    return [value, None, None, None] if wide else [value]
+    rows = tuple((*key, ", ".join(names)) for key, names in sorted(measures.items()))
+    heads = ("box", "attempt", "reason", "does not count for")
+    return Sheet("left-out", "Attempts left out, and why", "methods", heads, rows)

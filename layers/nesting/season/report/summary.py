@@ -1,12 +1,12 @@
 """A season's numbers for the public: no box, no day, no name, and no small number.
 
-What keeps a nest from being found here:
+How nests are protected here:
 
-- A season is told once it is over, from boxes and attempts that the caller says may count.
-- Dates are told by month.
-- A number of nests or boxes below `LEAST_TOLD` is put together with others until they
+- A season is published once it is over, from the boxes and attempts that the caller allows.
+- Dates are published by month.
+- A number of nests or boxes below `LEAST_PUBLISHED` is put together with others until they
   reach it, and what is put together does too, so that no total gives it away.
-- Nothing that a person wrote is repeated but for the trail's name: a species that the
+- Nothing that a person wrote is published but for the trail's name: a species that the
   guide does not have counts among the others.
 """
 
@@ -29,15 +29,15 @@ from layers.nesting.season.box_use import box_use
 from layers.nesting.season.exposure import season_table
 from layers.nesting.season.periods import periods
 from layers.nesting.season.report.building import counts_of, survival_of
-from layers.nesting.season.report.sheets import Cell, Sheet
-from layers.nesting.season.report.telling import Said, tell
+from layers.nesting.season.report.cells import Cell, Sheet
+from layers.nesting.season.report.wording import Sentence, sentence
 from layers.nesting.season.tables import SeasonTable
 from layers.trail.coding import day_of
 from layers.trail.settings import Settings, season_days
 
-# Smallest number of nests or boxes that is told (a usual bound of disclosure control; common
+# Smallest number of nests or boxes that is published (a usual bound of disclosure control; common
 # practice, no source).
-LEAST_TOLD = 5
+LEAST_PUBLISHED = 5
 
 OTHERS = "other species"
 
@@ -47,7 +47,7 @@ class SeasonSummary:
     """What the public may read of one season; `tables` is empty where there is too little."""
 
     season: int
-    sentences: tuple[Said, ...]
+    sentences: tuple[Sentence, ...]
     tables: tuple[Sheet, ...]
 
 
@@ -61,22 +61,22 @@ def season_summary(
     boxes: Collection[str],
     attempts: NDArray[np.bool_] | None = None,
 ) -> SeasonSummary:
-    """A season in plain sentences and a few tables, fit for everybody.
+    """A season in plain sentences and a few tables, fit for the public.
 
     Parameters
     ----------
     dates
         Of these histories.
     on
-        The day to look from: a season that is not over by then is not told.
+        The day to look from: a season that is not over by then is not published.
     boxes
         Ids of the boxes that may count.
     attempts
         Which attempts of the histories may count; None = all in these boxes.
     """
     if on <= season_days(season, settings.season_starts)[1]:
-        wait = tell(
-            "Numbers of {season} are told some weeks after that season is over.", season=season
+        wait = sentence(
+            "Numbers of {season} are published some weeks after that season is over.", season=season
         )
         return SeasonSummary(season, (wait,), ())
     days = histories.visits.day
@@ -89,16 +89,16 @@ def season_summary(
     table = whole.of_season(season)
     use = box_use(table, season=season, among=among)
     used = len(np.unique(table.rows[table.laid, c.BOX]))
-    if used < LEAST_TOLD:
-        few = tell(
+    if used < LEAST_PUBLISHED:
+        few = sentence(
             "In {season} fewer than {least:boxes} of {trail} held a nest with eggs: too few to "
-            "tell more of them here.",
+            "publish more about them.",
             season=season,
-            least=LEAST_TOLD,
+            least=LEAST_PUBLISHED,
             trail=settings.name,
         )
         return SeasonSummary(season, (few,), ())
-    said = tell(
+    used_boxes = sentence(
         "In {season}, {used} of {boxes:boxes} of {trail} that were looked into held a nest with "
         "eggs or young.",
         season=season,
@@ -107,26 +107,26 @@ def season_summary(
         trail=settings.name,
     )
     tables = (_species(table, histories.guide), _months(table), _seasons(whole, season))
-    return SeasonSummary(season, (said, *_outcome(table, whole)), tables)
+    return SeasonSummary(season, (used_boxes, *_outcome(table, whole)), tables)
 
 
-def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Said]:
+def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Sentence]:
     counts = counts_of(table)
-    # In tens alone: an exact number could be set against those that are told of single
-    # cells, to find the young of a nest that is not.
+    # In tens alone: an exact number could be compared with those published of single cells,
+    # to find the young of a nest that is not published.
     young = counts.young_fledged // 10 * 10
-    if counts.fledged >= LEAST_TOLD and young:
-        yield tell("At least {young} young fledged.", young=young)
-    if min(counts.fledged, counts.failed) >= LEAST_TOLD:
-        yield tell(
-            "Of {n:nests} whose end is known, {fledged} fledged young and {failed} were lost.",
+    if counts.fledged >= LEAST_PUBLISHED and young:
+        yield sentence("At least {young} young fledged.", young=young)
+    if min(counts.fledged, counts.failed) >= LEAST_PUBLISHED:
+        yield sentence(
+            "Of {n:nests} with a known outcome, {fledged} fledged young and {failed} were lost.",
             n=counts.known,
             fledged=counts.fledged,
             failed=counts.failed,
         )
     chance = survival_of(table, periods(whole)).success
     if chance.estimate is not None and chance.interval is not None and chance.n >= ENOUGH_NESTS:
-        yield tell(
+        yield sentence(
             "From its first egg a nest had a chance of about {chance:share} to see young fledge "
             "(likely between {low:share} and {high:share}; {n:nests} watched).",
             chance=chance.estimate,
@@ -139,7 +139,7 @@ def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Said]:
 def merged(numbers: Mapping[str, int]) -> dict[str, int]:
     """Names with their numbers, the largest first; small ones are one, `OTHERS`.
 
-    Where these together stay below `LEAST_TOLD`, the next smallest joins them.
+    Where these together stay below `LEAST_PUBLISHED`, the next smallest joins them.
 
     Examples
     --------
@@ -149,10 +149,10 @@ def merged(numbers: Mapping[str, int]) -> dict[str, int]:
     named = {
         name: n
         for name, n in sorted(numbers.items(), key=lambda item: (-item[1], item[0]))
-        if n >= LEAST_TOLD and name != OTHERS
+        if n >= LEAST_PUBLISHED and name != OTHERS
     }
     rest = sum(numbers.values()) - sum(named.values())
-    while named and 0 < rest < LEAST_TOLD:
+    while named and 0 < rest < LEAST_PUBLISHED:
         rest += named.popitem()[1]
     return named | ({OTHERS: rest} if rest else {})
 
@@ -161,7 +161,7 @@ def _species(table: SeasonTable, guide: Guide) -> Sheet:
     laid = table.take(table.laid)
     names = [_known(name, guide) or OTHERS for name in laid.species()]
     nests = merged(Counter(names))
-    return Sheet("species", "Who nested", "first", ("species", "nests"), tuple(nests.items()))
+    return Sheet("species", "Nests by species", "first", ("species", "nests"), tuple(nests.items()))
 
 
 def _known(name: str | None, guide: Guide) -> str | None:
@@ -176,15 +176,17 @@ def _months(table: SeasonTable) -> Sheet:
     spans: list[tuple[date, date, int]] = []
     for year, month in sorted(eggs):
         first, n = date(year, month, 1), eggs[year, month]
-        if spans and spans[-1][2] < LEAST_TOLD:
+        if spans and spans[-1][2] < LEAST_PUBLISHED:
             spans[-1] = (spans[-1][0], first, spans[-1][2] + n)
         else:
             spans.append((first, first, n))
-    if len(spans) > 1 and spans[-1][2] < LEAST_TOLD:
+    if len(spans) > 1 and spans[-1][2] < LEAST_PUBLISHED:
         start, _, n = spans[-2]
         spans[-2:] = [(start, spans[-1][1], n + spans[-1][2])]
     rows = [
-        (f"{a:%B}" if a == b else f"{a:%B} to {b:%B}", n) for a, b, n in spans if n >= LEAST_TOLD
+        (f"{a:%B}" if a == b else f"{a:%B} to {b:%B}", n)
+        for a, b, n in spans
+        if n >= LEAST_PUBLISHED
     ]
     return Sheet(
         "months", "When nests were begun", "laying", ("first egg in", "nests"), tuple(rows)
@@ -192,12 +194,12 @@ def _months(table: SeasonTable) -> Sheet:
 
 
 def _seasons(whole: SeasonTable, season: int) -> Sheet:
-    """The seasons up to this one that have enough to be told."""
+    """The seasons up to this one with enough nests to publish."""
     rows: list[tuple[Cell, ...]] = []
     for year in sorted(set(whole.checked[:, 1].tolist())):
         table = whole.of_season(int(year))
         used = len(np.unique(table.rows[table.laid, c.BOX]))
-        if used >= LEAST_TOLD and year <= season:
+        if used >= LEAST_PUBLISHED and year <= season:
             counts = counts_of(table)
             looked = np.union1d(table.checked[:, 0], table.rows[table.laid, c.BOX])
             rows.append((str(year), len(looked), used, counts.attempts))

@@ -6,9 +6,10 @@ import datetime as dt
 
 import numpy as np
 
-from layers.nesting.season import box_use, fledged_per_box
-from layers.nesting.season.report.telling import tell, tell_list
-from layers.nesting.season.result import said
+from layers.nesting.season.box_use import box_use
+from layers.nesting.season.clutches import fledged_per_box
+from layers.nesting.season.report.wording import list_sentence, sentence
+from layers.nesting.season.result import format_value
 from layers.nesting.timeline import Service
 from tests.nesting.season.made import dated_table
 from tests.nesting.season.reports import empty, fledged, histories_of, lost
@@ -17,7 +18,7 @@ ON = dt.date(2026, 12, 31)
 
 
 def test_values_are_worded_by_what_they_count() -> None:
-    told = tell(
+    told = sentence(
         "{n:nests}, {m:nests}, {s:share}, {r:daily rate}, {c:count}, {d}.",
         n=1,
         m=2,
@@ -31,17 +32,17 @@ def test_values_are_worded_by_what_they_count() -> None:
 
 
 def test_a_sentence_begins_with_a_capital_and_repeats_names_as_they_are() -> None:
-    assert tell("{name} fledged.", name="tree {swallow}").text == "Tree {swallow} fledged."
+    assert sentence("{name} fledged.", name="tree {swallow}").text == "Tree {swallow} fledged."
 
 
 def test_a_list_names_each_item_with_its_number() -> None:
-    told = tell_list("Lost: ", "{name} {n:nests}", {"predator": 1, "cold or wet": 3})
+    told = list_sentence("Lost: ", "{name} {n:nests}", {"predator": 1, "cold or wet": 3})
     assert told.text == "Lost: predator 1 nest, cold or wet 3 nests."
     assert told.values == {"name_0": "predator", "n_0": 1, "name_1": "cold or wet", "n_1": 3}
 
 
 def test_a_change_that_rounds_to_none_has_no_sign() -> None:
-    assert [said(change, "per year") for change in (-0.004, 0.0, 0.006, -1.0)] == [
+    assert [format_value(change, "per year") for change in (-0.004, 0.0, 0.006, -1.0)] == [
         "0.00", "0.00", "+0.01", "-1.00",
     ]  # fmt: skip
 
@@ -57,7 +58,7 @@ def test_use_and_young_of_some_boxes_are_parts_of_the_whole() -> None:
     assert use.used.left_out == {}
     part = table.of_boxes(among)
     assert len(part) == 1
-    assert fledged_per_box(part, seed=1).estimate == 2.0
+    assert fledged_per_box(part).estimate == 2.0
 
 
 def test_the_attempts_of_a_season_come_with_the_boxes_checked_in_it() -> None:
@@ -67,4 +68,4 @@ def test_the_attempts_of_a_season_come_with_the_boxes_checked_in_it() -> None:
     assert table.of_season(2026).checked.tolist() == [[0, 2026], [1, 2026]]
     assert [len(table.of_season(year)) for year in (2024, 2025, 2026)] == [0, 1, 1]
     alone = dated_table(histories, on=ON, seasons=[2026])
-    assert fledged_per_box(table.of_season(2026), seed=1) == fledged_per_box(alone, seed=1)
+    assert fledged_per_box(table.of_season(2026)) == fledged_per_box(alone)

@@ -1,4 +1,4 @@
-"""Which attempts a measure counts, and why it leaves the others out."""
+"""The attempts that a measure counts, and why it leaves the others out."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from layers.nesting.season.exposure import watched_from
 from layers.nesting.season.tables import SeasonTable
 
 
-class Reason(Enum):
+class Exclusion(Enum):
     """Why an attempt does not count; the value is the sentence for the list."""
 
     NEVER_LAID = "no egg or young was counted in it"
     NOT_ALIVE = "it was not alive when eggs or young were first counted"
     ONE_LOOK = "it was seen alive on one day only, so no day of it was watched"
-    FATE_NOT_KNOWN = "nobody knows how it ended"
+    FATE_UNKNOWN = "its outcome is unknown"
     STILL_GOING = "it is still going on"
     TAKEN_OUT = "the keeper took the living nest out"
     EGGS_NOT_COUNTED = "its eggs were not counted"
@@ -42,10 +42,10 @@ class LeftOut:
     reason: str
 
 
-class Which:
+class Sample:
     """The attempts of a table that a measure counts. The first reason that holds is given."""
 
-    def __init__(self, *rules: tuple[Reason, NDArray[np.bool_]]) -> None:
+    def __init__(self, *rules: tuple[Exclusion, NDArray[np.bool_]]) -> None:
         self._reasons = tuple(reason for reason, _ in rules)
         self._code = np.full(len(rules[0][1]), -1, np.int8)
         for code, (_, holds) in enumerate(rules):
@@ -57,7 +57,7 @@ class Which:
         return self._code < 0
 
     def left_out(self) -> dict[str, int]:
-        """Reason -> how many attempts, for the reasons that occur."""
+        """Exclusion -> how many attempts, for the reasons that occur."""
         numbers = np.bincount(self._code[self._code >= 0], minlength=len(self._reasons))
         return {
             reason.value: int(number)
@@ -78,29 +78,29 @@ class Which:
         ]
 
 
-def for_survival(table: SeasonTable) -> Which:
+def for_survival(table: SeasonTable) -> Sample:
     """Attempts with days of exposure: uncertain fates count up to the last day alive."""
     rows = table.rows
     watched = np.bincount(table.intervals.nest, minlength=len(table)) > 0
-    return Which(
-        (Reason.NEVER_LAID, ~table.laid),
-        (Reason.NOT_ALIVE, ~watched & (rows[:, c.ALIVE_DAY] < watched_from(rows))),
-        (Reason.TAKEN_OUT, ~watched & table.taken_out),
-        (Reason.ONE_LOOK, ~watched),
+    return Sample(
+        (Exclusion.NEVER_LAID, ~table.laid),
+        (Exclusion.NOT_ALIVE, ~watched & (rows[:, c.ALIVE_DAY] < watched_from(rows))),
+        (Exclusion.TAKEN_OUT, ~watched & table.taken_out),
+        (Exclusion.ONE_LOOK, ~watched),
     )
 
 
-def for_success(table: SeasonTable) -> Which:
+def for_success(table: SeasonTable) -> Sample:
     """Attempts whose end is known."""
-    return Which(
-        (Reason.NEVER_LAID, ~table.laid),
-        (Reason.TAKEN_OUT, table.taken_out),
-        (Reason.STILL_GOING, table.fate == c.ONGOING),
-        (Reason.FATE_NOT_KNOWN, table.fate == c.FATE_UNKNOWN),
+    return Sample(
+        (Exclusion.NEVER_LAID, ~table.laid),
+        (Exclusion.TAKEN_OUT, table.taken_out),
+        (Exclusion.STILL_GOING, table.fate == c.ONGOING),
+        (Exclusion.FATE_UNKNOWN, table.fate == c.FATE_UNKNOWN),
     )
 
 
-def _clutch_rules(table: SeasonTable) -> tuple[tuple[Reason, NDArray[np.bool_]], ...]:
+def _clutch_rules(table: SeasonTable) -> tuple[tuple[Exclusion, NDArray[np.bool_]], ...]:
     rows, limits = table.rows, table.limits
     # Even had it hatched as late, and been sat on as short, as it can: laying was over.
     sat_on = limits[:, c.INCUBATION_LEAST] - limits[:, c.EARLY_DAYS]
@@ -111,21 +111,21 @@ def _clutch_rules(table: SeasonTable) -> tuple[tuple[Reason, NDArray[np.bool_]],
     counted = (rows[:, c.EGG_DAY] != c.MISSING) & (rows[:, c.EGGS_MAX] > 0)
     counted &= (rows[:, c.YOUNG_DAY] == c.MISSING) | (rows[:, c.EGG_DAY] < rows[:, c.YOUNG_DAY])
     return (
-        (Reason.NEVER_LAID, ~table.laid),
-        (Reason.EGGS_NOT_COUNTED, ~counted),
-        (Reason.SEVERAL_FEMALES, (notes & c.NOTE_MANY_EGGS) != 0),
-        (Reason.PERHAPS_INCOMPLETE, (rows[:, c.STABLE] == 0) & ~late_count),
-        (Reason.EGGS_VANISHED, (notes & c.NOTE_FEWER_EGGS) != 0),
+        (Exclusion.NEVER_LAID, ~table.laid),
+        (Exclusion.EGGS_NOT_COUNTED, ~counted),
+        (Exclusion.SEVERAL_FEMALES, (notes & c.NOTE_MANY_EGGS) != 0),
+        (Exclusion.PERHAPS_INCOMPLETE, (rows[:, c.STABLE] == 0) & ~late_count),
+        (Exclusion.EGGS_VANISHED, (notes & c.NOTE_FEWER_EGGS) != 0),
     )
 
 
-def for_clutch(table: SeasonTable) -> Which:
+def for_clutch(table: SeasonTable) -> Sample:
     """Attempts whose complete clutch was counted, with no history of lost eggs (Klett et al. 1986).
 
     Complete means: two counts more than a laying interval apart were equal, or the
     last count was made so shortly before hatching that laying must have been over.
     """
-    return Which(*_clutch_rules(table))
+    return Sample(*_clutch_rules(table))
 
 
 COUNTED_YOUNG_WITHIN_DAYS = 7
@@ -139,17 +139,17 @@ def _young_counted(table: SeasonTable) -> NDArray[np.bool_]:
     return (rows[:, c.YOUNG_MAX] > 0) & (age <= COUNTED_YOUNG_WITHIN_DAYS)
 
 
-def for_brood(table: SeasonTable) -> Which:
+def for_brood(table: SeasonTable) -> Sample:
     """Attempts in which young hatched and were counted within a week."""
     hatched = table.rows[:, c.YOUNG_DAY] != c.MISSING
-    return Which(
-        (Reason.NEVER_LAID, ~table.laid),
-        (Reason.DID_NOT_REACH_HATCHING, ~hatched),
-        (Reason.YOUNG_NOT_COUNTED, ~_young_counted(table)),
+    return Sample(
+        (Exclusion.NEVER_LAID, ~table.laid),
+        (Exclusion.DID_NOT_REACH_HATCHING, ~hatched),
+        (Exclusion.YOUNG_NOT_COUNTED, ~_young_counted(table)),
     )
 
 
-def for_hatching(table: SeasonTable) -> Which:
+def for_hatching(table: SeasonTable) -> Sample:
     """Attempts that reached hatching with their eggs and their young counted.
 
     A clutch that its parents kept to and that never hatched reached it too, with none.
@@ -157,21 +157,21 @@ def for_hatching(table: SeasonTable) -> Which:
     rows = table.rows
     never = (table.fate == c.FATE_FAILED) & (rows[:, c.CAUSE] == c.DID_NOT_HATCH)
     hatched = rows[:, c.YOUNG_DAY] != c.MISSING
-    return Which(
+    return Sample(
         *_clutch_rules(table),
-        (Reason.DID_NOT_REACH_HATCHING, ~(hatched | never)),
-        (Reason.YOUNG_NOT_COUNTED, hatched & ~_young_counted(table)),
-        (Reason.MORE_YOUNG_THAN_EGGS, rows[:, c.YOUNG_MAX] > rows[:, c.EGGS_MAX]),
+        (Exclusion.DID_NOT_REACH_HATCHING, ~(hatched | never)),
+        (Exclusion.YOUNG_NOT_COUNTED, hatched & ~_young_counted(table)),
+        (Exclusion.MORE_YOUNG_THAN_EGGS, rows[:, c.YOUNG_MAX] > rows[:, c.EGGS_MAX]),
     )
 
 
-def for_fledged(table: SeasonTable) -> Which:
+def for_fledged(table: SeasonTable) -> Sample:
     """Attempts of which it is known how many young fledged, 0 for the failed."""
     fledged = table.fate == c.FATE_FLEDGED
-    return Which(
-        (Reason.NEVER_LAID, ~table.laid),
-        (Reason.TAKEN_OUT, table.taken_out),
-        (Reason.STILL_GOING, table.fate == c.ONGOING),
-        (Reason.FATE_NOT_KNOWN, table.fate == c.FATE_UNKNOWN),
-        (Reason.FLEDGED_NOT_COUNTED, fledged & (table.rows[:, c.FLEDGED] < 0)),
+    return Sample(
+        (Exclusion.NEVER_LAID, ~table.laid),
+        (Exclusion.TAKEN_OUT, table.taken_out),
+        (Exclusion.STILL_GOING, table.fate == c.ONGOING),
+        (Exclusion.FATE_UNKNOWN, table.fate == c.FATE_UNKNOWN),
+        (Exclusion.FLEDGED_NOT_COUNTED, fledged & (table.rows[:, c.FLEDGED] < 0)),
     )

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, get_args
 
-from layers.nesting.season.doubts import said_number
-from layers.nesting.season.result import Unit, said
+from layers.nesting.season.doubts import format_cases
+from layers.nesting.season.result import Unit, format_value
 
 Value = str | int | float | date
 
 
 @dataclass(frozen=True)
-class Said:
+class Sentence:
     """A sentence, and the values that it was made from."""
 
     text: str
@@ -31,11 +31,11 @@ class _Wording(string.Formatter):
         if isinstance(value, date):
             return f"{value.day} {value:%B}"
         if format_spec in get_args(Unit):
-            return said(value, format_spec)  # type: ignore[arg-type]
-        return said_number(value, format_spec) if format_spec else str(value)
+            return format_value(value, format_spec)  # type: ignore[arg-type]
+        return format_cases(value, format_spec) if format_spec else str(value)
 
 
-def tell(wording: str, **values: Value) -> Said:
+def sentence(wording: str, **values: Value) -> Sentence:
     """The sentence that some wording makes of named values, with a capital first.
 
     Words and names that came from a person are values too, so that nothing in them is
@@ -43,16 +43,16 @@ def tell(wording: str, **values: Value) -> Said:
 
     Examples
     --------
-    >>> tell("{lost} of {n:nests} were lost ({part:share}).", lost=1, n=4, part=0.25).text
+    >>> sentence("{lost} of {n:nests} were lost ({part:share}).", lost=1, n=4, part=0.25).text
     '1 of 4 nests were lost (25 %).'
     """
     text = _Wording().vformat(wording, (), values)
-    return Said(text[:1].upper() + text[1:], values)
+    return Sentence(text[:1].upper() + text[1:], values)
 
 
-def tell_list(
+def list_sentence(
     before: str, each: str, items: Mapping[str, int], *, after: str = ".", **values: Value
-) -> Said:
+) -> Sentence:
     """A sentence that lists names with their numbers.
 
     `each` words one of them, with `{name}` and `{n}`: they become values of their own.
@@ -62,4 +62,4 @@ def tell_list(
         wordings.append(each.replace("{name", f"{{name_{at}").replace("{n:", f"{{n_{at}:"))
         wordings[-1] = wordings[-1].replace("{n}", f"{{n_{at}}}")
         values |= {f"name_{at}": name, f"n_{at}": n}
-    return tell(before + ", ".join(wordings) + after, **values)
+    return sentence(before + ", ".join(wordings) + after, **values)
