@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import format_cases
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.nesting.winter.record import BoxRecord, TrailRecord
 from layers.nesting.winter.unused import Unused
@@ -140,7 +139,7 @@ def _guard(asking: Asking) -> Iterator[Job]:
     if asking.actions_since(last, ("guard fitted",)):
         return
     since = asking.record.season - SEASONS_BACK + 1
-    said = f"Predators took {len(robbed)} of {format_count(len(laid), 'nests')} since {since}"
+    said = f"Predators took {len(robbed)} of {format_cases(len(laid), 'nests')} since {since}"
     unguarded = asking.one.unguarded
     if unguarded is None:
         yield Job(GUARD, f"{said}; no guard is recorded: look, and fit one if there is none.")
