@@ -31,7 +31,9 @@ class AboutSeason(AboutDay):
     ] = ""
     by: Annotated[
         str,
-        Field(description="What nests are grouped by: section, guard, hole, habitat and others."),
+        Field(
+            description="What nests are grouped by: section, guard, hole, height, facing, box age, habitat, mount, species or brood."
+        ),
     ] = BY
 
 
@@ -41,7 +43,7 @@ class Doubt(Shape):
     model_config = ConfigDict(extra="allow")
 
     doubt: str
-    said: str
+    text: str
 
 
 class Interval(Shape):
