@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import ConfigDict, Field
 
+from layers.nesting.season.report import GROUPINGS
 from server.season.view import BY, record_of, season_asked
 from server.web.problems import documented
 from server.web.queries import AboutDay
@@ -31,9 +32,7 @@ class AboutSeason(AboutDay):
     ] = ""
     by: Annotated[
         str,
-        Field(
-            description="What nests are grouped by: section, guard, hole, height, facing, box age, habitat, mount, species or brood."
-        ),
+        Field(description=f"What nests are grouped by: {', '.join(GROUPINGS)}."),
     ] = BY
 
 
