@@ -16,7 +16,14 @@ from layers.walking.pace import PACES, pace_of
 from layers.walking.round.problem import DAY_MINUTES, MAX_WALKERS, clock
 from server.live.contents import Ground
 from server.live.trail import LiveTrail
-from server.rounds.planning import Planned, Wanted, Which, planned_once, read_leaving
+from server.rounds.planning import (
+    Planned,
+    RoundRequest,
+    Which,
+    planned_once,
+    read_time,
+    read_windows,
+)
 from server.web.problems import documented
 from server.web.queries import AboutDay
 from server.web.responses import Live, day_asked, kept, kept_json
@@ -73,7 +80,7 @@ class AboutRound(AboutDay):
     ] = 1
     pace: Annotated[str, Field(description=f"One of {', '.join(PACES)}, or km/h.")] = "normal"
     leave: Annotated[str, Field(description="When to set out, such as 08:30.")] = clock(
-        Wanted.leave_at
+        RoundRequest.leave_at
     )
     stop_minutes: Annotated[
         float,
@@ -83,12 +90,20 @@ class AboutRound(AboutDay):
             le=DAY_MINUTES,
             allow_inf_nan=False,
         ),
-    ] = Wanted.stop_minutes
+    ] = RoundRequest.stop_minutes
 
-    def wanted(self, ground: Ground, *, today: date) -> Wanted:
+    window: Annotated[
+        tuple[str, ...],
+        Field(
+            description="Hours between which the visit to a box may begin, such as "
+            "`M05=08:00-10:00`; one value may hold several with commas."
+        ),
+    ] = ()
+
+    def wanted(self, ground: Ground, *, today: date) -> RoundRequest:
         """What is asked for, from a trail's ground."""
         names = {"boxes": _box_ids(self.boxes, ground), "section": self.section}
-        return Wanted(
+        return RoundRequest(
             on=self.on or today,
             which=self.set,
             names=names.get(self.set, ()),
@@ -99,7 +114,8 @@ class AboutRound(AboutDay):
             walkers=self.walkers,
             pace=pace_of(self.pace),
             stop_minutes=self.stop_minutes,
-            leave_at=read_leaving(self.leave),
+            leave_at=read_time(self.leave, column="leave"),
+            windows=read_windows(self.window, ground.ids),
         )
 
 

@@ -22,11 +22,12 @@ from layers.walking.round.problem import clock
 from server.rounds.paths import built
 from server.rounds.planning import (
     Planned,
-    Wanted,
+    RoundRequest,
     Which,
     planned,
     proof_said,
-    read_leaving,
+    read_time,
+    read_windows,
     said_minutes,
     units_of,
 )
@@ -80,12 +81,19 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--stop-minutes",
         type=float,
-        default=Wanted.stop_minutes,
+        default=RoundRequest.stop_minutes,
         metavar="M",
-        help=f"time for a look inside one box; {Wanted.stop_minutes:g} if left out",
+        help=f"time for a look inside one box; {RoundRequest.stop_minutes:g} if left out",
     )
     command.add_argument(
         "--leave", default="08:00", metavar="HH:MM", help="when to set out; 08:00 if left out"
+    )
+    command.add_argument(
+        "--window",
+        action="append",
+        default=[],
+        metavar="BOX=HH:MM-HH:MM",
+        help="hours between which the visit to a box may begin; may be given several times",
     )
     command.add_argument("--gpx", type=Path, metavar="FILE", help="write it for a GPS or phone")
     command.add_argument("--sheet", type=Path, metavar="FILE", help="write a sheet to print (HTML)")
@@ -99,7 +107,7 @@ def _walk(asked: argparse.Namespace) -> int:
     asked_on = asked.due if isinstance(asked.due, date) else asked.on
     which, names = _which(asked)
     with opened(asked.trail) as (_, contents):
-        wanted = Wanted(
+        wanted = RoundRequest(
             on=day_or_today(asked_on, contents),
             which=which,
             names=names,
@@ -109,7 +117,8 @@ def _walk(asked: argparse.Namespace) -> int:
             walkers=asked.walkers,
             pace=pace_of(asked.pace),
             stop_minutes=asked.stop_minutes,
-            leave_at=read_leaving(asked.leave),
+            leave_at=read_time(asked.leave, column="leave"),
+            windows=read_windows(asked.window, contents.ground.ids),
         )
         found = planned(contents, wanted)
         written = []
@@ -183,7 +192,8 @@ def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
             stop.order,
             clock(leave_at + stop.arrives),
             " and ".join(stop.boxes),
-            instruction(stop.leg, watch_only=stop.watch_only, units=units),
+            instruction(stop.leg, watch_only=stop.watch_only, units=units)
+            + (f"; wait {said_minutes(stop.waits)}" if stop.waits > 0.0 else ""),
         )
         for stop in walk.stops
     ]

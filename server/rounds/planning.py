@@ -20,6 +20,7 @@ from layers.walking.network.attach import Site
 from layers.walking.pace import NORMAL, Pace
 from layers.walking.round import LeftOut, Proof, Round, RoundProblem, StopRequest, plan
 from layers.walking.round.legs import Units
+from layers.walking.round.problem import clock
 from layers.walking.round.written import round_geojson, round_json
 from server.live.clock import Clock
 from server.live.contents import Contents, Ground
@@ -45,8 +46,24 @@ MAX_SECONDS = 20.0
 
 
 @dataclass(frozen=True)
-class Wanted:
-    """A round that somebody asks for.
+class Window:
+    """Hours between which the visit to one box may begin, in minutes after midnight.
+
+    None where it may begin at any time before, or after.
+    """
+
+    box: str
+    opens_at: float | None
+    closes_at: float | None
+
+    def __str__(self) -> str:
+        ends = ("" if at is None else clock(at) for at in (self.opens_at, self.closes_at))
+        return f"{self.box}={'-'.join(ends)}"
+
+
+@dataclass(frozen=True)
+class RoundRequest:
+    """A round as it is requested.
 
     Attributes
     ----------
@@ -65,6 +82,8 @@ class Wanted:
         Time for a look inside one box.
     leave_at
         Minutes after midnight.
+    windows
+        Boxes that may be visited between some hours only.
     """
 
     on: date
@@ -78,6 +97,7 @@ class Wanted:
     pace: Pace = NORMAL
     stop_minutes: float = StopRequest.minutes
     leave_at: float = RoundProblem.leave_at
+    windows: tuple[Window, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +112,7 @@ class Planned:
         What a walker should know of the paths.
     """
 
-    wanted: Wanted
+    wanted: RoundRequest
     round: Round
     start: Site
     end: Site
@@ -123,7 +143,7 @@ class Planned:
 
 
 def planned(
-    contents: Contents, wanted: Wanted, *, enough: Callable[[], bool] = lambda: False
+    contents: Contents, wanted: RoundRequest, *, enough: Callable[[], bool] = lambda: False
 ) -> Planned:
     """The round that is asked for.
 
@@ -139,14 +159,14 @@ def planned(
     """
     ground, settings = contents.ground, contents.settings
     dues = {one.box: one for one in contents.due(wanted.on)}
-    calls, left_out = _calls(ground, dues, wanted)
+    requests, left_out = _requests(ground, dues, wanted)
     start = _start(ground.places, wanted.start)
     end = start if wanted.end is None else _place(ground.places, wanted.end)
     paths = paths_of(ground)
     found = plan(
         RoundProblem(
             paths.network,
-            calls,
+            requests,
             start,
             None if end == start else end,
             barriers=paths.barriers,
@@ -160,9 +180,12 @@ def planned(
         enough=enough,
     )
     every = sorted((*found.left_out, *left_out), key=lambda left: left.box)
+    chosen = {*(request.box for request in requests), *(left.box for left in left_out)}
+    unused = [window.box for window in wanted.windows if window.box not in chosen]
+    warnings = [f"{box} is not in this round: its hours are not used." for box in unused]
     return Planned(
         wanted,
-        replace(found, left_out=tuple(every)),
+        replace(found, left_out=tuple(every), warnings=(*found.warnings, *warnings)),
         start,
         end,
         settings.name,
@@ -172,7 +195,7 @@ def planned(
     )
 
 
-def planned_once(contents: Contents, wanted: Wanted) -> Planned:
+def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
     """What `planned` gives, kept for these contents, the search ended by `MAX_SECONDS`.
 
     The page, its map, the print sheet and the files all tell one round.
@@ -198,12 +221,13 @@ def proof_said(proof: Proof) -> str:
     return f"A better plan could make the {what} at most {spare:.1f} min ({proof.gap:.1%}) shorter."
 
 
-def _calls(
-    ground: Ground, dues: Mapping[str, Due], wanted: Wanted
+def _requests(
+    ground: Ground, dues: Mapping[str, Due], wanted: RoundRequest
 ) -> tuple[tuple[StopRequest, ...], tuple[LeftOut, ...]]:
     """The boxes to see, and those left out before any planning."""
     points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
-    calls, left_out = [], []
+    windows = {window.box: window for window in wanted.windows}
+    requests, left_out = [], []
     for box in _chosen(ground, dues, wanted):
         one, point = dues.get(box), points[box]
         if one is not None and one.approach == LEAVE and wanted.which != "boxes":
@@ -213,7 +237,7 @@ def _calls(
             left_out.append(LeftOut(box, "it has no place on the map"))
         else:
             look = one is not None and one.approach != OPEN
-            calls.append(
+            requests.append(
                 StopRequest(
                     box,
                     point.x,
@@ -221,9 +245,11 @@ def _calls(
                     minutes=_minutes(one, wanted.stop_minutes, look=look),
                     urgency=WORTH[NOT_DUE if one is None else one.urgency],
                     watch_only=look,
+                    opens_at=windows[box].opens_at if box in windows else None,
+                    closes_at=windows[box].closes_at if box in windows else None,
                 )
             )
-    return tuple(calls), tuple(left_out)
+    return tuple(requests), tuple(left_out)
 
 
 def _minutes(one: Due | None, stop_minutes: float, *, look: bool) -> float:
@@ -233,7 +259,7 @@ def _minutes(one: Due | None, stop_minutes: float, *, look: bool) -> float:
     return stop_minutes + sum(MORE_MINUTES.get(kind, 0.0) for kind in kinds)
 
 
-def _chosen(ground: Ground, dues: Mapping[str, Due], wanted: Wanted) -> list[str]:
+def _chosen(ground: Ground, dues: Mapping[str, Due], wanted: RoundRequest) -> list[str]:
     """Boxes asked for, in the order of the trail; by hand also those that do not stand."""
     if wanted.which == "boxes":
         if not wanted.names:
@@ -305,12 +331,40 @@ def units_of(settings: Settings) -> Units:
     return "us" if settings.units == "us" else "metric"
 
 
-def read_leaving(text: str) -> float:
+def read_time(text: str, *, column: str) -> float:
     """A time of day such as `08:30` as minutes after midnight."""
     found = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", text.strip())
     if found is None:
-        raise BadValue("a time of day like 08:30", repr(text), column="leave")
+        raise BadValue("a time of day like 08:30", repr(text), column=column)
     return 60.0 * int(found[1]) + int(found[2])
+
+
+def read_windows(texts: Iterable[str], ids: Iterable[str]) -> tuple[Window, ...]:
+    """Hours of boxes from texts such as `M05=08:00-10:00`, `M05=-10:00` or several with commas.
+
+    Raises
+    ------
+    BadValue
+        A text is not of that form, or names a box a second time.
+    NotKnown
+        There is no such box.
+    """
+    names = tuple(ids)
+    windows: dict[str, Window] = {}
+    for part in (part.strip() for text in texts for part in re.split(r"[,;\n]", text)):
+        if not part:
+            continue
+        found = re.fullmatch(r"(.+?)[=\s]\s*([\d:]*)\s*-\s*([\d:]*)", part)
+        if found is None or not (found[2] or found[3]):
+            raise BadValue("a box and its hours like M05=08:00-10:00", repr(part), column="window")
+        box = known(found[1].strip(), names, "the id of a box")
+        if box in windows:
+            raise BadValue(f"the hours of {box} once", repr(part), column="window")
+        opens, closes = (
+            read_time(text, column="window") if text else None for text in found.group(2, 3)
+        )
+        windows[box] = Window(box, opens, closes)
+    return tuple(windows.values())
 
 
 def said_minutes(minutes: float) -> str:

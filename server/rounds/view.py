@@ -49,10 +49,13 @@ class BoxTold:
 
 @dataclass(frozen=True)
 class StopTold:
-    """One stop; `at` is the time of arrival, `stay` how long one is there."""
+    """One stop; `at` is the time of arrival, `wait` how long until its hours begin (often
+    empty), `stay` how long one is there.
+    """
 
     order: int
     at: str
+    wait: str
     stay: str
     look: bool
     leg: LegTold
@@ -99,6 +102,7 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
         StopTold(
             stop.order,
             clock(leave_at + stop.arrives),
+            said_minutes(stop.waits) if stop.waits > 0.0 else "",
             said_minutes(stop.minutes),
             stop.watch_only,
             _leg(planned, stop.leg, look=stop.watch_only),
@@ -154,6 +158,7 @@ def walk_query(planned: Planned, boxes: Sequence[str]) -> str:
     asked.append(("pace", f"{pace.kmh:g}" if isinstance(pace, Flat) else pace.name))
     asked.append(("leave", clock(wanted.leave_at)))
     asked.append(("on", wanted.on.isoformat()))
+    asked += [("window", str(window)) for window in wanted.windows if window.box in boxes]
     return urlencode(asked, safe=",:")
 
 

@@ -11,7 +11,7 @@ from layers.errors import CallerError
 from layers.nesting.winter import Neighbour, Winter, winter_list
 from layers.trail.store import Trail
 from server.live.contents import Contents, Ground
-from server.rounds.planning import Wanted, planned
+from server.rounds.planning import RoundRequest, planned
 
 NEAREST = 5
 """Neighbours of a box that are looked at: the nearest with a nest is what matters."""
@@ -125,7 +125,7 @@ def _order(contents: Contents, boxes: tuple[str, ...], *, on: date) -> tuple[lis
     if not boxes:
         return [], "Nothing is to be done."
     try:
-        found = planned(contents, Wanted(on, which="boxes", names=boxes))
+        found = planned(contents, RoundRequest(on, which="boxes", names=boxes))
     except CallerError as error:
         return sorted(boxes), f"By box: no walk could be planned. {error}"
     walked = [box for stop in found.round.walks[0].stops for box in stop.boxes]

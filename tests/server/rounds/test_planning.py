@@ -20,13 +20,14 @@ from server.rounds.planning import (
     LOOK_MINUTES,
     MORE_MINUTES,
     Planned,
-    Wanted,
+    RoundRequest,
     known,
     place_names,
     planned,
     planned_once,
     proof_said,
-    read_leaving,
+    read_time,
+    read_windows,
     said_minutes,
 )
 from tests.server.small_trail import at, make_trail
@@ -61,17 +62,17 @@ def test_a_saved_visit_leaves_the_network_as_it_is(trail_path: Path) -> None:
 
 
 def test_a_round_is_planned_once_for_all_its_faces(demo: Contents) -> None:
-    wanted = Wanted(on=ON, which="boxes", names=("P01", "P02"))
+    wanted = RoundRequest(on=ON, which="boxes", names=("P01", "P02"))
     first = planned_once(demo, wanted)
-    assert planned_once(demo, Wanted(on=ON, which="boxes", names=("P01", "P02"))) is first
-    assert planned_once(demo, Wanted(on=ON, which="boxes", names=("P01",))) is not first
+    assert planned_once(demo, RoundRequest(on=ON, which="boxes", names=("P01", "P02"))) is first
+    assert planned_once(demo, RoundRequest(on=ON, which="boxes", names=("P01",))) is not first
 
 
 def test_a_search_that_must_end_at_once_still_visits_every_box(
     demo: Contents, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(planning, "MAX_SECONDS", -1.0)
-    wanted = Wanted(on=ON, which="due", leave_at=421.0)
+    wanted = RoundRequest(on=ON, which="due", leave_at=421.0)
     due = [one.box for one in demo.due(ON) if one.due]
     assert sorted(boxes_of(planned_once(demo, wanted))) == sorted(due)
 
@@ -79,14 +80,16 @@ def test_a_search_that_must_end_at_once_still_visits_every_box(
 def test_the_more_urgent_box_is_kept_where_time_is_short(demo: Contents) -> None:
     urgent = {one.box for one in demo.due(ON) if one.urgency == URGENT}
     free = [one.box for one in demo.due(ON) if one.urgency == NOT_DUE and one.approach == "open"]
-    asked = Wanted(on=ON, which="boxes", names=(*sorted(urgent), *free[:10]), budget_minutes=75.0)
+    asked = RoundRequest(
+        on=ON, which="boxes", names=(*sorted(urgent), *free[:10]), budget_minutes=75.0
+    )
     found = planned(demo, asked)
     assert found.round.left_out
     assert urgent <= set(boxes_of(found))
 
 
 def test_a_stop_takes_the_time_of_what_is_to_be_done(demo: Contents) -> None:
-    found = planned(demo, Wanted(on=ON, which="all", stop_minutes=6.0))
+    found = planned(demo, RoundRequest(on=ON, which="all", stop_minutes=6.0))
     stops = {stop.boxes: stop for walk in found.round.walks for stop in walk.stops}
     told = 0
     for boxes, stop in stops.items():
@@ -101,7 +104,7 @@ def test_a_stop_takes_the_time_of_what_is_to_be_done(demo: Contents) -> None:
 
 
 def test_boxes_in_closed_days_are_looked_at_from_the_path(demo: Contents) -> None:
-    found = planned(demo, Wanted(on=ON, which="all"))
+    found = planned(demo, RoundRequest(on=ON, which="all"))
     looked = {
         box
         for walk in found.round.walks
@@ -117,14 +120,14 @@ def test_boxes_in_closed_days_are_looked_at_from_the_path(demo: Contents) -> Non
 def test_the_first_start_is_taken_and_an_unnamed_one_has_a_name(tmp_path: Path) -> None:
     places = [{"kind": "hazard", "geometry": at(5)}, {"kind": "start", "geometry": at(1)}]
     path = make_trail(tmp_path / "t.gpkg", boxes={"A1": at(3)}, places=places)
-    found = planned(contents_of(path), Wanted(on=ON, which="all"))
+    found = planned(contents_of(path), RoundRequest(on=ON, which="all"))
     assert (found.start.name, found.end.name) == ("Start", "Start")
     assert place_names(contents_of(path).ground) == ["Start", "Hazard"]
 
 
 def test_a_box_without_a_place_is_left_out(tmp_path: Path) -> None:
     path = make_trail(tmp_path / "t.gpkg", boxes={"A1": at(3), "A2": None})
-    found = planned(contents_of(path), Wanted(on=ON, which="all"))
+    found = planned(contents_of(path), RoundRequest(on=ON, which="all"))
     assert [(left.box, left.reason) for left in found.round.left_out] == [
         ("A2", "it has no place on the map")
     ]
@@ -132,14 +135,14 @@ def test_a_box_without_a_place_is_left_out(tmp_path: Path) -> None:
 
 def test_no_box_and_no_section_named_is_said(demo: Contents) -> None:
     with pytest.raises(BadValue, match="the id of at least one box, got none"):
-        planned(demo, Wanted(on=ON, which="boxes"))
+        planned(demo, RoundRequest(on=ON, which="boxes"))
     with pytest.raises(BadValue, match="the name of at least one section, got none"):
-        planned(demo, Wanted(on=ON, which="section"))
+        planned(demo, RoundRequest(on=ON, which="section"))
 
 
 def test_climb_without_heights_is_null_and_not_0(tmp_path: Path) -> None:
     path = make_trail(tmp_path / "t.gpkg", boxes={"A1": at(3, 0.1)})
-    told = planned(contents_of(path), Wanted(on=ON, which="all")).json()
+    told = planned(contents_of(path), RoundRequest(on=ON, which="all")).json()
     assert [stop["climb_m"] for stop in told["stops"]] == [None]
     assert told["climb_m"] is None
     assert told["walks"][0]["climb_m"] is None
@@ -155,13 +158,13 @@ def test_a_known_name_is_found_in_any_case_and_nothing_else_is() -> None:
     ("text", "minutes"), [("08:30", 510.0), ("0:05", 5.0), (" 23:59 ", 1439.0)]
 )
 def test_a_time_of_day_is_read(text: str, minutes: float) -> None:
-    assert read_leaving(text) == minutes
+    assert read_time(text, column="leave") == minutes
 
 
 @pytest.mark.parametrize("text", ["24:00", "8", "08:60", "noon", ""])
 def test_what_is_no_time_of_day_is_refused(text: str) -> None:
     with pytest.raises(BadValue, match="a time of day like 08:30"):
-        read_leaving(text)
+        read_time(text, column="leave")
 
 
 @pytest.mark.parametrize(
@@ -190,5 +193,31 @@ def test_minutes_are_said_in_hours_from_an_hour_on() -> None:
 
 
 def test_a_round_of_a_later_day_uses_that_day(demo: Contents) -> None:
-    later = planned(demo, Wanted(on=ON + timedelta(days=9), which="due"))
-    assert set(boxes_of(later)) != set(boxes_of(planned(demo, Wanted(on=ON, which="due"))))
+    later = planned(demo, RoundRequest(on=ON + timedelta(days=9), which="due"))
+    assert set(boxes_of(later)) != set(boxes_of(planned(demo, RoundRequest(on=ON, which="due"))))
+
+
+def test_hours_of_boxes_are_read_one_by_one_or_in_a_list() -> None:
+    texts = ("A1=08:00-10:00; a2 9:30-", "A 3=-10:15")
+    windows = read_windows(texts, ("A1", "A2", "A 3"))
+    assert [str(window) for window in windows] == ["A1=08:00-10:00", "A2=09:30-", "A 3=-10:15"]
+    assert read_windows(("", " , "), ()) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("A1", "a box and its hours like M05=08:00-10:00, got 'A1', column window"),
+        ("A1=-", "a box and its hours"),
+        ("A1=8-10", "a time of day like 08:30, got '8'"),
+        ("A1=08:00-09:00, A1=10:00-11:00", "the hours of A1 once"),
+    ],
+)
+def test_hours_that_make_no_sense_are_refused(text: str, message: str) -> None:
+    with pytest.raises(BadValue, match=message):
+        read_windows((text,), ("A1",))
+
+
+def test_hours_of_a_box_that_is_not_known_are_refused() -> None:
+    with pytest.raises(NotKnown, match="the id of a box"):
+        read_windows(("B9=08:00-10:00",), ("A1",))

@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 from server.live.contents import Contents
 from server.rounds import api as api_round
 from server.rounds.api import RoundShape
-from server.rounds.planning import Planned, Wanted, planned_once
+from server.rounds.planning import Planned, RoundRequest, planned_once
 from server.settings import MAX_PLANNING
 
 ASKED = "set=boxes&boxes=P01,P02"
@@ -92,11 +92,11 @@ def test_what_is_asked_wrongly_is_a_problem_in_a_sentence(
 
 
 @contextmanager
-def held_up(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Wanted]]:
+def held_up(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[RoundRequest]]:
     """Plans that wait until the block ends; gives those that are under way."""
-    go_on, under_way = threading.Event(), list[Wanted]()
+    go_on, under_way = threading.Event(), list[RoundRequest]()
 
-    def waiting(contents: Contents, wanted: Wanted) -> Planned:
+    def waiting(contents: Contents, wanted: RoundRequest) -> Planned:
         under_way.append(wanted)
         assert go_on.wait(60)
         return planned_once(contents, wanted)

@@ -222,3 +222,41 @@ def test_a_visit_saved_on_the_way_leaves_the_fixed_round_as_it_is(
     assert [stop["box"] for stop in trail.client.get(api).json()["stops"]] == before
     due = trail.client.get("/api/round?set=due").json()
     assert sorted(stop["box"] for stop in due["stops"]) == ["A2", "A3"]
+
+
+def test_a_box_with_hours_is_visited_within_them_on_every_face(
+    faces: Callable[..., Faces],
+) -> None:
+    query = "set=all&leave=08:00&window=A1=10:00-11:00,+A9=-09:00"
+    hours = ("--leave", "08:00", "--window", "A1=10:00-11:00", "--window", "A9=-09:00")
+    boxes = THREE | {"A9": at(8, 0.1)}
+    trail = faces(boxes=boxes)
+    told, page = trail.found(query, *hours)
+    stops = {stop["box"]: stop for stop in told["stops"]}
+    assert told["stops"][-1]["box"] == "A1", "the others are visited before its hours begin"
+    assert stops["A1"]["waits"] > 0.0
+    assert stops["A9"]["arrives"] <= "09:00"
+    assert re.search(r"at 0\d:\d\d, wait (1 h )?\d+ min, 5 min", page)
+    assert "window=A1=10:00-11:00" in html.unescape(page).replace("%3D", "=")
+    assert 'value="A1=10:00-11:00, A9=-09:00"' in page
+    assert main(["walk", str(trail.trail), "--on", DAY.isoformat(), *hours]) == 0
+    assert re.search(r"; wait (1 h )?\d+ min", trail.capsys.readouterr().out)
+
+
+def test_hours_that_cannot_be_kept_leave_the_box_out_and_hours_of_others_are_not_used(
+    faces: Callable[..., Faces],
+) -> None:
+    words = ("--boxes", "A1", "A2", "--window", "A1=08:00-08:01", "--window", "A3=09:00-10:00")
+    query = "set=boxes&boxes=A1,A2&window=A1=08:00-08:01&window=A3=09:00-10:00"
+    told, page = faces(boxes=THREE).found(query, *words)
+    (left,) = told["left_out"]
+    assert left["box"] == "A1"
+    assert "too late for its hours" in left["reason"]
+    assert "A3 is not in this round: its hours are not used." in told["warnings"]
+    assert "too late for its hours" in page
+
+
+def test_hours_that_end_before_they_begin_are_refused(faces: Callable[..., Faces]) -> None:
+    words = ("--window", "A1=10:00-09:00")
+    for text in faces(boxes=THREE).refused("set=all&window=A1=10:00-09:00", *words):
+        assert "hours of A1 that begin before they end" in text
