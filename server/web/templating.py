@@ -25,8 +25,11 @@ def static_file(feature: str, name: str) -> Path:
     return _SERVER / feature / "static" / name
 
 
+# The public pages have templates of their own (`server/public/pages.py`), some of equal names.
+_FOLDERS = sorted(set(_SERVER.glob("*/templates")) - {_SERVER / "public" / "templates"})
+
 _TEMPLATES = Environment(
-    loader=FileSystemLoader(sorted(_SERVER.glob("*/templates"))),
+    loader=FileSystemLoader(_FOLDERS),
     autoescape=True,
     undefined=StrictUndefined,
     trim_blocks=True,
