@@ -1,4 +1,4 @@
-"""The command that brings a foreign file into a trail."""
+"""The command that imports a file into a trail."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--crs",
-        help="reference system of the coordinates, such as EPSG:32618, if the file is silent",
+        help="reference system of the coordinates, such as EPSG:32618, unless the file states it",
     )
     command.add_argument(
         "--dates", choices=("day-first", "month-first"), help="how dates like 3/4/2026 are meant"
@@ -40,24 +40,24 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_add)
 
 
-def _add(asked: argparse.Namespace) -> int:
-    columns = dict(_pair(text) for text in asked.map)
-    with Trail.open(asked.trail) as trail:
+def _add(args: argparse.Namespace) -> int:
+    columns = dict(_pair(text) for text in args.map)
+    with Trail.open(args.trail) as trail:
         settings = trail.settings()
         guide = guide_with(settings.guide)
         result = import_file(
-            asked.kind,
-            asked.file,
+            args.kind,
+            args.file,
             trail,
             today=Clock().today(settings.zone),
             species=lambda name: guide.find(name).common,
             columns=columns,
-            crs=asked.crs,
-            dates=asked.dates,
-            dry_run=asked.dry_run,
+            crs=args.crs,
+            dates=args.dates,
+            dry_run=args.dry_run,
             progress=_show_progress if sys.stderr.isatty() else None,
         )
-    _tell(result)
+    _print(result)
     return 0
 
 
@@ -68,13 +68,13 @@ def _pair(text: str) -> tuple[str, str]:
     return ours, theirs
 
 
-def _show_progress(done: int, whole: int | None) -> None:
-    share = f"{done / whole:6.1%}" if whole else f"{done:,}"
-    end = "\n" if whole and done >= ALMOST_ALL * whole else ""
+def _show_progress(done: int, total: int | None) -> None:
+    share = f"{done / total:6.1%}" if total else f"{done:,}"
+    end = "\n" if total and done >= ALMOST_ALL * total else ""
     print(f"\r{share} read", end=end, file=sys.stderr, flush=True)
 
 
-def _tell(result: ImportResult) -> None:
+def _print(result: ImportResult) -> None:
     would = "would be added" if result.dry_run else "added"
     print(f"{result.file}: {result.added} {result.kind} {would}", end="")
     there = result.already_there

@@ -14,6 +14,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from xml.etree import ElementTree
 from xml.parsers import expat
@@ -34,8 +35,6 @@ MAX_CELLS = 10_000_000
 
 _REPORT_EVERY_ROWS = 2000
 _CHUNK_BYTES = 1 << 20
-_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 _UNREADABLE = (
     # What calamine and the readers of ZIP and XML raise on damaged files, seen by changing
     # bytes of sound ones. LookupError and ValueError cover their kin.
@@ -158,12 +157,14 @@ def _member(archive: zipfile.ZipFile, title: str) -> str:
             for one in root
         }
 
-    book = next(
-        target for type_, target in relations("").values() if type_.endswith("/officeDocument")
-    )
-    sheets = ElementTree.fromstring(archive.read(book)).iter(f"{_MAIN}sheet")
-    relation = next(one.attrib[_RELATION] for one in sheets if one.attrib["name"] == title)
-    return relations(book)[relation][1]
+    # Names are compared without their namespaces, which differ in the strict form (part 4).
+    kinds = relations("").values()
+    book = next((target for type_, target in kinds if type_.endswith("/officeDocument")), "")
+    for one in ElementTree.fromstring(archive.read(book)).iter():
+        if one.tag.endswith("}sheet") and one.attrib["name"] == title:
+            relation = next(key for key in one.attrib if key.endswith("}id"))
+            return relations(book)[one.attrib[relation]][1]
+    raise LookupError(title)
 
 
 class _Surveyor:
@@ -171,12 +172,12 @@ class _Surveyor:
 
     def __init__(self) -> None:
         self._survey = _Survey()
-        self._parser = expat.ParserCreate(namespace_separator=" ")
+        # Without namespaces: a prefix is cut off where there is one.
+        self._parser = expat.ParserCreate()
         self._parser.StartElementHandler = self._start
-        self._parser.EndElementHandler = self._end
         self._row = self._column = 0
         self._type = ""
-        self._parts: set[str] = set()
+        self._parts = ""
         self._text = ""
 
     def feed(self, chunk: bytes) -> None:
@@ -184,48 +185,55 @@ class _Surveyor:
 
     def close(self) -> _Survey:
         self._parser.Parse(b"", True)
+        self._finish_cell()
         return self._survey
 
     def _start(self, name: str, attributes: dict[str, str]) -> None:
-        tag = name.rpartition(" ")[2]
-        if tag == "c":
+        tag = name.rpartition(":")[2] if ":" in name else name
+        if tag == "v":
+            self._parts += tag
+            if self._type == "e" or "f" in self._parts:
+                self._parser.CharacterDataHandler = self._collect
+        elif tag == "c":
+            self._finish_cell()
             place = attributes.get("r")
             self._column = _column(place) if place else self._column + 1
             self._type = attributes.get("t", "n")
-            self._parts, self._text = set(), ""
         elif tag == "row":
+            self._finish_cell()
             self._row = int(attributes.get("r", self._row + 1))
             self._column = -1
-        elif tag in ("f", "v", "is"):
-            self._parts.add(tag)
-            if tag == "v" and (self._type == "e" or "f" in self._parts):
-                self._parser.CharacterDataHandler = self._collect
+        elif tag in ("f", "is"):
+            self._parts += tag
 
     def _collect(self, text: str) -> None:
         self._text += text
 
-    def _end(self, name: str) -> None:
-        tag = name.rpartition(" ")[2]
-        if tag == "v":
-            self._parser.CharacterDataHandler = None
-        elif tag == "c" and self._parts:
-            self._survey.rows = max(self._survey.rows, self._row)
-            self._survey.columns = max(self._survey.columns, self._column + 1)
-            # A formula may give an empty text; a number is never empty.
-            calculated = self._text or ("v" in self._parts and self._type == "str")
-            if self._type == "e":
-                self._survey.unseen[self._row][self._column] = self._text or "#N/A"
-            elif "f" in self._parts and not calculated:
-                self._survey.unseen[self._row][self._column] = NeverCalculated()
-            self._parts = set()
+    def _finish_cell(self) -> None:
+        if not self._parts:
+            return
+        survey, text = self._survey, self._text.strip()
+        survey.rows = max(survey.rows, self._row)
+        survey.columns = max(survey.columns, self._column + 1)
+        # A formula may give an empty text; a number is never empty.
+        calculated = text or ("v" in self._parts and self._type == "str")
+        if self._type == "e":
+            survey.unseen[self._row][self._column] = text or "#N/A"
+        elif "f" in self._parts and not calculated:
+            survey.unseen[self._row][self._column] = NeverCalculated()
+        self._parts = self._text = ""
+        self._parser.CharacterDataHandler = None
 
 
 def _column(place: str) -> int:
     """The column of a cell like `AB12`, counted from 0."""
+    return _column_of_letters(place.rstrip("0123456789"))
+
+
+@lru_cache(maxsize=20_000)
+def _column_of_letters(letters: str) -> int:
     number = 0
-    for letter in place.upper():
-        if not "A" <= letter <= "Z":
-            break
+    for letter in letters.upper():
         number = number * 26 + ord(letter) - ord("A") + 1
     return number - 1
 

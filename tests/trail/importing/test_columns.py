@@ -6,10 +6,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.errors import Refused
-from layers.trail.importing.columns import COLUMNS, KINDS, Columns, Kind, choose_columns
+from layers.errors import BadValue, Refused
+from layers.trail.field import Field
+from layers.trail.importing.columns import (
+    COLUMNS,
+    KINDS,
+    Columns,
+    Kind,
+    choose_columns,
+    reader_of,
+    units_of,
+)
 from layers.trail.importing.shapes import AS_POINT, AS_SHAPE
-from layers.trail.schema import TABLES
+from layers.trail.schema import TABLES, VISITS
 from tests.trail.importing.imports import having
 
 
@@ -86,3 +95,27 @@ def test_every_column_of_any_header_is_chosen_or_told(header: list[str]) -> None
         assert "one column of that name" in str(error)
     else:
         assert sorted([*found.at.values(), *(i for i, _ in found.others)]) == [*range(len(header))]
+
+
+def test_a_declared_column_is_read_by_its_kind_range_words_and_former_words() -> None:
+    warmth = Field("number", "air", name="temperature_c", unit="°C", between=(-40, 60))
+    assert reader_of(warmth)("21,5") == 21.5
+    with pytest.raises(BadValue, match="-40 to 60 °C, got '99'"):
+        reader_of(warmth)("99")
+    assert reader_of(Field("number", "air", name="a"))("-1e3") == -1000
+    assert reader_of(Field("whole", "wind", name="w"))("-3") == -3
+    sky = Field("word", "sky", name="sky", words=("clear", "grey"), former={"dull": "grey"})
+    assert [reader_of(sky)(word) for word in ("Clear", "DULL")] == ["clear", "grey"]
+    assert reader_of(sky, words=("clear", "grey", "haze"))("haze") == "haze"
+    assert [*units_of(Field("number", "cup", name="cup_mm", unit="mm"))] == [
+        "cup_mm",
+        "cup_cm",
+        "cup_in",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"), [("partial", "loose material"), ("Full", "shaped cup"), ("lined", "lined cup")]
+)
+def test_words_of_format_1_are_read_as_those_of_today(old: str, new: str) -> None:
+    assert reader_of(VISITS["nest"])(old) == new
