@@ -48,7 +48,7 @@ def _blank_is_none(value: Any) -> Any:
 Blank = BeforeValidator(_blank_is_none)
 
 
-class AboutRound(AboutDay):
+class RoundQuery(AboutDay):
     """A round that is asked for; empty fields count as left out."""
 
     set: Annotated[
@@ -130,7 +130,7 @@ def _box_ids(values: tuple[str, ...], ground: Ground) -> tuple[str, ...]:
     return tuple(found)
 
 
-class AboutRoundFile(AboutRound):
+class RoundFileQuery(RoundQuery):
     format: Literal["json", "gpx", "geojson"] = "json"
 
 
@@ -248,13 +248,13 @@ class RoundShape(Shape):
     },
 )
 async def round_of_trail(
-    request: Request, live: Live, asked: Annotated[AboutRoundFile, Query()]
+    request: Request, live: Live, asked: Annotated[RoundFileQuery, Query()]
 ) -> Response:
     """The round that visits boxes with the least walking, as JSON, GPX or GeoJSON."""
     return await in_turn(request, _answer, request, live, asked)
 
 
-def _answer(request: Request, live: LiveTrail, asked: AboutRoundFile) -> Response:
+def _answer(request: Request, live: LiveTrail, asked: RoundFileQuery) -> Response:
     contents = live.contents()
     found = planned_once(contents, asked.wanted(contents.ground, today=day_asked(live, asked.on)))
     if asked.format == "json":
@@ -267,6 +267,6 @@ def _answer(request: Request, live: LiveTrail, asked: AboutRoundFile) -> Respons
     return answer
 
 
-def file_name(found: Planned, asked: AboutRoundFile) -> str:
+def file_name(found: Planned, asked: RoundFileQuery) -> str:
     """What a downloaded round is called."""
     return f"round-{found.wanted.on}.{asked.format}"

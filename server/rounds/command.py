@@ -24,11 +24,11 @@ from server.rounds.planning import (
     Planned,
     RoundRequest,
     Which,
+    describe_proof,
+    format_minutes,
     planned,
-    proof_said,
     read_time,
     read_windows,
-    said_minutes,
     units_of,
 )
 from server.rounds.sheet import sheet_file
@@ -168,7 +168,7 @@ def _tell(found: Planned, *, said_start: bool) -> None:
             _tell_walk(walk, walked.leave_at, units=units)
     if len(walked.walks) > 1:
         total = said_distance(walked.length_m, units)
-        print(f"\nAll walks together {total}, the longest {said_minutes(walked.minutes)}")
+        print(f"\nAll walks together {total}, the longest {format_minutes(walked.minutes)}")
     if walked.left_out:
         print("\nLeft out")
         print_table(("box", "why"), [(left.box, left.reason) for left in walked.left_out])
@@ -176,7 +176,7 @@ def _tell(found: Planned, *, said_start: bool) -> None:
     for sentence in (*walked.warnings, *found.path_notes):
         print(f"Note: {sentence}")
     if any(walk.stops for walk in walked.walks):
-        print(proof_said(walked.proof))
+        print(describe_proof(walked.proof))
 
 
 def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
@@ -184,7 +184,7 @@ def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
     climb = NOT_KNOWN if walk.climb_m is None else said_distance(walk.climb_m, units)
     print(
         f"{boxes} box{'' if boxes == 1 else 'es'}, {said_distance(walk.length_m, units)}, "
-        f"{said_minutes(walk.minutes)}, climb {climb}; "
+        f"{format_minutes(walk.minutes)}, climb {climb}; "
         f"leaving at {clock(leave_at)}, back at {clock(leave_at + walk.minutes)}\n"
     )
     rows = [
@@ -193,7 +193,7 @@ def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
             clock(leave_at + stop.arrives),
             " and ".join(stop.boxes),
             instruction(stop.leg, watch_only=stop.watch_only, units=units)
-            + (f"; wait {said_minutes(stop.waits)}" if stop.waits > 0.0 else ""),
+            + (f"; wait {format_minutes(stop.waits)}" if stop.waits > 0.0 else ""),
         )
         for stop in walk.stops
     ]

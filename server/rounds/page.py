@@ -15,18 +15,18 @@ from layers.nesting.cautions import ALWAYS
 from layers.walking.pace import PACES
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
-from server.rounds.api import AboutRound, in_turn
+from server.rounds.api import RoundQuery, in_turn
 from server.rounds.planning import (
     Planned,
+    describe_proof,
+    format_minutes,
     place_names,
     planned_once,
-    proof_said,
-    said_minutes,
     sections,
 )
 from server.rounds.profile import profile_svg
 from server.rounds.sheet import HAZARD, sheet_page
-from server.rounds.view import walks_told
+from server.rounds.view import walk_views
 from server.settings import LOOPBACK_NAMES, ServerSettings
 from server.web.problems import STATUS
 from server.web.queries import Nothing
@@ -41,7 +41,7 @@ HTML = "text/html; charset=utf-8"
 
 @router.get("/round")
 async def round_page(
-    request: Request, live: Live, asked: Annotated[AboutRound, Query()]
+    request: Request, live: Live, asked: Annotated[RoundQuery, Query()]
 ) -> Response:
     """The form, and the round if one is asked for."""
     if not request.url.query:
@@ -50,7 +50,7 @@ async def round_page(
     return await in_turn(request, _page, request, live, asked)
 
 
-def _page(request: Request, live: LiveTrail, asked: AboutRound) -> Response:
+def _page(request: Request, live: LiveTrail, asked: RoundQuery) -> Response:
     contents = live.contents()
     found: Planned | None = None
     refused: CallerError | None = None
@@ -81,20 +81,20 @@ def _page(request: Request, live: LiveTrail, asked: AboutRound) -> Response:
     return answer
 
 
-def _planned(live: LiveTrail, contents: Contents, asked: AboutRound) -> Planned:
+def _planned(live: LiveTrail, contents: Contents, asked: RoundQuery) -> Planned:
     return planned_once(contents, asked.wanted(contents.ground, today=day_asked(live, asked.on)))
 
 
 def _round_values(contents: Contents, found: Planned) -> dict[str, object]:
     walked = found.round
-    told = walks_told(contents, found)
+    told = walk_views(contents, found)
     drawn = [profile_svg(walk, units=found.units) for walk in walked.walks if walk.stops]
     return {
         "walks": list(zip(told, drawn, strict=True)),
-        "longest": said_minutes(walked.minutes),
+        "longest": format_minutes(walked.minutes),
         "hazards": [said for said in walked.warnings if said.startswith(HAZARD)],
         "warnings": [said for said in walked.warnings if not said.startswith(HAZARD)],
-        "proof": proof_said(walked.proof),
+        "proof": describe_proof(walked.proof),
     }
 
 
@@ -109,12 +109,12 @@ def outside_address(settings: ServerSettings, *, own: str) -> str:
 
 
 @router.get("/round/sheet")
-async def sheet(request: Request, live: Live, asked: Annotated[AboutRound, Query()]) -> Response:
+async def sheet(request: Request, live: Live, asked: Annotated[RoundQuery, Query()]) -> Response:
     """The round as a sheet to print."""
     return await in_turn(request, _sheet, request, live, asked)
 
 
-def _sheet(request: Request, live: LiveTrail, asked: AboutRound) -> Response:
+def _sheet(request: Request, live: LiveTrail, asked: RoundQuery) -> Response:
     contents = live.contents()
     back = f"/round?{request.url.query}"
     page = sheet_page(contents, _planned(live, contents, asked), back=back)
@@ -122,7 +122,7 @@ def _sheet(request: Request, live: LiveTrail, asked: AboutRound) -> Response:
 
 
 @router.get("/round/code.svg")
-def code(request: Request, asked: Annotated[AboutRound, Query()]) -> Response:
+def code(request: Request, asked: Annotated[RoundQuery, Query()]) -> Response:
     """A QR code of the address that opens a round on this server, as asked here."""
     base = outside_address(request.app.state.settings, own=str(request.base_url))
     try:

@@ -32,8 +32,8 @@ WORTH: Mapping[str, float] = MappingProxyType({URGENT: 27.0, DUE: 9.0, CAN_WAIT:
 """Urgency of a box where time is short: one box weighs as much as three of the next
 lower urgency (common practice, no source)."""
 
-LOOK_MINUTES = 2.0
-"""Time for a look from the path, if no less is spent at other boxes (common practice,
+WATCH_MINUTES = 2.0
+"""Time to watch a box from the path, if no less is spent at other boxes (common practice,
 no source)."""
 
 MORE_MINUTES: Mapping[str, float] = MappingProxyType(
@@ -145,10 +145,10 @@ class Planned:
 def planned(
     contents: Contents, wanted: RoundRequest, *, enough: Callable[[], bool] = lambda: False
 ) -> Planned:
-    """The round that is asked for.
+    """The round that is requested.
 
     Boxes not to be visited are left out with the reason, unless they were named by hand:
-    then they are looked at from the path.
+    then they are watched from the path.
 
     Raises
     ------
@@ -208,7 +208,7 @@ def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
     return contents.once(("round", wanted), make)
 
 
-def proof_said(proof: Proof) -> str:
+def describe_proof(proof: Proof) -> str:
     """How good a round is at worst, in a plain sentence."""
     if proof.measure == "urgency":
         if proof.optimal:
@@ -254,7 +254,7 @@ def _requests(
 
 def _minutes(one: Due | None, stop_minutes: float, *, look: bool) -> float:
     if look:
-        return min(LOOK_MINUTES, stop_minutes)
+        return min(WATCH_MINUTES, stop_minutes)
     kinds = () if one is None else (reason.kind for reason in one.reasons)
     return stop_minutes + sum(MORE_MINUTES.get(kind, 0.0) for kind in kinds)
 
@@ -367,8 +367,8 @@ def read_windows(texts: Iterable[str], ids: Iterable[str]) -> tuple[Window, ...]
     return tuple(windows.values())
 
 
-def said_minutes(minutes: float) -> str:
-    """A time as people say it: `45 min`, `2 h 5 min`."""
+def format_minutes(minutes: float) -> str:
+    """A duration in words: `45 min`, `2 h 5 min`."""
     if 0.0 < minutes < 0.5:
         return "under 1 min"
     hours, rest = divmod(round(minutes), 60)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from server.live.contents import Contents
-from server.rounds.planning import Planned, proof_said
+from server.rounds.planning import Planned, describe_proof
 from server.rounds.sheet_map import map_svg
-from server.rounds.view import walks_told
+from server.rounds.view import walk_views
 from server.web.templating import rendered, static_file
 
 STYLE = static_file("rounds", "round_sheet.css")
@@ -25,7 +25,7 @@ def sheet_file(contents: Contents, planned: Planned) -> str:
 
 
 def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> str:
-    walks = walks_told(contents, planned)
+    walks = walk_views(contents, planned)
     drawn = (walk for walk in planned.round.walks if walk.stops)
     warnings = planned.round.warnings
     return rendered(
@@ -40,7 +40,7 @@ def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> st
             said.removeprefix(HAZARD).rstrip(".") for said in warnings if said.startswith(HAZARD)
         ],
         warnings=[said for said in warnings if not said.startswith(HAZARD)],
-        proof=proof_said(planned.round.proof),
+        proof=describe_proof(planned.round.proof),
         style=Markup(style),
         back=back,
     )

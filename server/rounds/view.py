@@ -21,11 +21,11 @@ from layers.walking.round.legs import instruction
 from layers.walking.round.problem import clock
 from layers.words import format_days
 from server.live.contents import Contents
-from server.rounds.planning import Planned, said_minutes
+from server.rounds.planning import Planned, format_minutes
 
 
 @dataclass(frozen=True)
-class LegTold:
+class LegView:
     """One leg in words; `climb` is empty where heights are not known."""
 
     length: str
@@ -36,7 +36,7 @@ class LegTold:
 
 
 @dataclass(frozen=True)
-class BoxTold:
+class BoxView:
     """One box: why it is due, in few words and in sentences, what to expect, what to mind."""
 
     box: str
@@ -48,7 +48,7 @@ class BoxTold:
 
 
 @dataclass(frozen=True)
-class StopTold:
+class StopView:
     """One stop; `at` is the time of arrival, `wait` how long until its hours begin (often
     empty), `stay` how long one is there.
     """
@@ -58,12 +58,12 @@ class StopTold:
     wait: str
     stay: str
     look: bool
-    leg: LegTold
-    boxes: tuple[BoxTold, ...]
+    leg: LegView
+    boxes: tuple[BoxView, ...]
 
 
 @dataclass(frozen=True)
-class WalkTold:
+class WalkView:
     """What one walker does.
 
     Attributes
@@ -75,8 +75,8 @@ class WalkTold:
     """
 
     number: int
-    stops: tuple[StopTold, ...]
-    home: LegTold
+    stops: tuple[StopView, ...]
+    home: LegView
     boxes: int
     length: str
     minutes: str
@@ -86,7 +86,7 @@ class WalkTold:
     query: str
 
 
-def walks_told(contents: Contents, planned: Planned) -> tuple[WalkTold, ...]:
+def walk_views(contents: Contents, planned: Planned) -> tuple[WalkView, ...]:
     """Those walks of a round that have stops."""
     return tuple(
         _walk(contents, planned, walk, number)
@@ -95,15 +95,15 @@ def walks_told(contents: Contents, planned: Planned) -> tuple[WalkTold, ...]:
     )
 
 
-def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> WalkTold:
+def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> WalkView:
     assert walk.home is not None, "a walk with stops has a way home"
     leave_at = planned.round.leave_at
     stops = tuple(
-        StopTold(
+        StopView(
             stop.order,
             clock(leave_at + stop.arrives),
-            said_minutes(stop.waits) if stop.waits > 0.0 else "",
-            said_minutes(stop.minutes),
+            format_minutes(stop.waits) if stop.waits > 0.0 else "",
+            format_minutes(stop.minutes),
             stop.watch_only,
             _leg(planned, stop.leg, look=stop.watch_only),
             tuple(_box(contents, planned, box) for box in stop.boxes),
@@ -111,13 +111,13 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
         for stop in walk.stops
     )
     boxes = [box for stop in walk.stops for box in stop.boxes]
-    return WalkTold(
+    return WalkView(
         number,
         stops,
         _leg(planned, walk.home),
         len(boxes),
         said_distance(walk.length_m, planned.units),
-        said_minutes(walk.minutes),
+        format_minutes(walk.minutes),
         _climb(planned, walk.climb_m),
         clock(leave_at),
         clock(leave_at + walk.minutes),
@@ -125,12 +125,12 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
     )
 
 
-def _leg(planned: Planned, leg: Leg, *, look: bool = False) -> LegTold:
+def _leg(planned: Planned, leg: Leg, *, look: bool = False) -> LegView:
     bearing_deg = leg.strides[0].bearing_deg if leg.strides else leg.bearing_deg
     how = instruction(leg, watch_only=look, units=planned.units)
-    return LegTold(
+    return LegView(
         said_distance(leg.length_m, planned.units),
-        said_minutes(leg.minutes),
+        format_minutes(leg.minutes),
         _climb(planned, leg.climb_m),
         compass(bearing_deg),
         _begun_large(how),
@@ -162,7 +162,7 @@ def walk_query(planned: Planned, boxes: Sequence[str]) -> str:
     return urlencode(asked, safe=",:")
 
 
-def _box(contents: Contents, planned: Planned, box: str) -> BoxTold:
+def _box(contents: Contents, planned: Planned, box: str) -> BoxView:
     on, one = planned.wanted.on, planned.dues.get(box)
     signs = sign_cautions(contents.histories, box, on=on)
     if one is None:
@@ -172,7 +172,7 @@ def _box(contents: Contents, planned: Planned, box: str) -> BoxTold:
     else:
         expected, reasons = (_begun_large(one.expected),), one.reasons
         cautions = [one.approach_text] * bool(one.approach_text) + signs * (one.approach == OPEN)
-    return BoxTold(
+    return BoxView(
         box,
         contents.ground.box(box)["name"] or "",
         tuple(reason.kind for reason in reasons),

@@ -17,18 +17,18 @@ from server.live.trail import LiveTrail
 from server.rounds import planning
 from server.rounds.paths import paths_of
 from server.rounds.planning import (
-    LOOK_MINUTES,
     MORE_MINUTES,
+    WATCH_MINUTES,
     Planned,
     RoundRequest,
+    describe_proof,
+    format_minutes,
     known,
     place_names,
     planned,
     planned_once,
-    proof_said,
     read_time,
     read_windows,
-    said_minutes,
 )
 from tests.server.small_trail import at, make_trail
 
@@ -98,7 +98,7 @@ def test_a_stop_takes_the_time_of_what_is_to_be_done(demo: Contents) -> None:
             kinds = [reason.kind for reason in found.dues[box].reasons]
             told += bool(set(kinds) & set(MORE_MINUTES))
             more = sum(MORE_MINUTES.get(kind, 0.0) for kind in kinds)
-            minutes += LOOK_MINUTES if stop.watch_only else 6.0 + more
+            minutes += WATCH_MINUTES if stop.watch_only else 6.0 + more
         assert stop.minutes == pytest.approx(minutes)
     assert told > 2
 
@@ -180,11 +180,11 @@ def test_what_is_no_time_of_day_is_refused(text: str) -> None:
 def test_a_proof_is_said_in_plain_words(
     measure: str, value: float, bound: float, optimal: bool, said: str
 ) -> None:
-    assert said in proof_said(Proof(measure, value, bound, optimal))
+    assert said in describe_proof(Proof(measure, value, bound, optimal))
 
 
 def test_minutes_are_said_in_hours_from_an_hour_on() -> None:
-    assert [said_minutes(m) for m in (0.4, 59.4, 59.6, 125.0)] == [
+    assert [format_minutes(m) for m in (0.4, 59.4, 59.6, 125.0)] == [
         "under 1 min",
         "59 min",
         "1 h 0 min",
