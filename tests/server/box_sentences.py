@@ -32,10 +32,11 @@ TOLD_BY = (
     "layers/walking/round/*.py",
     "layers/maps/themes/due.py",
     "layers/maps/assets/*.js",
-    *(f"server/static/{script}*.js" for script in ("due", "round", "visit", "waiting")),
-    *(f"server/templates/{page}.html" for page in ("box", "due", "visit", "winter", "help")),
-    "server/templates/round*.html",
-    *(f"server/{room}/*.py" for room in ("pages", "rounds")),
+    *(f"server/{feature}/static/*.js" for feature in ("due", "rounds", "visits")),
+    *(f"server/{page}.html" for page in ("boxes/templates/box", "guide/templates/help")),
+    *(f"server/{feature}/templates/*.html" for feature in ("due", "rounds", "visits", "winter")),
+    *(f"server/{feature}/page.py" for feature in ("boxes", "due", "visits", "winter", "siting")),
+    "server/rounds/*.py",
 )
 """Files that hold what is told about a box."""
 
@@ -124,6 +125,9 @@ SENTENCES = {
     "Check, then clean": TELLS,
     "Box opened": FOR_ALL,
     "Minutes to look inside": FOR_ALL,
+    "Time for a look inside one box.": FOR_ALL,
+    "time for a look inside one box; {} if left out": FOR_ALL,
+    "Round on {} from {}{} to {}, {} min for a look inside": FOR_ALL,
     "Hatching, banding, closed and check days (iCalendar)": FOR_ALL,
     "Clean out only a nest that is over. Rodent dust can carry disease: air the box, wear "
     "gloves, wet the nest with disinfectant, wait five minutes, never sweep it dry (CDC, "
