@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from layers.errors import BadValue
-from layers.nesting.key import Answer, Seen, region_of, tell
+from layers.nesting.key import Answer, Seen, identify, region_of
 from server.live.contents import Contents
 
 MOST_EGGS = 60
@@ -36,7 +36,7 @@ def who_it_may_be(
     """
     trail = contents.histories
     seen = Seen(tuple(materials), ground, marks, eggs, egg_length_mm, region_of(trail))
-    return tell(contents.guide, seen, trail=trail, on=on)
+    return identify(contents.guide, seen, trail=trail, on=on)
 
 
 def read_eggs(text: str) -> int | None:

@@ -27,7 +27,7 @@ class AboutRoom(AboutDay):
 
 
 class Why(Shape):
-    said: str
+    text: str
     sources: list[str]
 
 
@@ -35,7 +35,7 @@ class BoxMeasure(Shape):
     """One measure of the box that the guide describes, in the trail's units."""
 
     measure: str
-    said: str
+    text: str
     sources: list[str]
 
 
@@ -55,7 +55,7 @@ class SiteAnswer(Shape):
     lon: float
     on: str
     against: list[Why]
-    mind: list[Why]
+    cautions: list[Why]
     species: list[SpeciesHere]
 
 

@@ -55,16 +55,16 @@ def _site(asked: argparse.Namespace) -> int:
 
 def _print_siting(found: Siting) -> None:
     for reason in found.against:
-        print(f"No box here. {reason.said}")
-    for reason in found.mind:
-        print(reason.said)
+        print(f"No box here. {reason.text}")
+    for reason in found.cautions:
+        print(reason.text)
     nested = [one for one in found.species if one.nests] or list(found.species)
     for one in nested:
         reasons = [one.why, *([] if one.habitat is None else [one.habitat])]
         nests = format_count(one.nests, "nest", "nests")
         print(
             f"\n{one.species} ({nests} here): {one.room}\n  "
-            + "\n  ".join(why.said for why in reasons)
+            + "\n  ".join(why.text for why in reasons)
         )
     print()
     for room in ROOMS:

@@ -22,7 +22,7 @@ from layers.nesting.siting import (
     rivals,
     siting,
 )
-from layers.nesting.siting.minding import SPARROWS_M
+from layers.nesting.siting.cautions import SPARROWS_M
 from layers.trail.coding import day_number
 from layers.walking.candidates import Candidates, candidates_along, farthest_first
 from layers.walking.nearest import NearestBoxes
@@ -192,16 +192,16 @@ def siting_json(found: Siting) -> dict[str, Any]:
         "lon": found.place.lon,
         "on": found.on.isoformat(),
         "against": [_reason(one) for one in found.against],
-        "mind": [_reason(one) for one in found.mind],
+        "cautions": [_reason(one) for one in found.cautions],
         "species": [
             {
                 "species": one.species,
                 "nests": one.nests,
                 "room": one.room,
                 "why": _reason(one.why),
-                "habitat": None if one.habitat is None else one.habitat.said,
+                "habitat": None if one.habitat is None else one.habitat.text,
                 "box": [
-                    {"measure": each.name, "said": each.said, "sources": list(each.sources)}
+                    {"measure": each.name, "text": each.text, "sources": list(each.sources)}
                     for each in one.figures
                 ],
             }
@@ -211,7 +211,7 @@ def siting_json(found: Siting) -> dict[str, Any]:
 
 
 def _reason(reason: Reason) -> dict[str, Any]:
-    return {"said": reason.said, "sources": list(reason.sources)}
+    return {"text": reason.text, "sources": list(reason.sources)}
 
 
 def room_json(found: Room) -> dict[str, Any]:

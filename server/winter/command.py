@@ -38,7 +38,7 @@ def _winter(asked: argparse.Namespace) -> int:
     print(f"Something is to be done at {len(found.to_do)} of {boxes}. {found.order_said}\n")
     print_table(
         ("box", "job", "why"),
-        [(one.box, job.kind, job.said) for one in found.to_do for job in one.jobs],
+        [(one.box, job.kind, job.text) for one in found.to_do for job in one.jobs],
     )
     for box in found.waiting:
         print(f"Box {box}: a nest may still be going on; nothing is to be done before it is over.")
@@ -46,9 +46,9 @@ def _winter(asked: argparse.Namespace) -> int:
         print("\nUnused for years, and what may explain it")
     for one in found.unused:
         assert one.unused is not None
-        print(f"Box {one.box}: {one.unused.said}")
+        print(f"Box {one.box}: {one.unused.text}")
         for why in one.unused.likely:
-            print("  " + " ".join((why.said, *why.sources)))
+            print("  " + " ".join((why.text, *why.sources)))
         if not one.unused.likely:
             print("  Nothing in the record explains it.")
     print()

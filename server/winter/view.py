@@ -49,7 +49,7 @@ class WinterList:
                 {
                     "box": one.box,
                     "section": one.section,
-                    "jobs": [{"job": job.kind, "why": job.said} for job in one.jobs],
+                    "jobs": [{"job": job.kind, "why": job.text} for job in one.jobs],
                     "last_note": one.last_note,
                 }
                 for one in self.to_do
@@ -59,7 +59,7 @@ class WinterList:
                     "box": one.box,
                     "seasons": list(one.unused.seasons),
                     "likely": [
-                        {"about": why.about, "why": why.said, "sources": list(why.sources)}
+                        {"about": why.about, "why": why.text, "sources": list(why.sources)}
                         for why in one.unused.likely
                     ],
                 }

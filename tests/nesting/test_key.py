@@ -6,7 +6,7 @@ import pytest
 
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with, standard_guide
-from layers.nesting.key import Answer, Seen, tell
+from layers.nesting.key import Answer, Seen, identify
 from layers.nesting.key.traits import count_fit, ground_chances, length_fit, mark_chances
 from tests.nesting.notebook import BLUEBIRD, SWALLOW, WREN, read, seen
 
@@ -15,7 +15,7 @@ EAST = "eastern North America"
 
 
 def told(**what: object) -> Answer:
-    return tell(GUIDE, Seen(region=EAST, **what))  # type: ignore[arg-type]
+    return identify(GUIDE, Seen(region=EAST, **what))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -58,7 +58,7 @@ def test_blue_eggs_in_grass_may_be_a_starlings_until_they_are_measured() -> None
 
 
 def test_nothing_seen_cannot_be_told_and_says_where_to_look() -> None:
-    answer = tell(GUIDE, Seen())
+    answer = identify(GUIDE, Seen())
     assert answer.species is None
     assert answer.candidates == ()
     assert "what the nest is made of" in answer.look_next
@@ -107,7 +107,7 @@ def test_rare_white_eggs_of_bluebirds_are_known_of() -> None:
 
 
 def test_other_regions_are_left_out() -> None:
-    answer = tell(GUIDE, Seen(ground="blue", marks="plain", region="Europe"))
+    answer = identify(GUIDE, Seen(ground="blue", marks="plain", region="Europe"))
     assert all("bluebird" not in one.species for one in answer.candidates)
 
 
@@ -118,8 +118,8 @@ def test_the_trails_own_nests_at_that_time_of_the_year_count() -> None:
     ]
     trail = read(*rows)
     what = Seen(materials=("grass",), ground="white", marks="plain", region=EAST)
-    may = tell(GUIDE, what, trail=trail, on=dt.date(2026, 5, 15))
-    august = tell(GUIDE, what, trail=trail, on=dt.date(2026, 8, 15))
+    may = identify(GUIDE, what, trail=trail, on=dt.date(2026, 5, 15))
+    august = identify(GUIDE, what, trail=trail, on=dt.date(2026, 8, 15))
     assert may.species == SWALLOW
     assert may.candidates[0].chance > august.candidates[0].chance
     assert "ten nests begun here at this time of the year" in may.candidates[0].reasons
@@ -129,7 +129,7 @@ def test_the_trails_own_nests_at_that_time_of_the_year_count() -> None:
 def test_nests_of_long_ago_count_by_their_day_of_the_year(on: str, counted: bool) -> None:
     trail = read(seen("1996-05-11", species=SWALLOW, eggs=5, young=0))
     what = Seen(materials=("grass",), ground="white", marks="plain", region=EAST)
-    answer = tell(GUIDE, what, trail=trail, on=dt.date.fromisoformat(on))
+    answer = identify(GUIDE, what, trail=trail, on=dt.date.fromisoformat(on))
     swallow = next(one for one in answer.candidates if one.species == SWALLOW)
     assert any("begun here" in reason for reason in swallow.reasons) is counted
 
@@ -150,7 +150,7 @@ def test_a_species_that_a_trail_adds_takes_part() -> None:
         """
     )
     what = Seen(materials=("mud", "rootlets"), marks="scrawled", region=EAST)
-    assert tell(own, what).species == "reed piper"
+    assert identify(own, what).species == "reed piper"
 
 
 def test_a_word_not_on_the_list_is_refused_with_the_nearest() -> None:
@@ -159,9 +159,9 @@ def test_a_word_not_on_the_list_is_refused_with_the_nearest() -> None:
 
 
 def test_no_eggs_yet_is_no_trait() -> None:
-    assert tell(GUIDE, Seen(eggs=0)).said.startswith("Cannot tell: nothing was seen")
+    assert identify(GUIDE, Seen(eggs=0)).said.startswith("Cannot tell: nothing was seen")
     one, both = Seen(materials=("snakeskin",)), Seen(materials=("snakeskin",), eggs=0)
-    assert tell(GUIDE, one) == tell(GUIDE, both)
+    assert identify(GUIDE, one) == identify(GUIDE, both)
 
 
 def test_where_very_many_species_fit_alike_all_of_them_are_told() -> None:
@@ -177,7 +177,7 @@ def test_where_very_many_species_fit_alike_all_of_them_are_told() -> None:
     )
     own = guide_with(more)
     assert len(own.species) > 50
-    answer = tell(own, Seen(eggs=1))
+    answer = identify(own, Seen(eggs=1))
     assert len(answer.candidates) == len(own.species)
     assert answer.look_next
     assert answer.said.startswith("Cannot tell: it may be american kestrel")

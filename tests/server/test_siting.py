@@ -34,16 +34,16 @@ def test_the_command_the_call_and_the_page_judge_a_place_alike(
     page = client.get("/site", params=HERE | {"on": ON}).text
     assert main(command) == 0
     printed = capsys.readouterr().out
-    assert called["mind"]
-    for why in called["mind"]:
-        assert why["said"] in page
-        assert why["said"] in printed
+    assert called["cautions"]
+    for why in called["cautions"]:
+        assert why["text"] in page
+        assert why["text"] in printed
     nested = [one for one in called["species"] if one["nests"]]
     assert len(nested) >= 5
     for one in nested:
-        assert one["why"]["said"] in page
+        assert one["why"]["text"] in page
         assert f"{one['species']} (" in printed
-        assert one["why"]["said"] in printed
+        assert one["why"]["text"] in printed
     for one in called["species"]:
         assert one["species"].lower() in page.lower()
 
@@ -53,7 +53,7 @@ def test_the_nearest_box_of_the_call_is_that_of_the_reason(client: TestClient) -
     called = client.get("/api/site", params=HERE | {"on": ON}).json()
     bluebird = called["species"][0]
     assert bluebird["species"] == "eastern bluebird"
-    assert bluebird["why"]["said"].startswith(f"Box {first['box']}, {first['distance_m']:.0f} m")
+    assert bluebird["why"]["text"].startswith(f"Box {first['box']}, {first['distance_m']:.0f} m")
 
 
 def test_spots_with_room_are_apart_from_every_box_that_could_serve_and_in_no_barred_zone(

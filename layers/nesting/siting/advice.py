@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from layers.nesting.histories import Histories
+from layers.nesting.siting.cautions import against, cautions_for
 from layers.nesting.siting.fitting import Fit, expected_species, fit
-from layers.nesting.siting.minding import against, to_mind
 from layers.nesting.siting.nested import nested
 from layers.nesting.siting.place import Place
 from layers.nesting.siting.reason import Reason
@@ -35,8 +35,8 @@ class Siting:
     ----------
     against
         Why no box should stand there at all; mostly empty.
-    mind
-        What to mind there.
+    cautions
+        What to take care of there.
     species
         What it is for each species that may come, those that had most nests here first.
     """
@@ -44,7 +44,7 @@ class Siting:
     place: Place
     on: date
     against: tuple[Reason, ...]
-    mind: tuple[Reason, ...]
+    cautions: tuple[Reason, ...]
     species: tuple[Fit, ...]
 
 
@@ -68,7 +68,7 @@ def siting(
         place=place,
         on=on,
         against=tuple(against(place)),
-        mind=tuple(to_mind(known, laid, place, season=season, on=on, units=units)),
+        cautions=tuple(cautions_for(known, laid, place, season=season, on=on, units=units)),
         species=tuple(
             fit(
                 known.guide,

@@ -31,7 +31,7 @@ class ZoneHere:
     detail: str | None
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """Its name, or what kind of zone it is."""
         return self.name or self.kind.replace("_", " ")
 

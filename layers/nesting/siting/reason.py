@@ -9,7 +9,7 @@ from dataclasses import dataclass
 class Reason:
     """One sentence, and the citations of what it rests on beside the trail's own visits."""
 
-    said: str
+    text: str
     sources: tuple[str, ...] = ()
 
 
@@ -18,5 +18,5 @@ class Figure:
     """One measure of a box for a species: `hole`, `1 1/2 in`, and its citations."""
 
     name: str
-    said: str
+    text: str
     sources: tuple[str, ...]

@@ -38,10 +38,10 @@ DAYS_BACK = 365
 
 @dataclass(frozen=True)
 class Job:
-    """One thing to do: `kind` is one of `JOBS`, `said` tells why in a sentence."""
+    """One thing to do: `kind` is one of `JOBS`, `text` gives the reason in a sentence."""
 
     kind: str
-    said: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -158,7 +158,7 @@ def _move(asking: Asking) -> Iterator[Job]:
     elif asking.unused is not None:
         about = {why.about for why in asking.unused.likely}
         if about & {"spacing", "habitat"}:
-            yield Job(MOVE, f"{asking.unused.said} See why below.")
+            yield Job(MOVE, f"{asking.unused.text} See why below.")
 
 
 def _close(asking: Asking) -> Iterator[Job]:
@@ -170,7 +170,7 @@ def _close(asking: Asking) -> Iterator[Job]:
             "or move it.",
         )
     elif asking.unused is not None and len(asking.unused.seasons) >= GIVE_UP_SEASONS:
-        yield Job(CLOSE, f"{asking.unused.said} Take it down, or try it elsewhere.")
+        yield Job(CLOSE, f"{asking.unused.text} Take it down, or try it elsewhere.")
 
 
 def _lost_in_a_row(asking: Asking) -> int:

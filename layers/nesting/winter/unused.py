@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.winter.record import BoxRecord, TrailRecord
@@ -34,7 +33,7 @@ class Evidence:
     """One likely reason: `about` is hole, spacing, habitat, tenant or wet."""
 
     about: str
-    said: str
+    text: str
     sources: tuple[str, ...] = ()
 
 
@@ -47,7 +46,7 @@ class Unused:
     likely: tuple[Evidence, ...]
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """How long it has been unused."""
         first, last = self.seasons[0], self.seasons[-1]
         return (
@@ -136,7 +135,9 @@ def _habitat(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Eviden
     here_all, else_all = (int(total) for total in counts.sum(axis=1))
     if not else_all:
         return
-    less = stats.fisher_exact(counts, alternative="less")
+    from scipy.stats import fisher_exact  # noqa: PLC0415 - slow to load, and seldom needed
+
+    less = fisher_exact(counts, alternative="less")
     if float(less.pvalue) < SURE:
         yield Evidence(
             "habitat",

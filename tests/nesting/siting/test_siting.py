@@ -98,13 +98,13 @@ def test_a_box_counts_whose_hole_fits_or_that_nobody_measured_or_that_held_the_s
 def test_a_nearer_box_that_could_not_serve_leaves_room() -> None:
     found = of(judged(at(near("A1", 20.0, hole_mm=76.0), near("A2", 150.0))))
     assert found.room == "room"
-    assert "the next, A2, is 150 m away" in found.why.said
+    assert "the next, A2, is 150 m away" in found.why.text
 
 
 def test_the_reason_names_the_box_what_it_held_and_the_source() -> None:
     histories = read(*nest("A1", 2024), *nest("A1", 2025), boxes=BOXES)
     found = of(judged(at(near("A1", 60.0, hole_mm=76.0)), histories))
-    assert found.why.said == (
+    assert found.why.text == (
         "Box A1, 60 m away, held it in 2024 and 2025; the guide keeps boxes for it at least "
         "91 m apart."
     )
@@ -114,9 +114,9 @@ def test_the_reason_names_the_box_what_it_held_and_the_source() -> None:
 
 def test_units_of_the_trail_are_used() -> None:
     found = of(judged(at(near("A1", 60.0)), settings=US))
-    assert "197 ft away, has a hole that fits it (1 1/2 in)" in found.why.said
-    assert "at least 299 ft apart" in found.why.said
-    assert {one.name: one.said for one in found.figures}["hole"] == "1 1/2 in"
+    assert "197 ft away, has a hole that fits it (1 1/2 in)" in found.why.text
+    assert "at least 299 ft apart" in found.why.text
+    assert {one.name: one.text for one in found.figures}["hole"] == "1 1/2 in"
 
 
 def test_visits_after_the_day_are_not_known() -> None:
@@ -158,7 +158,7 @@ def test_the_habitat_of_the_place_is_compared_with_the_rest_of_the_trail() -> No
     habitats = {"A1": "meadow", "A2": "meadow", "A3": "wood"}
     found = of(judged(meadow, histories, habitats=habitats))
     assert found.habitat is not None
-    assert found.habitat.said == (
+    assert found.habitat.text == (
         "It has laid in 1 of the trail's two boxes in meadow, and in 1 of 1 elsewhere."
     )
     assert of(judged(at(), histories, habitats=habitats)).habitat is None
@@ -175,12 +175,12 @@ def test_the_habitat_of_the_place_is_compared_with_the_rest_of_the_trail() -> No
     ],
 )
 def test_no_box_belongs_where_nobody_goes_or_something_stands(place: Place, said: str) -> None:
-    assert said in judged(place).against[0].said
+    assert said in judged(place).against[0].text
     assert judged(at(near("A1", 5.0))).against == ()
 
 
 def minded(place: Place, histories: Histories = NOTHING, **more: Any) -> str:
-    return " ".join(one.said for one in judged(place, histories, **more).mind)
+    return " ".join(one.text for one in judged(place, histories, **more).cautions)
 
 
 def test_house_sparrows_are_told_of_near_their_nests_and_near_buildings() -> None:

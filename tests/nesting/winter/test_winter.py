@@ -79,7 +79,7 @@ def kinds(one: Winter) -> list[str]:
 
 def test_a_box_nobody_looked_into_this_season_is_to_be_looked_into() -> None:
     box = listed(seen("2025-05-01", **EMPTY))["A1"]
-    assert [(job.kind, job.said) for job in box.jobs] == [
+    assert [(job.kind, job.text) for job in box.jobs] == [
         ("look", "Nobody looked into it in the season 2026.")
     ]
 
@@ -87,7 +87,7 @@ def test_a_box_nobody_looked_into_this_season_is_to_be_looked_into() -> None:
 def test_a_nest_left_in_the_box_is_to_be_cleaned_out() -> None:
     (job,) = listed(*fledged(2026))["A1"].jobs
     assert job.kind == "clean"
-    assert "10 June 2026" in job.said
+    assert "10 June 2026" in job.text
 
 
 @pytest.mark.parametrize(
@@ -120,7 +120,7 @@ def test_wet_boxes_are_to_be_repaired_unless_they_were_since() -> None:
     wet = seen("2026-05-01", **EMPTY, signs="wet")
     (job,) = listed(wet)["A1"].jobs
     assert job.kind == "repair"
-    assert "1 May 2026" in job.said
+    assert "1 May 2026" in job.text
     assert kinds(listed(wet, seen("2026-05-08", **EMPTY, actions="repaired"))["A1"]) == []
     assert kinds(listed(wet, seen("2026-05-08", **EMPTY), on=dt.date(2027, 6, 1))["A1"]) == ["look"]
 
@@ -136,8 +136,8 @@ def test_wet_boxes_are_to_be_repaired_unless_they_were_since() -> None:
 def test_a_nest_lost_to_predators_asks_for_a_guard(guards: str | None, said: str) -> None:
     (job,) = listed(*lost(2026), boxes=[facts(guards=guards)])["A1"].jobs
     assert job.kind == "guard"
-    assert job.said.startswith("Predators took 1 of 1 nest since 2024")
-    assert said in job.said
+    assert job.text.startswith("Predators took 1 of 1 nest since 2024")
+    assert said in job.text
 
 
 def test_a_guard_fitted_after_the_loss_settles_it() -> None:
@@ -194,8 +194,8 @@ def test_a_hole_that_fits_no_species_of_the_trail_is_named(
         return
     (why,) = unused.likely
     assert why.about == "hole"
-    assert said in why.said
-    assert "38" in why.said
+    assert said in why.text
+    assert "38" in why.text
     assert "Fish and Wildlife Service" in why.sources[0]
 
 
@@ -212,7 +212,7 @@ def test_a_used_box_too_near_for_the_species_in_it_is_named() -> None:
     assert close.unused is not None
     (why,) = close.unused.likely
     assert why.about == "spacing"
-    assert why.said.startswith("Box B1, 40 m away, held eastern bluebird in 2 of these 2 seasons")
+    assert why.text.startswith("Box B1, 40 m away, held eastern bluebird in 2 of these 2 seasons")
     assert kinds(close) == ["move"]
     for fine in (unused(100.0), unused(40.0, pair="1")):
         assert fine.unused is not None
@@ -233,7 +233,7 @@ def test_a_habitat_is_named_only_where_chance_hardly_tells_it_from_others() -> N
         visits += [visit for i in range(woods) for visit in fledged(2026, f"W{i}")]
         unused = listed(*visits, boxes=boxes)["F0"].unused
         assert unused is not None
-        return [why.said for why in unused.likely if why.about == "habitat"]
+        return [why.text for why in unused.likely if why.about == "habitat"]
 
     # Fisher's exact test by hand: 1 / C(4, 2) = 0.17, and 1 / C(8, 4) = 0.014.
     assert likely(2, 2) == []
@@ -246,7 +246,7 @@ def test_other_tenants_and_wet_are_named() -> None:
     empty = [seen(f"{year}-05-01", **EMPTY, signs="mouse;wet") for year in (2025, 2026)]
     box = listed(*empty)["A1"]
     assert box.unused is not None
-    assert [(why.about, why.said) for why in box.unused.likely] == [
+    assert [(why.about, why.text) for why in box.unused.likely] == [
         ("tenant", "Met in it: mouse, on two visits."),
         ("wet", "Found wet inside on two visits."),
     ]

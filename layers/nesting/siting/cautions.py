@@ -41,21 +41,21 @@ def against(place: Place) -> Iterator[Reason]:
     """Why no box should stand there."""
     for zone in place.zones:
         if zone.kind == "keep_out":
-            yield Reason(f"It lies in {zone.said}, where nobody is to go.")
+            yield Reason(f"It lies in {zone.text}, where nobody is to go.")
         elif zone.kind == "building":
-            yield Reason(f"It lies on a building ({zone.said}).")
+            yield Reason(f"It lies on a building ({zone.text}).")
     if place.boxes and place.boxes[0].distance_m < 1.0:
         yield Reason(f"Box {place.boxes[0].box} stands there.")
 
 
-def to_mind(
+def cautions_for(
     histories: Histories, laid: Nested, place: Place, *, season: int, on: date, units: str
 ) -> Iterator[Reason]:
     """What a keeper should know of the place before she puts up a box."""
     for zone in place.zones:
         if zone.kind == "water":
             yield Reason(
-                f"It lies over water ({zone.said}): on a pole, above the highest water, and "
+                f"It lies over water ({zone.text}): on a pole, above the highest water, and "
                 "only where it can be reached safely (common practice, no source)."
             )
     yield from _sparrows(laid, place, since=season - SEASONS_BACK + 1, units=units)

@@ -1,4 +1,4 @@
-"""Telling who it is: from what was seen of a nest to ranked species of the guide."""
+"""Identify a species: from what was seen of a nest to ranked species of the guide."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Answer:
-    """What the key says.
+    """The answer of the key.
 
     Attributes
     ----------
@@ -89,7 +89,7 @@ class Answer:
     candidates
         Best first; those with a chance of two in a hundred or more.
     look_next
-        What to look at to tell the candidates apart, the most telling first; empty
+        What to look at to tell the candidates apart, the most useful first; empty
         where nothing would.
     said
         The answer in a sentence.
@@ -101,7 +101,7 @@ class Answer:
     said: str
 
 
-def tell(
+def identify(
     guide: Guide, seen: Seen, *, trail: Histories | None = None, on: date | None = None
 ) -> Answer:
     """Which species a nest may belong to.
@@ -198,7 +198,7 @@ _LOOKS_ASKED = (_LOOK_MATERIAL, _LOOK_GROUND, _LOOK_MARKS, _LOOK_LENGTH)
 
 
 def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str, ...]:
-    """Traits not seen yet that would tell the likely species apart, the most telling first.
+    """Traits not seen yet that would tell the likely species apart, the most useful first.
 
     Measured by what a trait is expected to take from the uncertainty (entropy, in bits).
     """
@@ -213,8 +213,8 @@ def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str
         tables[_LOOK_LENGTH] = [_length_shares(one) for _, one in likely]
     chances = np.array([chance for chance, _ in likely])
     gains = {what: _gain(chances / chances.sum(), rows) for what, rows in tables.items()}
-    telling = [what for what, gain in gains.items() if gain >= 0.05]
-    return tuple(sorted(telling, key=lambda what: -gains[what]))
+    useful = [what for what, gain in gains.items() if gain >= 0.05]
+    return tuple(sorted(useful, key=lambda what: -gains[what]))
 
 
 def _material_shares(species: Species) -> dict[str, float]:
