@@ -38,7 +38,10 @@ def add_trail(command: argparse.ArgumentParser) -> None:
 
 def add_day(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--on", type=day, metavar="DATE", help="the day to look from; today where the trail lies"
+        "--on",
+        type=day,
+        metavar="DATE",
+        help="as known on that day, by the visits up to it; today where the trail lies",
     )
 
 

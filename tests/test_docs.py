@@ -14,7 +14,7 @@ from layers.trail.schema import BOXES, VISITS
 from server.app import create_app
 from server.command import COMMANDS
 from server.settings import ServerSettings
-from server.web.queries import AboutBoxes
+from server.web.queries import AboutDay
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -30,7 +30,7 @@ def test_every_address_stands_in_the_readme() -> None:
     app = create_app(ServerSettings(trail=Path("none.gpkg")))
     for address in app.openapi()["paths"]:
         assert f"`{address}`" in README, address
-    assert AboutBoxes.model_fields
+    assert AboutDay.model_fields
 
 
 def columns_of(table: Table) -> str:

@@ -54,14 +54,9 @@ MISSING = -1_000_000
     LAPSES,  # last day it can still be going on without another look
     LATER_FATE,  # fate after LAPSES when nobody looked again
     LATER_WHY,
-    START,  # best days of its parts, see settling.py
-    EGG,
-    COMPLETE,
-    HATCH,
-    END,
     NOTES,  # set of NOTE_ bits
     N_COLUMNS,
-) = range(48)
+) = range(43)
 
 # Phases
 BUILDING, EGGS, YOUNG = 1, 2, 3

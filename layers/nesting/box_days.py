@@ -1,46 +1,40 @@
 """The days of one box's nests as plain records: when each event was or will be, what
 comes next, and a picture of both.
 
-One box is read and dated by itself, which takes a millisecond, so that its card waits
-for no other box.
+All is as known on one day: no visit after it counts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import (
-    BANDING,
-    CHECK,
-    CLOSED,
-    CLUTCH_COMPLETE,
-    MEMORY_NOTE,
-    Coming,
-    coming,
-    species_of,
-)
 from layers.nesting.dating import (
     EVENTS,
     AttemptDates,
     Dated,
     Dates,
-    date_attempts,
     disagreement,
     explained,
+    stage_bar,
+)
+from layers.nesting.forecast import (
+    BANDING,
+    CHECK,
+    CLOSED,
+    CLUTCH_COMPLETE,
+    MEMORY_NOTE,
+    Forecast,
+    forecast,
+    species_of,
 )
 from layers.nesting.guide import Species
-from layers.nesting.histories import Histories, read_histories
+from layers.nesting.histories import Histories
 from layers.nesting.nests import begun
 from layers.nesting.pictures import picture
-from layers.trail.coding import day_number
-from layers.words import format_days
+from layers.words import capitalise, format_days
 
 # A chance smaller than this is not worth a line.
 _LEAST_CHANCE = 0.02
@@ -54,109 +48,42 @@ _FIGURES = (
 )
 
 
-class BoxDays:
-    """One box alone, dated twice where visits came after the day to look from.
+def days_records(histories: Histories, dates: Dates, *, on: date) -> list[dict[str, Any]]:
+    """One record for each attempt known on a day, in their order.
 
-    A nest that is over is told from all visits; one under way on that day from those up
-    to it, as its keeper knew it.
+    Parameters
+    ----------
+    histories, dates
+        As known on the day (`dating.known_on`).
+
+    Returns
+    -------
+    list of dict
+        `bar`: its stages, as `dating.stage_bar` gives them. `known_on`: the day. `days`: a
+        record for each dated event. `forecast`: a record for each thing to come.
+        `contradiction`: a sentence, or None. `date_reasons`: sentences. `memory`: the guide's
+        figures behind it that are from memory. `picture`: see `pictures.picture`. Days are
+        ISO text.
     """
-
-    def __init__(self, histories: Histories, box: str, *, on: date) -> None:
-        self.on = on
-        own = histories.visits_of(box)
-        self.all = _read(histories, box, np.arange(own.start, own.stop))
-        self.all_dates = date_attempts(self.all)
-        up_to = own.start + int(
-            np.searchsorted(histories.visits.day[own.start : own.stop], day_number(on), "right")
-        )
-        self.known, self.known_dates = self.all, self.all_dates
-        if up_to < own.stop:
-            self.known = _read(histories, box, np.arange(own.start, up_to))
-            self.known_dates = date_attempts(self.known)
-
-    def records(self, bars: Sequence[list[dict[str, str]]]) -> list[dict[str, Any]]:
-        """One record for each attempt begun by the day, in their order.
-
-        Parameters
-        ----------
-        bars
-            The stages of each, as `nests.stage_bar` gives them.
-
-        Returns
-        -------
-        list of dict
-            `known_on`: the day up to which visits were used, None = all. `days`: a record
-            for each dated event. `coming`: a record for each thing to come. `contradiction`:
-            a sentence, or None. `date_reasons`: sentences. `memory`: the guide's figures behind it
-            that are from memory. `picture`: see `pictures.picture`. Days are ISO text.
-        """
-        attempts = begun(self.all, on=self.on)
-        fates = self.all.fates(self.on)
-        return [
-            self._under_way(attempt, bar)
-            if fates[attempt] == c.ONGOING
-            else self._over(attempt, bar)
-            for attempt, bar in zip(attempts, bars, strict=True)
-        ]
-
-    def _over(self, attempt: int, bar: list[dict[str, str]]) -> dict[str, Any]:
-        return _record(self.all, self.all_dates, attempt, bar=bar)
-
-    def _under_way(self, attempt: int, bar: list[dict[str, str]]) -> dict[str, Any]:
-        # Visits are in order of time, so the first visit of a nest keeps its position.
-        first = self.all.rows[attempt, c.FIRST]
-        (same,) = np.nonzero(self.known.rows[:, c.FIRST] == first)
-        if len(same) == 0:
-            return _nothing_known(bar, on=self.on)
-        return _record(self.known, self.known_dates, int(same[0]), bar=bar, on=self.on)
+    return [_record(histories, dates, attempt, on=on) for attempt in begun(histories, on=on)]
 
 
-def _read(histories: Histories, box: str, positions: NDArray[np.intp]) -> Histories:
-    """One box's histories, from some of its visits."""
-    visits = histories.visits.take(positions)
-    alone = visits.recoded(
-        box_code=0,
-        boxes=(box,),
-        species_names=visits.species_names,
-        observers=visits.observers,
-    )
-    return read_histories(alone, histories.guide, season_starts=histories.season_starts)
-
-
-def _nothing_known(bar: list[dict[str, str]], *, on: date) -> dict[str, Any]:
-    return {
-        "known_on": on.isoformat(),
-        "days": [],
-        "coming": [],
-        "contradiction": None,
-        "date_reasons": ["Nobody had seen this nest by that day."],
-        "memory": [],
-        "picture": picture(bar, [], []),
-    }
-
-
-def _record(
-    histories: Histories,
-    dates: Dates,
-    attempt: int,
-    *,
-    bar: list[dict[str, str]],
-    on: date | None = None,
-) -> dict[str, Any]:
-    found = dates.of(attempt)
-    days = [_event(*event) for event in _events(found, ongoing=on is not None)]
-    to_come = [] if on is None else coming(histories, dates, attempt, on=on)
-    told = [_coming(one) for one in to_come]
+def _record(histories: Histories, dates: Dates, attempt: int, *, on: date) -> dict[str, Any]:
+    bar = stage_bar(histories, dates, attempt, on=on)
+    (fate,) = histories.fates(on, among=slice(attempt, attempt + 1))
+    ongoing = bool(fate == c.ONGOING)
+    days = [_event(*event) for event in _events(dates.of(attempt), ongoing=ongoing)]
+    to_come = [_forecast(one) for one in forecast(histories, dates, attempt, on=on)]
     odd = disagreement(histories, dates, attempt)
-    why = [_sentence(text) for text in explained(histories, dates, attempt)]
     return {
-        "known_on": None if on is None else on.isoformat(),
+        "bar": bar,
+        "known_on": on.isoformat(),
         "days": days,
-        "coming": told,
+        "forecast": to_come,
         "contradiction": None if odd is None else _sentence(odd.what),
-        "date_reasons": why,
+        "date_reasons": [_sentence(text) for text in explained(histories, dates, attempt)],
         "memory": _from_memory(species_of(histories, attempt)) if days else [],
-        "picture": picture(bar, days, [one for one in told if one["kind"] in _WINDOWS]),
+        "picture": picture(bar, days, [one for one in to_come if one["kind"] in _WINDOWS]),
     }
 
 
@@ -164,7 +91,7 @@ _WINDOWS = (BANDING, CLOSED, CHECK)
 
 
 def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
+    return f"{capitalise(text)}."
 
 
 def _events(found: AttemptDates, *, ongoing: bool) -> list[tuple[str, Dated, float]]:
@@ -206,7 +133,7 @@ def _event_label(event: str, chance: float) -> str:
     return f"{event.capitalize()}, if it comes to it ({chance:.0%})"
 
 
-def _coming(one: Coming) -> dict[str, Any]:
+def _forecast(one: Forecast) -> dict[str, Any]:
     told: dict[str, Any] = asdict(one)
     for name in ("first", "last", "best"):
         told[name] = None if told[name] is None else told[name].isoformat()
@@ -218,7 +145,7 @@ def _coming(one: Coming) -> dict[str, Any]:
     }
 
 
-def _with_chance(one: Coming) -> str:
+def _with_chance(one: Forecast) -> str:
     """What is said of a thing to come, with the chance that the nest comes to it at all.
 
     What rests on memory is told once for the nest (`memory`), not with each.

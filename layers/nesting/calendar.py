@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
-import numpy as np
 from icalendar import Calendar, vDDDTypes, vInt, vText
 from icalendar.parser import Contentline
-from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import BANDING, CHECK, CLOSED, HATCHING, coming
-from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.dating import Dates, known_on, stage_days
+from layers.nesting.dating.stages import END
+from layers.nesting.forecast import BANDING, CHECK, CLOSED, HATCHING, forecast
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
 
@@ -77,9 +76,7 @@ def nest_calendar(
     boxes
         Only these; None = all.
     """
-    if (histories.visits.day > day_number(on)).any():
-        histories = histories.up_to(on)
-        dates = date_attempts(histories)
+    histories, dates = known_on(histories, on, dates)
     calendar = Calendar()
     calendar.add("prodid", "-//Boxround//Nest calendar//EN")
     calendar.add("version", "2.0")
@@ -189,20 +186,15 @@ def _events(
 
     (fate,) = histories.fates(on, among=slice(attempt, attempt + 1))
     if fate == c.ONGOING:
-        for one in coming(histories, dates, attempt, on=on):
+        for one in forecast(histories, dates, attempt, on=on):
             if one.kind in KINDS:
                 last = one.last or one.first
                 yield event(one.kind, one.first, last, one.text, called_off=False)
-    elif row[c.LAID] == 1 and day_number(on) - _known_over(row) <= _TOLD_OFF_DAYS:
-        over = day_of(int(row[c.END]))
+    elif row[c.LAID] == 1 and day_number(on) - histories.known_over[attempt] <= _TOLD_OFF_DAYS:
+        among = slice(attempt, attempt + 1)
+        over = day_of(stage_days(histories, dates, among=among)[0, END])
         for kind in KINDS:
             yield event(kind, over, over, "The nest is over.", called_off=True)
-
-
-def _known_over(row: NDArray[np.int32]) -> int:
-    """Since when it has been known that a nest is over: found so, or too old to go on."""
-    found = int(row[c.OVER_DAY])
-    return found if found != c.MISSING else int(row[c.END])
 
 
 def _summary(histories: Histories, attempt: int, kind: str) -> str:

@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from layers.nesting.box_days import BoxDays
+from layers.nesting.box_days import days_records
 from layers.nesting.cautions import sign_cautions
+from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.due import OPEN, Due, due
 from layers.nesting.histories import Histories
-from layers.nesting.nests import begun, nests, stage_bar
+from layers.nesting.nests import nests
 from layers.nesting.timeline import Service
 from layers.trail.measures import said_height, said_mm
 from layers.trail.settings import Settings
@@ -92,7 +93,10 @@ def box_card(
     settings: Settings,
     on: date,
 ) -> dict[str, Any]:
-    """All there is to tell about one box, ready for JSON.
+    """All that was known about one box on a day, ready for JSON.
+
+    One box is read and dated by itself, which takes a millisecond, so that its card waits
+    for no other box.
 
     Parameters
     ----------
@@ -101,27 +105,28 @@ def box_card(
     visit_rows
         The visits that `histories` holds of this box, in the same order, in whole words.
     on
-        The day to look from.
+        Visits made after it are left out.
 
     Returns
     -------
     dict
         `on`, `box, name, section, lon, lat, facts` (label and text), `due` (what the box
-        needs, from the visits up to `on`; None = it does not stand), `attempts` (as `nests`
-        gives them, each with its `bar`, and as `BoxDays` does), `visits` (newest first),
-        `cautions` for somebody who goes there.
+        needs; None = it does not stand), `attempts` (as `nests` and `days_records` give
+        them), `visits` (newest first), `cautions` for somebody who goes there.
     """
     box_id = box["box"]
-    alone = BoxDays(histories, box_id, on=on)
-    attempts = nests(histories, on=on, box=box_id)
-    bars = [stage_bar(histories, a, on=on) for a in begun(histories, on=on, box=box_id)]
-    for record, bar, days in zip(attempts, bars, alone.records(bars), strict=True):
-        record.update({"bar": bar, **days})
-    needed = _due(alone, box, settings=settings)
+    known = histories.of_box(box_id, until=on)
+    dates = date_attempts(known)
+    attempts = [
+        attempt | days
+        for attempt, days in zip(
+            nests(known, dates, on=on), days_records(known, dates, on=on), strict=True
+        )
+    ]
+    needed = _due(known, dates, box, on=on, settings=settings)
     visits = []
-    for row, at in zip(visit_rows, histories.visits_of(box_id), strict=True):
-        minute = int(histories.visits.minute[at])
-        stage = int(histories.visit_stage[at])
+    for at, row in enumerate(visit_rows[: len(known.visits)]):
+        minute, stage = int(known.visits.minute[at]), int(known.visit_stage[at])
         visits.append(
             {
                 "visit_id": row["visit_id"],
@@ -148,18 +153,20 @@ def box_card(
         "due": None if needed is None else _due_record(needed),
         "attempts": attempts,
         "visits": visits,
-        "cautions": _cautions(alone, box_id, needed),
+        "cautions": _cautions(known, box_id, needed, on=on),
     }
 
 
-def _due(alone: BoxDays, box: Mapping[str, Any], *, settings: Settings) -> Due | None:
+def _due(
+    known: Histories, dates: Dates, box: Mapping[str, Any], *, on: date, settings: Settings
+) -> Due | None:
     """What the box needs; None where it does not stand on that day."""
     service = Service.from_days([box["installed_on"]], [box["removed_on"]])
     listed = due(
-        alone.known,
-        on=alone.on,
+        known,
+        on=on,
         settings=settings,
-        dates=alone.known_dates,
+        dates=dates,
         service=service,
         guards={box["box"]: box["guards"]},
     )
@@ -178,13 +185,13 @@ def _due_record(needed: Due) -> dict[str, Any]:
     }
 
 
-def _cautions(alone: BoxDays, box: str, needed: Due | None) -> list[str]:
+def _cautions(known: Histories, box: str, needed: Due | None, *, on: date) -> list[str]:
     """How to approach it; and what to mind inside, where nothing speaks against opening."""
     approach = OPEN if needed is None else needed.approach
     said = "" if needed is None else needed.approach_text
     if approach != OPEN:
         return [f"{approach.capitalize()}. {said}"]
-    return [*([said] if said else []), *sign_cautions(alone.known, box, on=alone.on)]
+    return [*([said] if said else []), *sign_cautions(known, box, on=on)]
 
 
 def _listed(text: str | None) -> list[str]:

@@ -17,7 +17,6 @@ compiled = Compiler(
         "dating/weighing.py",
         "ending.py",
         "reading.py",
-        "settling.py",
         "taking.py",
         "timeline.py",
     ),

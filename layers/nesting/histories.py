@@ -122,7 +122,7 @@ class Histories:
         return list(range(int(seasons.min()), int(seasons.max()) + 1))
 
     def up_to(self, on: date) -> Histories:
-        """These histories as told by the visits made up to a day."""
+        """These histories as known on a day: from the visits up to it."""
         earlier = self.visits.day <= day_number(on)
         if earlier.all():
             return self
@@ -130,31 +130,39 @@ class Histories:
             self.visits.take(earlier), self.guide, season_starts=self.season_starts
         )
 
-    def fates(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
-        """Fate of each attempt with all that is known, looked at on a day.
+    @cached_property
+    def known_over(self) -> NDArray[np.int32]:
+        """Day from which each attempt is known to be over: found so, or too old to go on."""
+        over = self.rows[:, c.OVER_DAY]
+        return np.where(over == c.MISSING, self.rows[:, c.LAPSES], over)
 
-        An attempt not over by then is ongoing; one that nobody has looked at for
+    def fates(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
+        """Fate of each attempt as known on a day.
+
+        An attempt not found over by then is ongoing; one that nobody has looked at for
         longer than it can last has the fate its last visit speaks for. `among` picks
         some of the attempts by their positions.
         """
         rows = self.rows[among]
         final = np.where(rows[:, c.FATE] == c.ONGOING, rows[:, c.LATER_FATE], rows[:, c.FATE])
-        return np.where(day_number(on) >= rows[:, c.END], final, c.ONGOING).astype(np.int32)
+        over = day_number(on) >= self.known_over[among]
+        return np.where(over, final, c.ONGOING).astype(np.int32)
 
-    def stages(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
-        """Stage of each attempt on a day, as positions in `words.STAGES`; -1 = not begun."""
-        day = day_number(on)
-        rows = self.rows[among]
-        stage = np.full(len(rows), -1, np.int32)
-        for column, code in (
-            (c.START, c.STAGE_BUILDING),
-            (c.EGG, c.STAGE_LAYING),
-            (c.COMPLETE, c.STAGE_INCUBATING),
-            (c.HATCH, c.STAGE_NESTLINGS),
-            (c.END, c.STAGE_OVER),
-        ):
-            stage[(rows[:, column] != c.MISSING) & (day >= rows[:, column])] = code
-        return stage
+    def of_box(self, box: str, *, until: date | None = None) -> Histories:
+        """One box alone, read from its visits up to a day; None = from all."""
+        own = self.visits_of(box)
+        days = self.visits.day[own.start : own.stop]
+        size = (
+            len(days) if until is None else int(np.searchsorted(days, day_number(until), "right"))
+        )
+        visits = self.visits.take(np.arange(own.start, own.start + size))
+        alone = visits.recoded(
+            box_code=0,
+            boxes=(box,),
+            species_names=visits.species_names,
+            observers=visits.observers,
+        )
+        return read_histories(alone, self.guide, season_starts=self.season_starts)
 
     def replaced(self, box: str, visits: Visits) -> Histories:
         """These histories with one box's visits replaced, that box alone read anew.
@@ -218,20 +226,15 @@ def _read(
     return rows[:found].copy(), attempt, stage
 
 
-def read_histories(
-    visits: Visits, guide: Guide, *, season_starts: str, known_at_s: int | None = None
-) -> Histories:
+def read_histories(visits: Visits, guide: Guide, *, season_starts: str) -> Histories:
     """Read the visits of every box into attempts.
 
     Parameters
     ----------
     season_starts
         `MM-DD` on which a season begins.
-    known_at_s
-        UTC seconds: use only what had been entered by then, before later
-        corrections. None = all that is known.
     """
-    current = visits.known_at(known_at_s)
+    current = visits.known_at()
     limits = species_limits(guide, current.species_names)
     seen = what_was_seen(current, season_starts=season_starts)
     rows, attempt, stage = _read(current, seen, limits)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from typing import Any
 
-from layers.nesting.coming import BANDING, CHECK, CLOSED
+from layers.nesting.forecast import BANDING, CHECK, CLOSED
 
 STYLES = (
     "building",

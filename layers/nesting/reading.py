@@ -24,7 +24,6 @@ from layers.nesting.ending import (
     latest_hatch,
     limit,
 )
-from layers.nesting.settling import settle
 from layers.nesting.taking import found_over, take, take_out
 
 # What is known of the box itself between two visits.
@@ -318,7 +317,6 @@ def read_box(
                 state[NO_EGG_DAY] = v.day
     for k in range(state[N]):
         lapse(rows[k], limits)
-        settle(rows[k], limits)
     return state[N]
 
 

@@ -11,7 +11,9 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import Dates
 from layers.nesting.histories import Histories
+from layers.trail.coding import day_number
 from layers.trail.words import NEST
 from layers.words import capitalise, format_age, format_count, format_day
 
@@ -19,7 +21,8 @@ from layers.words import capitalise, format_age, format_count, format_day
 class _Teller:
     """What the sentences about one attempt need to know."""
 
-    def __init__(self, histories: Histories, attempt: int) -> None:
+    def __init__(self, histories: Histories, dates: Dates, attempt: int) -> None:
+        self.dates = dates.of(attempt)
         self.row = histories.rows[attempt]
         self.visits = histories.visits
         self.species = histories.species_name(int(self.row[c.SPECIES]))
@@ -56,8 +59,10 @@ class _Teller:
         alive = int(self.row[c.ALIVE_DAY])
         count = int(self.row[c.YOUNG_LAST])
         young = "young" if count <= 0 else format_count(count, "young", "young")
-        age = alive - int(self.row[c.HATCH])
-        return f"{young} {format_age(age)} on {format_day(alive)}"
+        hatch = self.dates.hatch
+        if hatch is None or alive < day_number(hatch.best):
+            return f"{young} on {format_day(alive)}"
+        return f"{young} {format_age(alive - day_number(hatch.best))} on {format_day(alive)}"
 
     def guide(self) -> str:
         if self.species is None:
@@ -71,15 +76,17 @@ class _Teller:
         return f"{eggs} on {self.day(c.EGGS_DAY)}"
 
 
-def reasons(histories: Histories, attempt: int) -> list[str]:
+def reasons(histories: Histories, dates: Dates, attempt: int) -> list[str]:
     """Sentences on how one attempt was read, in the order it went.
 
     Parameters
     ----------
+    dates
+        Those of `histories`.
     attempt
         Position in `histories.rows`.
     """
-    teller = _Teller(histories, attempt)
+    teller = _Teller(histories, dates, attempt)
     return [capitalise(f"{text}.") for text in _all(teller)]
 
 
@@ -116,20 +123,20 @@ def _eggs(t: _Teller) -> Iterator[str]:
     if not t.known(c.EGG_DAY) or t.row[c.EGGS_MAX] <= 0:
         return
     most = format_count(int(t.row[c.EGGS_MAX]), "egg", "eggs")
-    if t.row[c.NO_EGG_DAY] == c.MISSING:
-        yield f"at most {most}; first egg by {t.day(c.EGG)}"
-    else:
-        yield (
-            f"at most {most}; no egg on {t.day(c.NO_EGG_DAY)}, "
-            f"so the first was laid about {t.day(c.EGG)}"
-        )
+    told = f"at most {most}"
+    if t.known(c.NO_EGG_DAY):
+        told += f"; no egg on {t.day(c.NO_EGG_DAY)}"
+    if t.dates.first_egg is not None:
+        told += f"; the first was laid about {format_day(t.dates.first_egg.best)}"
+    yield told
 
 
 def _hatching(t: _Teller) -> Iterator[str]:
     if t.row[c.PHASE] != c.YOUNG:
         return
     before = f"no young on {t.day(c.NO_YOUNG_DAY)}, " if t.known(c.NO_YOUNG_DAY) else ""
-    yield f"{before}young on {t.day(c.YOUNG_DAY)}: hatched about {t.day(c.HATCH)}"
+    hatched = "" if t.dates.hatch is None else f": hatched about {format_day(t.dates.hatch.best)}"
+    yield f"{before}young on {t.day(c.YOUNG_DAY)}{hatched}"
 
 
 def _notes(t: _Teller) -> Iterator[str]:

@@ -1,8 +1,8 @@
 """What every box is on every day of a season: occupancy, species and fate.
 
 One table answers all: the map paints it, `occupancy` reads one day of it, and the
-browser plays through it without asking again. Days are told with all that is
-known (hindsight); give histories read with `known_at_s` for what was known then.
+browser plays through it without asking again. Days are shown with hindsight, by all
+visits of the histories given; for what was known on a day, give those of `dating.known_on`.
 """
 
 from __future__ import annotations
@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
+from layers.nesting.dating import Dates, stage_days
+from layers.nesting.dating.stages import EGG, END, START
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
-from layers.trail.settings import season_days, season_of
+from layers.trail.settings import season_days
 from layers.trail.words import OCCUPANCY
 
 IN_USE, STARTED, FINISHED, UNUSED, OTHER_TENANT, NOT_CHECKED, OUT_OF_SERVICE = range(len(OCCUPANCY))
@@ -167,12 +169,12 @@ def _paint_visits(
 
 @compiled
 def _paint_attempt(
-    occ: Any, who: Any, end: Any, first_day: int, season: int, row: Any, name: int
+    occ: Any, who: Any, end: Any, first_day: int, season: int, row: Any, own: Any, name: int
 ) -> None:
-    """One attempt over what the visits say."""
-    begins, ends = max(row[c.START] - first_day, 0), row[c.END] - first_day
-    laid = row[c.EGG] != c.MISSING
-    egg = max(row[c.EGG] - first_day, begins) if laid else ends
+    """One attempt over what the visits say; `own` are its day of begin, first egg and end."""
+    begins, ends = max(own[0] - first_day, 0), own[2] - first_day
+    laid = own[1] != c.MISSING
+    egg = max(own[1] - first_day, begins) if laid else ends
     # What ended early in a season was the business of the one before.
     stop = ends if row[c.SEASON] < season else len(occ)
     occ[begins:egg] = STARTED
@@ -205,6 +207,7 @@ def _changes(
     days: int,
     attempt_starts: Any,
     rows: Any,
+    stage_days: Any,
     visit_starts: Any,
     seen: Any,
     stage: Any,
@@ -229,12 +232,12 @@ def _changes(
             edges = np.empty(2 * most_edges, np.int64)
         count = _paint_visits(occ, edges, first_day, season, seen, stage, lo, hi)
         for a in range(first, last):
-            row = rows[a]
-            if row[c.START] < first_day + days and row[c.END] >= first_day:
+            row, own = rows[a], stage_days[a]
+            if own[0] < first_day + days and own[2] >= first_day:
                 known = 0 <= row[c.SPECIES] < nameless - 1
                 name = row[c.SPECIES] + 1 if known else nameless
-                _paint_attempt(occ, who, end, first_day, season, row, name)
-                for day in (row[c.START], row[c.EGG], row[c.END]):
+                _paint_attempt(occ, who, end, first_day, season, row, own, name)
+                for day in own:
                     edges[count] = day - first_day
                     count += 1
         if since[box] > first_day:
@@ -268,11 +271,15 @@ def timeline_species(histories: Histories) -> tuple[str, ...]:
     return (*histories.visits.species_names[:_MOST_SPECIES], NAME_NOT_RECORDED)
 
 
-def timeline(histories: Histories, *, season: int, service: Service | None = None) -> Timeline:
+def timeline(
+    histories: Histories, dates: Dates, *, season: int, service: Service | None = None
+) -> Timeline:
     """Every change of every box in a season.
 
     Parameters
     ----------
+    dates
+        Those of `histories`.
     service
         From when to when each box stood; None = all the time.
     """
@@ -288,6 +295,7 @@ def timeline(histories: Histories, *, season: int, service: Service | None = Non
         days,
         histories.attempt_starts,
         histories.rows,
+        _painted_days(histories, dates),
         histories.visit_starts,
         seen,
         histories.visit_stage,
@@ -311,13 +319,9 @@ def timeline(histories: Histories, *, season: int, service: Service | None = Non
     )
 
 
-def occupancy(
-    histories: Histories, on: date, *, service: Service | None = None
-) -> NDArray[np.uint8]:
-    """What each box is on a day, as positions in `words.OCCUPANCY`; shape (boxes,).
-
-    With all that is known; for what was known at a moment, give histories read with
-    `known_at_s`.
-    """
-    season = season_of(on, histories.season_starts)
-    return timeline(histories, season=season, service=service).on(on).occupancy
+def _painted_days(histories: Histories, dates: Dates) -> NDArray[np.int32]:
+    """Begin, first egg and end of each attempt; what nobody saw over goes on while it can."""
+    days = stage_days(histories, dates)[:, [START, EGG, END]]
+    unseen = histories.rows[:, c.OVER_DAY] == c.MISSING
+    days[unseen, 2] = histories.rows[unseen, c.LAPSES]
+    return days

@@ -96,8 +96,7 @@ def in_use(
     read = read_histories(visits, histories.guide, season_starts=histories.season_starts)
     guard = guards(read, rules)
     # A nest found over since then is not told yet, though it may have ended before.
-    known_over = np.maximum(read.rows[:, c.END], read.rows[:, c.OVER_DAY])
-    chosen = np.flatnonzero((known_over > until) & (guard != WITHHELD))
+    chosen = np.flatnonzero((read.known_over > until) & (guard != WITHHELD))
     return frozenset(
         (read.visits.boxes[code], int(how))
         for code, how in zip(read.rows[chosen, c.BOX], guard[chosen], strict=True)

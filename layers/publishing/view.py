@@ -9,9 +9,13 @@ from datetime import date
 from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts, stage_days
+from layers.nesting.dating.stages import END
 from layers.nesting.histories import Histories
 from layers.publishing import statements
 from layers.publishing.cells import GridCell, cell_of
@@ -153,11 +157,15 @@ def _nests(
 ) -> tuple[Nest, ...]:
     """Every told nest with eggs, each counted into its cell."""
     found: list[tuple[GridCell, tuple[Any, ...]]] = []
+    ends: dict[int, NDArray[np.int32]] = {}
     for nest in nests:
         histories = nest.histories
         row = histories.rows[nest.attempt]
-        if row[c.EGG] == c.MISSING:
+        if row[c.PHASE] < c.EGGS:
             continue
+        if id(histories) not in ends:
+            ends[id(histories)] = stage_days(histories, date_attempts(histories))[:, END]
+        ended = ends[id(histories)][nest.attempt]
         box = shown[histories.visits.boxes[row[c.BOX]]]
         cell = box.cell_for(nest.guard)
         species = known(histories.species_name(int(row[c.SPECIES])), histories.guide)
@@ -171,7 +179,7 @@ def _nests(
         numbers = (row[c.EGGS_MAX], row[c.YOUNG_MAX], row[c.FLEDGED])
         told_of = (
             int(row[c.SEASON]),
-            f"{day_of(row[c.END]):%Y-%m}",
+            f"{day_of(ended):%Y-%m}",
             species or "",
             FATES[fate],
             *(int(number) for number in numbers),

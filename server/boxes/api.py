@@ -12,7 +12,7 @@ from server.boxes.cards import card_of
 from server.boxes.view import box_states
 from server.live.contents import Contents
 from server.web.problems import documented
-from server.web.queries import AboutBoxes, AboutDay
+from server.web.queries import AboutDay
 from server.web.responses import Live, day_asked, kept_json
 from server.web.shapes import BoxCollection, Card
 
@@ -29,10 +29,10 @@ class GeoJson(JSONResponse):
     response_class=GeoJson,
     responses=documented(422, 500),
 )
-def boxes(request: Request, live: Live, asked: Annotated[AboutBoxes, Query()]) -> Response:
+def boxes(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
     """Every box as GeoJSON, with what it is on a day."""
     on = day_asked(live, asked.on)
-    contents = live.contents() if asked.as_known_on is None else live.as_known_on(asked.as_known_on)
+    contents = live.contents()
     collection = {
         "type": "FeatureCollection",
         "on": on.isoformat(),

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from types import MappingProxyType
 from typing import Any
 
-from layers.nesting.dating import AttemptDates, Dated, date_attempts
+from layers.nesting.dating import AttemptDates, Dated
 from layers.nesting.nests import begun, nests
 from layers.trail.settings import season_of
 from layers.trail.words import OCCUPANCY
@@ -17,7 +17,6 @@ from server.terminal import (
     add_day,
     add_json,
     add_trail,
-    day,
     day_or_today,
     opened,
     print_json,
@@ -44,10 +43,11 @@ def _nests(asked: argparse.Namespace) -> int:
             season = season_of(on, contents.settings.season_starts)
         if asked.box is not None:
             contents.ground.row(asked.box)
-        found = nests(contents.histories, on=on, box=asked.box, season=season)
+        known = contents.known_on(on)
+        dates = known.dates()
+        found = nests(known.histories, dates, on=on, box=asked.box, season=season)
         if asked.json:
-            at = begun(contents.histories, on=on, box=asked.box, season=season)
-            dates = date_attempts(contents.histories)
+            at = begun(known.histories, on=on, box=asked.box, season=season)
             told = [_dates(dates.of(attempt)) for attempt in at]
             print_json([nest | {"dates": own} for nest, own in zip(found, told, strict=True)])
             return 0
@@ -76,7 +76,7 @@ def _nests(asked: argparse.Namespace) -> int:
     fates = Counter(nest["fate"] for nest in found)
     said = ", ".join(f"{number} {fate}" for fate, number in fates.most_common())
     number = f"{len(found)} nest{'' if len(found) == 1 else 's'}"
-    print(f"\n{number} as on {on}" + (f": {said}." if found else "."))
+    print(f"\n{number} as known on {on}" + (f": {said}." if found else "."))
     return 0
 
 
@@ -96,22 +96,13 @@ def _dates(one: AttemptDates) -> dict[str, Any]:
 def _status_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
     add_day(command)
-    command.add_argument(
-        "--as-known-on",
-        type=day,
-        metavar="DATE",
-        help="use only what had been entered by the end of that day",
-    )
     add_json(command)
     command.set_defaults(run=_status)
 
 
 def _status(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (trail, whole):
-        on = day_or_today(asked.on, whole)
-        contents = whole
-        if asked.as_known_on is not None:
-            contents = whole.as_known_on(asked.as_known_on, trail.visits())
+    with opened(asked.trail) as (_, contents):
+        on = day_or_today(asked.on, contents)
         states = box_states(contents, on)
     if asked.json:
         print_json(states)
@@ -134,7 +125,7 @@ def _status(asked: argparse.Namespace) -> int:
     )
     counts = Counter(state["occupancy"] for state in states)
     said = ", ".join(f"{counts[word]} {word}" for word in OCCUPANCY if counts[word])
-    print(f"\n{len(states)} boxes on {on}" + (f": {said}." if states else "."))
+    print(f"\n{len(states)} boxes as known on {on}" + (f": {said}." if states else "."))
     return 0
 
 

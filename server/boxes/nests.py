@@ -17,8 +17,9 @@ router = APIRouter(tags=["nests"])
 
 @router.get("/api/nests", response_model=list[Nest], responses=documented(404, 422, 500))
 def all_nests(request: Request, live: Live, asked: Annotated[AboutNests, Query()]) -> Response:
-    """Every attempt begun by a day, with its fate and the reasons for it."""
+    """Every attempt known on a day, with its fate and the reasons for it."""
     on = day_asked(live, asked.on)
-    contents = live.contents() if asked.as_known_on is None else live.as_known_on(asked.as_known_on)
-    found = nests(contents.histories, on=on, box=asked.box, season=asked.season)
+    contents = live.contents()
+    known = contents.known_on(on)
+    found = nests(known.histories, known.dates(), on=on, box=asked.box, season=asked.season)
     return kept_json(request, contents, found)

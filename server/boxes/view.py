@@ -69,5 +69,6 @@ def occupancy_counts(contents: Contents, on: date) -> list[tuple[str, int]]:
 
 
 def _on(contents: Contents, on: date) -> tuple[Timeline, BoxStates]:
-    timeline = contents.timeline(season_of(on, contents.settings.season_starts))
+    """What was known on the day, by the visits up to it."""
+    timeline = contents.known_on(on).timeline(season_of(on, contents.settings.season_starts))
     return timeline, timeline.on(on)

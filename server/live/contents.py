@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date
 from functools import cached_property
 from typing import Any, Generic, TypeVar
 
@@ -17,9 +17,9 @@ from layers.nesting.due import Due, due, due_of_box, most_urgent_first
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service, Timeline, timeline
+from layers.trail.coding import day_number
 from layers.trail.settings import Settings
 from layers.trail.store import Changes, Trail
-from layers.trail.visits import Visits
 from layers.walking.nearest import NearestBoxes
 
 T = TypeVar("T")
@@ -33,8 +33,12 @@ MOST_MADE = 32
 MOST_LISTED = 4
 """Days whose due lists are carried over to the next version: today, and what else is looked at."""
 
+MOST_KNOWN = 2
+"""Earlier days as on which the trail is held: each is as large as the trail's visits."""
+
 _DATES = "dates"
 _DUE = "due"
+_KNOWN = "known on"
 
 
 class _Once(Generic[T]):
@@ -191,7 +195,7 @@ class Contents:
         """What every box is on every day of a season."""
         return self.once(
             ("timeline", season),
-            lambda: timeline(self.histories, season=season, service=self.service),
+            lambda: timeline(self.histories, self.dates(), season=season, service=self.service),
         )
 
     def dates(self) -> Dates:
@@ -251,25 +255,20 @@ class Contents:
         boxes = self.ground.boxes
         return dict(zip(boxes["box"], boxes["guards"], strict=True))
 
-    def as_known_on(self, day: date, visits: Visits) -> Contents:
-        """The same trail told by only what had been entered by the end of a local day.
-
-        Parameters
-        ----------
-        visits
-            Those of the trail at this version, corrected rows included.
-        """
-        ends = datetime.combine(day + timedelta(days=1), time.min, self.settings.zone)
-        histories = read_histories(
-            visits,
-            self.guide,
-            season_starts=self.settings.season_starts,
-            known_at_s=int(ends.timestamp()) - 1,
-        )
-        return self.with_histories(histories)
+    def known_on(self, on: date) -> Contents:
+        """The same trail as known on a day: from the visits up to it. A few such days are kept."""
+        histories = self.histories
+        if not (histories.visits.day > day_number(on)).any():
+            return self
+        key = (_KNOWN, on)
+        with self._choosing:
+            others = [at for at in self._made if isinstance(at, tuple) and at[0] == _KNOWN]
+            for other in [at for at in others if at != key][: -(MOST_KNOWN - 1)]:
+                del self._made[other]
+        return self.once(key, lambda: self.with_histories(histories.up_to(on)))
 
     def with_histories(self, histories: Histories) -> Contents:
-        """The same trail told by other histories, such as those known at another day."""
+        """The same trail with other histories, such as those known on another day."""
         fresh: dict[str, Any] = {"_listed": {}, "_made": {}, "_choosing": threading.Lock()}
         return replace(self, histories=histories, **fresh)
 

@@ -41,8 +41,8 @@ def prepare(say: Callable[[str], None]) -> None:
         return
     say("Compiling, once on this machine (half a minute or so) ...")
     histories = _timed("  reading visits", _read, say)
-    _timed("  what each box is on each day", lambda: timeline(histories, season=2026), say)
-    _timed("  dating nests", lambda: date_attempts(histories), say)
+    dates = _timed("  dating nests", lambda: date_attempts(histories), say)
+    _timed("  what each box is on each day", lambda: timeline(histories, dates, season=2026), say)
     _timed("  planning rounds", _plan, say)
     for room in rooms:
         room.set_ready()

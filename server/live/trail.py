@@ -143,11 +143,6 @@ class LiveTrail:
                 if trail.version() == contents.version:
                     return contents, found
 
-    def as_known_on(self, day: date) -> Contents:
-        """The contents with only what had been entered by the end of a local day."""
-        contents, visits = self.consistent(lambda trail: trail.visits())
-        return contents.as_known_on(day, visits)
-
     def _same_file(self) -> None:
         # A save into a file that has been replaced would be lost with that file.
         # Only the name is looked up: opening the file would drop SQLite's locks.

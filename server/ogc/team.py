@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import stages_on
 from layers.nesting.nests import begun, nests
 from layers.trail.exporting.collection import (
     MINUTES_A_DAY,
@@ -208,9 +209,10 @@ class TeamSource:
         )
 
     def _nests(self) -> Collection:
-        histories, on = self._contents.histories, self._on
-        stages, fates = histories.stages(on), histories.fates(on)
-        attempts = np.flatnonzero(stages >= 0)
+        contents, on = self._contents.known_on(self._on), self._on
+        histories, dates = contents.histories, contents.dates()
+        stages, fates = stages_on(histories, dates, on), histories.fates(on)
+        attempts = np.arange(len(histories))
         rows = histories.rows[attempts]
         points = self._contents.ground.boxes.geometry.to_numpy()
         place = self._box_places(rows[:, c.BOX])
@@ -223,7 +225,7 @@ class TeamSource:
                 box = names[code]
                 told |= zip(
                     begun(histories, on=on, box=box),
-                    nests(histories, on=on, box=box),
+                    nests(histories, dates, on=on, box=box),
                     strict=True,
                 )
             return [

@@ -32,17 +32,10 @@ class Asked(BaseModel):
 
 
 class AboutDay(Asked):
-    on: Annotated[Day | None, Field(description="The day to look from; today if left out.")] = None
+    on: Annotated[Day | None, Field(description="As known on this day; today if left out.")] = None
 
 
-class AboutBoxes(AboutDay):
-    as_known_on: Annotated[
-        Day | None,
-        Field(description="Use only visits entered by the end of this day, uncorrected since."),
-    ] = None
-
-
-class AboutNests(AboutBoxes):
+class AboutNests(AboutDay):
     box: Annotated[str | None, Field(description="Only of this box.")] = None
     season: Annotated[
         int | None,

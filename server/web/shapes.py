@@ -117,7 +117,7 @@ class DatedEvent(Shape):
     interval_95: str
 
 
-class ComingDays(Shape):
+class ForecastDays(Shape):
     """One thing that comes next; `last` is null where it holds from `first` on."""
 
     kind: str
@@ -154,12 +154,12 @@ class Picture(Shape):
 
 
 class NestWithDays(Nest):
-    """An attempt with its days; under way, they are told from the visits up to `known_on`."""
+    """An attempt with its days, from the visits up to `known_on`."""
 
     bar: list[BarPart]
-    known_on: str | None
+    known_on: str
     days: list[DatedEvent]
-    coming: list[ComingDays]
+    forecast: list[ForecastDays]
     contradiction: str | None
     date_reasons: list[str]
     memory: list[str]

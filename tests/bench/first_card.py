@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Error, sync_playwright
 from layers.maps.page import ASSETS, map_page
 from layers.maps.payload import base_payload, ground_payload, season_payload
 from layers.nesting.card import box_card
+from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import read_histories
 from layers.nesting.timeline import timeline
@@ -56,7 +57,7 @@ def served(answers: dict[str, tuple[str, bytes]]) -> Iterator[str]:
 def our_answers(n_boxes: int) -> dict[str, tuple[str, bytes]]:
     boxes, visits = many_boxes(n_boxes, seed=1)
     histories = read_histories(visits, standard_guide(), season_starts="01-01")
-    table = timeline(histories, season=DAY.year)
+    table = timeline(histories, date_attempts(histories), season=DAY.year)
     kinds = {"js": "text/javascript", "css": "text/css"}
     answers: dict[str, tuple[str, bytes]] = {
         f"/static/map/{path.relative_to(ASSETS)}": (kinds[path.suffix[1:]], path.read_bytes())

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import read_histories
 from layers.nesting.timeline import timeline
@@ -41,7 +42,17 @@ def main() -> None:
     guide = standard_guide()
     ours_s, histories = best_of(3, lambda: read_histories(visits, guide, season_starts="01-01"))
     plain_s, rows = plain_way(visits)
-    fields = [c.BOX, c.SPECIES, c.FIRST_DAY, c.ALIVE_DAY, c.FATE, c.CAUSE, c.FLEDGED, c.END]
+    fields = [
+        c.BOX,
+        c.SPECIES,
+        c.FIRST_DAY,
+        c.ALIVE_DAY,
+        c.FATE,
+        c.CAUSE,
+        c.FLEDGED,
+        c.OVER_DAY,
+        c.LAPSES,
+    ]
     same = np.array_equal(rows[:, fields], histories.rows[:, fields])
     what = f"{len(visits):,} visits into {len(histories):,} attempts"
     line(what, ours_s, plain="pandas groupby-apply", plain_s=plain_s)
@@ -60,7 +71,8 @@ def main() -> None:
     )
     one_s, _ = best_of(5, lambda: histories.replaced(box, one))
     line("one visit more: its box alone read anew", one_s)
-    table_s, table = best_of(3, lambda: timeline(histories, season=2026))
+    dates = date_attempts(histories)
+    table_s, table = best_of(3, lambda: timeline(histories, dates, season=2026))
     line("the whole season of every box", table_s)
     day_s, _ = best_of(10, lambda: table.on(date(2026, 6, 3)))
     line("every box on another day", day_s)

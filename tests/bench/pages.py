@@ -18,6 +18,7 @@ from fastapi import FastAPI
 from layers.maps.page import Sources, map_page
 from layers.maps.payload import base_payload, season_payload
 from layers.maps.symbols import OKABE_ITO
+from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import timeline
@@ -37,7 +38,7 @@ SOURCES = Sources("/base", "/season/{season}", "/ground", "/card/{box}")
 
 def loop_page(boxes: gpd.GeoDataFrame, histories: Histories) -> str:
     """The plain way: a marker and a popup for each box, and Folium writes them all down."""
-    states = timeline(histories, season=DAY.year).on(DAY)
+    states = timeline(histories, date_attempts(histories), season=DAY.year).on(DAY)
     colours = list(OKABE_ITO.values())
     plain_map = folium.Map(tiles=None)
     for box, point, occupancy in zip(
@@ -61,7 +62,7 @@ def our_page(boxes: gpd.GeoDataFrame, histories: Histories) -> tuple[str, bytes,
     """Ours: a page that is the same for every trail, and packed, compressed data beside it."""
     page = map_page(title="Many", sources=SOURCES, assets_url="/static/map")
     base = base_payload(boxes, histories, settings=SETTINGS, on=DAY)
-    table = timeline(histories, season=DAY.year)
+    table = timeline(histories, date_attempts(histories), season=DAY.year)
     season = season_payload(table, season=DAY.year, boxes=len(histories.visits.boxes))
     return page, gzip.compress(base, 1), gzip.compress(season, 1)
 

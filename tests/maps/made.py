@@ -16,12 +16,12 @@ from data_demo.simulate import deal_cases, simulate_season
 from layers.maps.page import self_contained_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.nesting.card import box_card
-from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.dating import Dates, date_attempts, known_on
 from layers.nesting.due import Due, due
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import timeline
-from layers.trail.coding import code_visits, day_number
+from layers.trail.coding import code_visits
 from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
 from layers.trail.words import ACTIONS, SIGNS
@@ -88,6 +88,7 @@ def made(*, hostile: bool = True) -> Made:
         actions_words=ACTIONS,
     )
     histories = read_histories(coded, standard_guide(), season_starts="01-01")
+    dates = date_attempts(histories)
     boxes = frame("boxes", rows)
     replaced = {row["replaces"] for row in visits}
     current = [row for row in visits if row["visit_id"] not in replaced]
@@ -118,7 +119,9 @@ def made(*, hostile: bool = True) -> Made:
         histories,
         base_payload(boxes, histories, settings=SETTINGS, on=ON),
         {
-            year: season_payload(timeline(histories, season=year), season=year, boxes=len(boxes))
+            year: season_payload(
+                timeline(histories, dates, season=year), season=year, boxes=len(boxes)
+            )
             for year in (2025, 2026)
         },
         ground_payload(paths=paths, places=places, zones=zones),
@@ -129,10 +132,7 @@ def made(*, hostile: bool = True) -> Made:
 @cache
 def known(on: dt.date) -> tuple[Histories, Dates]:
     """The made-up trail as its keeper knew it on a day."""
-    histories = made().histories
-    visits = histories.visits.take(histories.visits.day <= day_number(on))
-    up_to = read_histories(visits, histories.guide, season_starts=histories.season_starts)
-    return up_to, date_attempts(up_to)
+    return known_on(made().histories, on)
 
 
 @cache

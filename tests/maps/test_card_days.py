@@ -26,7 +26,7 @@ def under_way(approach: str | None = None) -> tuple[str, int]:
     for at, box in enumerate(made().boxes["box"]):
         card = made().card(at)
         nests = card["attempts"]
-        if nests and nests[-1]["coming"] and approach in (None, card["due"]["approach"]):
+        if nests and nests[-1]["forecast"] and approach in (None, card["due"]["approach"]):
             return str(box), at
     raise AssertionError("the made-up trail has no such box")
 
@@ -61,7 +61,7 @@ def test_a_nest_under_way_is_drawn_and_told_as_the_engine_says(watched: Watched)
         [day["event_label"], day["best_text"], day["interval_80"], day["interval_95"]]
         for day in said["days"]
     ]
-    for one in said["coming"]:
+    for one in said["forecast"]:
         expect(nest).to_contain_text(one["text"])
     expect(nest).to_contain_text("What comes next, as known on 3 June 2026")
     accessible(watched.page)

@@ -9,8 +9,8 @@ import pytest
 
 from layers.maps.themes.due import WORDS, due_code
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import BANDING, CHECK, CLOSED, closed_days, coming
 from layers.nesting.due import OPEN, due
+from layers.nesting.forecast import BANDING, CHECK, CLOSED, closed_days, forecast
 from layers.nesting.nests import begun
 from tests.maps.made import SETTINGS, known, made
 
@@ -43,9 +43,9 @@ def test_nothing_on_card_or_map_tells_to_open_a_box_in_its_closed_days(on: dt.da
             continue  # It does not stand on that day.
         assert card["due"]["approach"] != OPEN
         last = card["attempts"][-1]
-        now = [one for one in last["coming"] if one["first"] <= on.isoformat()]
+        now = [one for one in last["forecast"] if one["first"] <= on.isoformat()]
         # A later visit may have told that the nest was over by that day.
-        assert last["known_on"] is None or CLOSED in [one["kind"] for one in now]
+        assert last["fate"] != "ongoing" or CLOSED in [one["kind"] for one in now]
         assert {BANDING, CHECK}.isdisjoint(one["kind"] for one in now)
         texts = [*card["due"]["reasons"], card["due"]["expected"], *card["cautions"]]
         texts += [one["text"] for one in now]
@@ -62,7 +62,7 @@ def test_over_a_season_banding_days_end_before_the_box_must_stay_closed() -> Non
     for on in SEASON:
         histories, dates = known(on)
         for attempt in range(len(histories)):
-            told = {one.kind: one for one in coming(histories, dates, attempt, on=on)}
+            told = {one.kind: one for one in forecast(histories, dates, attempt, on=on)}
             if BANDING in told and CLOSED in told:
                 last = told[BANDING].last
                 assert last is not None

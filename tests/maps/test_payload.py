@@ -9,6 +9,7 @@ import orjson
 
 from layers.maps.packing import unpack
 from layers.maps.payload import NO_PLACE, base_payload, ground_payload
+from layers.nesting.dating import date_attempts
 from layers.nesting.timeline import timeline
 from tests.maps.made import HOSTILE, ON, SETTINGS, empty_box_frame, frame, made
 from tests.nesting.notebook import read
@@ -36,7 +37,7 @@ def test_sections_are_named_once_and_pointed_at() -> None:
 def test_a_season_arrives_as_its_timeline() -> None:
     trail = made()
     header, columns = unpack(trail.seasons[2026])
-    table = timeline(trail.histories, season=2026)
+    table = timeline(trail.histories, date_attempts(trail.histories), season=2026)
     assert header["first_day"] == "2026-01-01"
     assert header["days"] == 365
     for name in ("offset", "day", "occupancy", "species", "fate", "visit_offset", "visit_day"):

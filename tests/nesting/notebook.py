@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts, known_on, stage_days
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.nests import nests
@@ -50,7 +51,8 @@ def read(
 
 def told(*visits: dict[str, Any], on: str = "2026-12-31") -> list[dict[str, Any]]:
     """The attempts as records, looked at on a day."""
-    return nests(read(*visits), on=dt.date.fromisoformat(on))
+    day = dt.date.fromisoformat(on)
+    return nests(*known_on(read(*visits), day), on=day)
 
 
 def stages(histories: Histories) -> list[int]:
@@ -62,8 +64,8 @@ def day(text: str) -> int:
 
 
 def row(histories: Histories, attempt: int = 0) -> dict[str, int]:
-    """Some columns of an attempt by name, for assertions."""
-    return {
-        name: int(histories.rows[attempt, getattr(c, name)])
-        for name in ("START", "EGG", "COMPLETE", "HATCH", "END", "EGGS_MAX", "YOUNG_MAX")
+    """Some days and counts of an attempt by name, for assertions."""
+    days = stage_days(histories, date_attempts(histories))[attempt].tolist()
+    return dict(zip(("START", "EGG", "COMPLETE", "HATCH", "END"), days, strict=True)) | {
+        name: int(histories.rows[attempt, getattr(c, name)]) for name in ("EGGS_MAX", "YOUNG_MAX")
     }

@@ -153,7 +153,7 @@ def _score_box(
             result.named += 1
             result.right_species += name == attempt.species
         fate = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
-        said = "never laid" if row[c.EGG] == c.MISSING else FATES[fate]
+        said = "never laid" if row[c.PHASE] < c.EGGS else FATES[fate]
         result.fates[attempt.fate, said] += 1
         if evidence_tells(attempt, rows):
             result.telling[attempt.fate, said] += 1
@@ -175,7 +175,8 @@ def _pairs(
     for t, attempt in enumerate(truth):
         for at in read:
             row = histories.rows[at]
-            days = min(row[c.END], _end(attempt)) - max(row[c.START], attempt.start_day)
+            ends = row[c.LAPSES] if row[c.OVER_DAY] == c.MISSING else row[c.OVER_DAY]
+            days = min(ends, _end(attempt)) - max(row[c.FIRST_DAY], attempt.start_day)
             shared.append((-int(days), t, at))
     pairs: dict[int, int] = {}
     for days, t, at in sorted(shared):

@@ -7,69 +7,48 @@ from typing import Any
 
 import pytest
 
-from layers.nesting import attempt_columns as c
-from layers.nesting.box_days import BoxDays
-from layers.nesting.coming import coming
-from layers.nesting.dating import date_attempts
+from layers.nesting.box_days import days_records
+from layers.nesting.dating import known_on
+from layers.nesting.forecast import forecast
 from layers.nesting.histories import Histories
-from layers.nesting.nests import begun, stage_bar
+from layers.nesting.nests import begun
 from layers.nesting.pictures import STYLES
 from tests.maps.made import ON, known, made
-from tests.nesting.notebook import read, seen
+from tests.nesting.notebook import BLUEBIRD, read, seen
 from tests.nesting.test_reading import FLEDGED, HATCHED
 
 
 def records(histories: Histories, box: str, on: dt.date) -> list[dict[str, Any]]:
-    bars = [stage_bar(histories, a, on=on) for a in begun(histories, on=on, box=box)]
-    return BoxDays(histories, box, on=on).records(bars)
+    return days_records(*known_on(histories.of_box(box), on), on=on)
 
 
-def test_a_nest_that_is_over_has_the_dates_of_the_whole_trail_dated_at_once() -> None:
-    histories = made().histories
-    dates, compared = date_attempts(histories), 0
+def test_the_days_of_a_box_are_those_of_the_whole_trail_as_known_on_the_day() -> None:
+    histories, dates = known(ON)
+    compared = 0
     for box in histories.visits.boxes:
         attempts = begun(histories, on=ON, box=box)
-        for attempt, record in zip(attempts, records(histories, box, ON), strict=True):
-            if record["known_on"] is not None:
-                continue
+        told = records(made().histories, box, ON)
+        for attempt, record in zip(attempts, told, strict=True):
             found = dates.of(attempt)
-            told = {day["event"]: day for day in record["days"]}
+            events = {day["event"]: day for day in record["days"]}
             for event, dated in (("first egg", found.first_egg), ("hatching", found.hatch)):
-                if event not in told:
+                if event not in events:
                     continue
                 assert dated is not None
-                assert told[event]["best"] == dated.best.isoformat()
-                assert told[event]["within_80"] == [day.isoformat() for day in dated.days_80]
-                assert told[event]["within_95"] == [day.isoformat() for day in dated.days_95]
+                assert events[event]["best"] == dated.best.isoformat()
+                assert events[event]["within_80"] == [day.isoformat() for day in dated.days_80]
+                assert events[event]["within_95"] == [day.isoformat() for day in dated.days_95]
                 compared += 1
-    assert compared > 100
-
-
-def test_a_nest_under_way_is_told_as_its_keeper_knew_it_on_that_day() -> None:
-    whole, (then, dates) = made().histories, known(ON)
-    compared = 0
-    for box in whole.visits.boxes:
-        before = records(then, box, ON)
-        for record in records(whole, box, ON):
-            if record["known_on"] is None or not record["days"]:
-                continue
-            assert record["known_on"] == ON.isoformat()
-            (same,) = [one for one in before if one["days"] == record["days"]]
-            assert same["coming"] == record["coming"]
-            compared += 1
-        attempts = then.attempts_of(box)
-        if before and before[-1]["coming"]:
-            engine = coming(then, dates, attempts[-1], on=ON)
-            told = [(one["kind"], one["first"], one["chance"]) for one in before[-1]["coming"]]
-            assert told == [
-                (one.kind, one.first.isoformat(), round(one.chance, 3)) for one in engine
+            expected = forecast(histories, dates, attempt, on=ON)
+            assert [(one["kind"], one["first"]) for one in record["forecast"]] == [
+                (one.kind, one.first.isoformat()) for one in expected
             ]
-    assert compared > 10
+    assert compared > 100
 
 
 def test_what_rests_on_memory_is_told_once_and_marked_at_each() -> None:
     (record,) = records(read(*HATCHED), "A1", dt.date(2026, 5, 12))
-    said = [one["text"] for one in record["coming"] if one["memory"]]
+    said = [one["text"] for one in record["forecast"] if one["memory"]]
     assert said
     assert all("From memory" in text and "set your own" not in text for text in said)
     assert record["memory"] == ["days between eggs", "incubation days", "nestling days"]
@@ -84,19 +63,10 @@ def test_visits_that_contradict_each_other_are_told_of() -> None:
     assert plain["contradiction"] is None
 
 
-def test_a_nest_that_nobody_had_seen_by_the_day_is_not_dated_from_what_came_later() -> None:
-    histories = made().histories
-    unseen = [
-        (histories.visits.boxes[row[c.BOX]], int(row[c.START]))
-        for row in histories.rows
-        if row[c.START] < row[c.FIRST_DAY]
-    ]
-    assert unseen
-    box, start = unseen[0]
-    on = dt.date(1970, 1, 1) + dt.timedelta(days=start)
-    record = records(histories, box, on)[-1]
-    assert record["days"] == []
-    assert record["date_reasons"] == ["Nobody had seen this nest by that day."]
+def test_a_nest_that_nobody_had_seen_by_the_day_is_not_known_on_it() -> None:
+    histories = read(seen("05-01", eggs=4, species=BLUEBIRD))
+    assert records(histories, "A1", dt.date(2026, 4, 30)) == []
+    assert len(records(histories, "A1", dt.date(2026, 5, 1))) == 1
 
 
 @pytest.mark.parametrize("on", [dt.date(2026, 5, 12), dt.date(2026, 5, 30)])

@@ -7,8 +7,8 @@ import vobject
 from icalendar import Calendar
 
 from layers.nesting.calendar import nest_calendar
-from layers.nesting.coming import coming
 from layers.nesting.dating import date_attempts
+from layers.nesting.forecast import forecast
 from layers.nesting.histories import Histories, read_histories
 from tests.nesting.dating.nests import PIPER, piper_guide
 from tests.nesting.notebook import coded, seen
@@ -53,7 +53,7 @@ def events(ical: bytes) -> dict[str, Any]:
 
 def test_another_library_reads_the_days_that_were_told() -> None:
     found = histories(boxes=("A1",))
-    told = coming(found, date_attempts(found), 0, on=dt.date(2026, 5, 22))
+    told = forecast(found, date_attempts(found), 0, on=dt.date(2026, 5, 22))
     expected = {
         (one.first, (one.last or one.first) + dt.timedelta(days=1), one.text)
         for one in told

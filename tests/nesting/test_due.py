@@ -7,7 +7,6 @@ import pytest
 
 from data_demo.biology import BIOLOGY
 from data_demo.simulate import simulate_season
-from layers.nesting.coming import BANDING, CHECK, closed_days, coming
 from layers.nesting.dating import date_attempts
 from layers.nesting.due import (
     CAN_WAIT,
@@ -24,6 +23,7 @@ from layers.nesting.due import (
     due,
     due_of_box,
 )
+from layers.nesting.forecast import BANDING, CHECK, closed_days, forecast
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service
 from layers.trail.settings import Settings
@@ -295,7 +295,7 @@ def test_large_young_seen_at_a_visit_that_the_dates_leave_out_keep_the_box_close
         (told,) = due(found, on=day, settings=SETTINGS, dates=dates)
         assert told.approach == WATCH
         assert all(not reason.needs_open for reason in told.reasons)
-        to_come = {one.kind: one for one in coming(found, dates, 0, on=day)}
+        to_come = {one.kind: one for one in forecast(found, dates, 0, on=day)}
         assert BANDING not in to_come
         assert to_come[CHECK].first > closed[1]
         day += dt.timedelta(days=1)

@@ -14,12 +14,13 @@ from hypothesis import strategies as st
 from data_demo.simulate import deal_cases, simulate_season
 from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts, stage_bar, stage_days
 from layers.nesting.histories import Histories, read_histories
-from layers.nesting.nests import nests, stage_bar
+from layers.nesting.nests import nests
 from layers.nesting.reading import read_box
 from layers.trail.coding import code_visits
 from layers.trail.words import ACTIONS, SIGNS
-from tests.nesting.notebook import BLUEBIRD, coded, read, seen
+from tests.nesting.notebook import read
 from tests.nesting.scoring import read_season
 
 BOXES = [f"B{i:02d}" for i in range(40)]
@@ -39,7 +40,7 @@ def of_rows(rows: list[dict[str, Any]], boxes: list[str]) -> Histories:
 
 
 def records(histories: Histories) -> list[dict[str, Any]]:
-    return nests(histories, on=dt.date(2025, 12, 31))
+    return nests(histories, date_attempts(histories), on=dt.date(2025, 12, 31))
 
 
 @settings(max_examples=25, deadline=None)
@@ -62,7 +63,7 @@ def test_adding_a_visit_to_one_box_equals_reading_all_anew(at: int) -> None:
     other_names = np.array([*whole.visits.species_names, "none"])
     assert (names[grown.visits.species] == other_names[whole.visits.species]).all()
     assert (grown.visit_attempt == whole.visit_attempt).all()
-    for column in (c.FIRST, c.ALIVE, c.OVER, c.START, c.END):
+    for column in (c.FIRST, c.ALIVE, c.OVER, c.FIRST_DAY, c.LAPSES):
         assert (grown.rows[:, column] == whole.rows[:, column]).all()
 
 
@@ -120,22 +121,6 @@ def test_the_compiled_reader_and_its_python_original_agree() -> None:
     assert (stage[: starts[boxes]] == ALL.visit_stage[: starts[boxes]]).all()
 
 
-def test_what_was_known_at_a_moment_leaves_out_later_entries_and_corrections() -> None:
-    wrong = seen("05-06", eggs=3, species=BLUEBIRD, visit_id="wrong")
-    right = seen("05-06", eggs=5, species=BLUEBIRD, visit_id="right", replaces="wrong")
-    right["entered_at"] = dt.datetime(2026, 5, 20, tzinfo=dt.UTC)
-    visits = coded(wrong, right)
-
-    def eggs(known_at: dt.datetime | None) -> list[int | None]:
-        moment = None if known_at is None else int(known_at.timestamp())
-        known = read_histories(visits, ALL.guide, season_starts="01-01", known_at_s=moment)
-        return [record["eggs_max"] for record in nests(known, on=dt.date(2026, 5, 30))]
-
-    assert eggs(None) == [5]
-    assert eggs(dt.datetime(2026, 5, 10, tzinfo=dt.UTC)) == [3]
-    assert eggs(dt.datetime(2026, 5, 1, tzinfo=dt.UTC)) == []
-
-
 def test_a_trail_without_visits_has_no_attempts() -> None:
     histories = read()
     assert (len(histories), histories.seasons(), histories.attempts_of("A1")) == (0, [], range(0))
@@ -147,16 +132,15 @@ def test_a_box_that_is_not_there_is_named() -> None:
 
 
 def test_a_season_bar_runs_without_gaps_and_stops_at_the_day() -> None:
+    dates = date_attempts(ALL)
     for attempt in range(len(ALL)):
-        bar = stage_bar(ALL, attempt, on=dt.date(2025, 6, 1))
+        bar = stage_bar(ALL, dates, attempt, on=dt.date(2025, 6, 1))
         for piece, following in pairwise(bar):
             assert piece["from"] < piece["to"] == following["from"]
         assert all(piece["to"] <= "2025-06-02" for piece in bar)
 
 
 def test_the_parts_of_every_attempt_are_in_order() -> None:
-    for row in ALL.rows:
-        days = [row[column] for column in (c.START, c.EGG, c.COMPLETE, c.HATCH)]
-        known = [int(day) for day in days if day != c.MISSING]
+    for days in stage_days(ALL, date_attempts(ALL)).tolist():
+        known = [day for day in days if day != c.MISSING]
         assert known == sorted(known)
-        assert row[c.ALIVE_DAY] <= row[c.END]

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from layers.errors import BadValue
+from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories
-from layers.nesting.timeline import Service, occupancy, timeline
+from layers.nesting.timeline import Service, Timeline, timeline
 from layers.trail.words import FATES, OCCUPANCY
 from tests.nesting.notebook import BLUEBIRD, day, read, seen
 from tests.nesting.test_histories import ALL
@@ -15,8 +16,12 @@ from tests.nesting.test_reading import FLEDGED, LAID
 
 
 def on(histories: Histories, text: str, service: Service | None = None) -> str:
-    found = occupancy(histories, dt.date.fromisoformat(text), service=service)
-    return OCCUPANCY[found[0]]
+    found = season(histories, int(text[:4]), service).on(dt.date.fromisoformat(text))
+    return OCCUPANCY[found.occupancy[0]]
+
+
+def season(histories: Histories, year: int, service: Service | None = None) -> Timeline:
+    return timeline(histories, date_attempts(histories), season=year, service=service)
 
 
 def test_a_box_goes_from_not_checked_to_finished() -> None:
@@ -70,7 +75,7 @@ def test_a_nest_over_the_new_year_is_in_use_in_both_seasons() -> None:
 
 
 def test_fate_and_species_of_the_latest_attempt() -> None:
-    table = timeline(read(*FLEDGED), season=2026)
+    table = season(read(*FLEDGED), 2026)
     early, middle, late = (table.on(dt.date(2026, month, 1)) for month in (4, 5, 7))
     assert early.fate[0] == 0
     assert FATES[middle.fate[0] - 1] == "ongoing"
@@ -79,7 +84,7 @@ def test_fate_and_species_of_the_latest_attempt() -> None:
 
 
 def test_days_since_the_last_visit_count_from_the_season_only() -> None:
-    table = timeline(read(*LAID), season=2026)
+    table = season(read(*LAID), 2026)
     assert table.on(dt.date(2026, 1, 1)).days_since_visit[0] == -1
     assert table.on(dt.date(2026, 4, 29)).days_since_visit[0] == 0
     assert table.on(dt.date(2026, 5, 9)).days_since_visit[0] == 10
@@ -87,11 +92,11 @@ def test_days_since_the_last_visit_count_from_the_season_only() -> None:
 
 def test_a_day_outside_the_season_is_refused() -> None:
     with pytest.raises(BadValue, match="a day from 2026-01-01 to 2026-12-31, got 2027-01-01"):
-        timeline(read(), season=2026).on(dt.date(2027, 1, 1))
+        season(read(), 2026).on(dt.date(2027, 1, 1))
 
 
 def test_one_day_of_the_timeline_equals_walking_its_changes() -> None:
-    table = timeline(ALL, season=2025)
+    table = season(ALL, 2025)
     for number in range(0, table.days, 17):
         states = table.on(dt.date(2025, 1, 1) + dt.timedelta(number))
         for box in range(len(table.offset) - 1):
@@ -103,10 +108,10 @@ def test_one_day_of_the_timeline_equals_walking_its_changes() -> None:
 
 
 def test_every_box_has_a_state_from_the_first_day_on() -> None:
-    table = timeline(ALL, season=2025)
+    table = season(ALL, 2025)
     assert (table.day[table.offset[:-1]] == 0).all()
     assert (np.diff(table.offset) > 0).all()
 
 
 def test_first_day_is_the_seasons() -> None:
-    assert timeline(read(season_starts="07-01"), season=2026).first_day == day("07-01")
+    assert season(read(season_starts="07-01"), 2026).first_day == day("07-01")

@@ -84,7 +84,7 @@ def test_every_nest_is_over_and_of_a_told_month_and_cell() -> None:
 def test_in_the_end_every_nest_with_eggs_of_a_shown_box_is_told() -> None:
     everyone = TRAIL.marked(["shown"] * len(TRAIL.boxes))
     view = TRAIL.view(dt.date(2027, 6, 1), boxes=everyone)
-    assert len(view.nests) == np.count_nonzero(TRAIL.histories.rows[:, c.EGG] != c.MISSING)
+    assert len(view.nests) == np.count_nonzero(TRAIL.histories.rows[:, c.PHASE] >= c.EGGS)
 
 
 def test_nested_counts_boxes_of_this_season_only() -> None:
@@ -93,7 +93,7 @@ def test_nested_counts_boxes_of_this_season_only() -> None:
     boxes = {
         int(row[c.BOX])
         for row in TRAIL.histories.rows
-        if row[c.SEASON] == 2026 and row[c.EGG] != c.MISSING
+        if row[c.SEASON] == 2026 and row[c.PHASE] >= c.EGGS
     }
     assert sum(cell.nested for cell in view.cells) == len(boxes)
     assert not any(cell.nested for cell in TRAIL.view(dt.date(2027, 2, 1)).cells)

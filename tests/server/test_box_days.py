@@ -42,8 +42,8 @@ def test_a_page_tells_every_day_and_what_comes_next_without_a_script(client: Tes
     for day in nest["days"]:
         row = f"{day['event_label']} {day['best_text']} {day['interval_80']} {day['interval_95']}"
         assert row in said
-    assert len(nest["coming"]) >= 3
-    for one in nest["coming"]:
+    assert len(nest["forecast"]) >= 3
+    for one in nest["forecast"]:
         assert one["text"] in said
     assert "What comes next, as known on 3 June 2026" in said
     assert f"From memory in the guide: {', '.join(nest['memory'])}." in said

@@ -165,7 +165,7 @@ def _of_card(card: dict[str, Any], on: dt.date) -> list[str]:
     bars = {row["label"]: row["parts"] for row in nest["picture"]["rows"]}
     assert all(bar["from"] > str(on) for bar in bars.get("Check, then clean", []))
     said = [needs["approach"], needs["approach_text"], needs["expected"], *needs["reasons"]]
-    said += [one["text"] for one in nest["coming"]]
+    said += [one["text"] for one in nest["forecast"]]
     return [*said, *card["cautions"], *nest["date_reasons"], *nest["reasons"]]
 
 

@@ -134,9 +134,7 @@ def test_json_of_status_tells_every_box(capsys: pytest.CaptureFixture[str], demo
 def test_status_as_known_before_the_first_visit_knows_nothing(
     capsys: pytest.CaptureFixture[str], demo: Path
 ) -> None:
-    told = run(
-        capsys, "status", demo, "--on", "2023-05-01", "--as-known-on", "2023-01-01", "--json"
-    )
+    told = run(capsys, "status", demo, "--on", "2023-01-01", "--json")
     assert {state["occupancy"] for state in json.loads(told)} <= {"not checked", "out of service"}
 
 

@@ -18,9 +18,9 @@ from playwright.sync_api import Browser, Page
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.cautions import ON_A_ROUND
-from layers.nesting.coming import closed_days
 from layers.nesting.dating import date_attempts
 from layers.nesting.due import OPEN
+from layers.nesting.forecast import closed_days
 from layers.nesting.histories import read_histories
 from layers.trail.coding import day_number
 from layers.trail.store import Trail

@@ -339,7 +339,7 @@ def test_check_tells_of_a_side_file_that_others_may_read(trail_path: Path) -> No
 
 
 WORDS = [
-    *("on", "as_known_on", "box", "season", "limit", "after", "since", "corrected", "lat", "lon"),
+    *("on", "box", "season", "limit", "after", "since", "corrected", "lat", "lon"),
     *("k", "page", "saved", "replaces", "year", "species", "by", "bbox", "datetime", "f", "offset"),
     *("token", "boxes", "start", "minutes", "theme", "all", "code", "name", "key", "kind", "role"),
 ]

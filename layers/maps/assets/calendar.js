@@ -52,7 +52,7 @@
 
   // The days of an attempt as pieces of a card; `on` is the day shown.
   boxround.nestDays = function (attempt, on) {
-    const days = attempt.days, next = attempt.coming;
+    const days = attempt.days, next = attempt.forecast;
     return [
       attempt.contradiction ? make("p", { className: "caution" }, "\u26a0 " + attempt.contradiction) : null,
       attempt.picture ? picture(attempt.picture, on) : null,
@@ -61,7 +61,7 @@
       next.length ? make("h5", {}, "What comes next, as known on " + boxround.saidDay(attempt.known_on)) : null,
       next.length ? list(next.map((one) => one.text)) : null,
       attempt.memory.length ? make("p", { className: "hint" }, "From memory in the guide: " + attempt.memory.join(", ") + ". Set your own there.") : null,
-      days.length ? make("details", { className: "days-said", open: attempt.known_on !== null },
+      days.length ? make("details", { className: "days-said", open: attempt.fate === "ongoing" },
         make("summary", {}, "These days in words"), table(days), list(attempt.date_reasons)) : null,
     ];
   };

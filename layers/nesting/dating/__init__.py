@@ -11,12 +11,14 @@ from layers.nesting.dating.dates import (
     Dates,
     Posterior,
     date_attempts,
+    known_on,
     posterior,
     redated,
 )
 from layers.nesting.dating.disagreement import Disagreement, disagreement
 from layers.nesting.dating.explained import explained
 from layers.nesting.dating.model import STANDARD, Model
+from layers.nesting.dating.stages import stage_bar, stage_days, stages_on
 
 __all__ = [
     "CANNOT_BE_DATED",
@@ -34,6 +36,10 @@ __all__ = [
     "date_attempts",
     "disagreement",
     "explained",
+    "known_on",
     "posterior",
     "redated",
+    "stage_bar",
+    "stage_days",
+    "stages_on",
 ]

@@ -146,10 +146,16 @@ class Dates:
             left_out=left_out if left_out >= 0 else None,
         )
 
+    def best_days(self, among: slice | NDArray[np.int64] = slice(None)) -> NDArray[np.int64]:
+        """`best` of some attempts, without hatching and fledging less likely than `UNLIKELY`."""
+        best = self.best[among].copy()
+        best[~(self.hatched[among] >= UNLIKELY), t.HATCH] = c.MISSING
+        best[~(self.fledged[among] >= UNLIKELY), t.FLEDGE] = c.MISSING
+        return best
+
     def _event(self, attempt: int, event: int) -> Dated | None:
-        best = int(self.best[attempt, event])
-        chance = {t.HATCH: self.hatched, t.FLEDGE: self.fledged}.get(event)
-        if best == c.MISSING or (chance is not None and not chance[attempt] >= UNLIKELY):
+        best = int(self.best_days(slice(attempt, attempt + 1))[0, event])
+        if best == c.MISSING:
             return None
         low95, low80, high80, high95 = (float(end) for end in self.ends[attempt, event])
         return Dated(day_of(best), (low80, high80), (low95, high95))
@@ -157,6 +163,20 @@ class Dates:
 
 def _chance(value: float) -> float | None:
     return None if math.isnan(value) else float(value)
+
+
+def known_on(histories: Histories, on: date, dates: Dates | None = None) -> tuple[Histories, Dates]:
+    """Histories and their dates as known on a day: from the visits up to it.
+
+    Parameters
+    ----------
+    dates
+        Those of `histories`, if at hand; used where no visit is later.
+    """
+    known = histories.up_to(on)
+    if dates is None or known is not histories:
+        return known, date_attempts(known)
+    return known, dates
 
 
 @dataclass(frozen=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import memory_mark
 from layers.nesting.dating import CANNOT_BE_DATED
 from layers.nesting.due.asked import AskedBox, Nest
+from layers.nesting.forecast import memory_mark
 from layers.nesting.guide import Species
 from layers.trail.coding import day_number
 from layers.trail.settings import season_days

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
-from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.dating import Dates, date_attempts, known_on
 from layers.nesting.due.approach import LEAVE, WATCH, how_to_approach
 from layers.nesting.due.asked import STANDARD_RULES, Asked, AskedBox, Rules, asked_box
 from layers.nesting.due.inside import expected_inside
 from layers.nesting.due.reasons import NOT_DUE, RULES, URGENCIES, Reason
-from layers.nesting.histories import Histories, read_histories
+from layers.nesting.histories import Histories
 from layers.nesting.timeline import Service
 from layers.trail.coding import day_number
 from layers.trail.settings import Settings
@@ -76,9 +74,7 @@ def due(
     guards
         Box -> its guards as stored, None = not recorded. A box left out counts as not recorded.
     """
-    if (histories.visits.day > day_number(on)).any():
-        histories, dates = _known_on(histories, on), None
-    found = dates or date_attempts(histories)
+    histories, found = known_on(histories, on, dates)
     asked = Asked(histories, found, on, settings, rules, guards or {})
     boxes = histories.visits.boxes
     stands = service or Service.always(len(boxes))
@@ -107,21 +103,13 @@ def due_of_box(
     NotKnown
         There is no box of that id.
     """
-    visits = histories.visits
     own = histories.visits_of(box)
-    if (visits.day[own.start : own.stop] > day_number(on)).any():
+    found = dates
+    if found is None or (histories.visits.day[own.start : own.stop] > day_number(on)).any():
         # Only this box is read anew, not the whole trail.
-        position = np.arange(len(visits))
-        mine = visits.take((position >= own.start) & (position < own.stop))
-        histories, dates = _known_on(replace(histories, visits=mine), on), None
-    found = dates or date_attempts(histories)
+        histories = histories.of_box(box, until=on)
+        found = date_attempts(histories)
     return _of_box(asked_box(Asked(histories, found, on, settings, rules, guards or {}), box))
-
-
-def _known_on(histories: Histories, on: date) -> Histories:
-    """What the visits up to a day tell."""
-    known = histories.visits.take(histories.visits.day <= day_number(on))
-    return read_histories(known, histories.guide, season_starts=histories.season_starts)
 
 
 def most_urgent_first(one: Due) -> tuple[int, date, str]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import banding_days, memory_mark
 from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
 from layers.nesting.due.asked import AskedBox
+from layers.nesting.forecast import banding_days, memory_mark
 from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
 from layers.words import format_count, format_day, format_days

@@ -28,8 +28,7 @@ from numpy.typing import NDArray
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import Dates
-from layers.nesting.dating.dates import UNLIKELY
-from layers.nesting.dating.terms import COMPLETE, FIRST_EGG, FLEDGE, HATCH
+from layers.nesting.dating.terms import COMPLETE, FIRST_EGG, FLEDGE
 from layers.nesting.histories import Histories
 from layers.nesting.season.tables import Intervals, SeasonTable
 from layers.trail.coding import day_number, day_of
@@ -82,10 +81,6 @@ def season_table(
     pairs = np.column_stack([histories.visits.box, seen["season"]])[checked_at]
     fate = histories.fates(on)[chosen]
     limits = histories.limits[rows[chosen, c.SPECIES] + 1]
-    # As `Dates.of` gives them: hatching or fledging next to impossible is not dated.
-    best = dates.best[chosen].copy()
-    best[~(dates.hatched[chosen] >= UNLIKELY), HATCH] = c.MISSING
-    best[~(dates.fledged[chosen] >= UNLIKELY), FLEDGE] = c.MISSING
     ends = dates.ends[chosen, FIRST_EGG]
     whole = SeasonTable(
         boxes=histories.visits.boxes,
@@ -95,7 +90,7 @@ def season_table(
         number=histories.numbers[chosen],
         limits=limits,
         fate=fate,
-        best=best,
+        best=dates.best_days(chosen),
         first_egg_width_days=np.maximum(np.ceil(ends[:, 3]) - np.floor(ends[:, 0]), 1),
         intervals=Intervals.none(),
         checked=np.unique(pairs.astype(np.int64), axis=0).reshape(-1, 2),

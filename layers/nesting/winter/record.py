@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import closed_days
 from layers.nesting.dating import date_attempts
+from layers.nesting.forecast import closed_days
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 

@@ -130,6 +130,7 @@ def matched(season: Season, histories: Histories) -> Iterator[tuple[TrueAttempt,
     """True nests whose eggs or young somebody counted, each with the attempt read that
     shares most days with it; each attempt once.
     """
+    over = histories.known_over
     replaced = {row["replaces"] for row in season.visits if row["replaces"]}
     counted: dict[str, list[int]] = {}
     for row in season.visits:
@@ -142,7 +143,7 @@ def matched(season: Season, histories: Histories) -> Iterator[tuple[TrueAttempt,
         if first is None or not any(first <= day < end for day in counted.get(truth.box, ())):
             continue
         shared = [
-            (min(int(row[c.END]), end) - max(int(row[c.START]), truth.start_day), attempt)
+            (min(int(over[attempt]), end) - max(int(row[c.FIRST_DAY]), truth.start_day), attempt)
             for attempt in histories.attempts_of(truth.box)
             if (row := histories.rows[attempt])[c.LAID]
         ]

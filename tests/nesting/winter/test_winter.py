@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.coming import closed_days
 from layers.nesting.dating import date_attempts
+from layers.nesting.forecast import closed_days
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service

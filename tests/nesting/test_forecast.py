@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 
-from layers.nesting.coming import (
+from layers.nesting.dating import date_attempts
+from layers.nesting.forecast import (
     BANDING,
     CHECK,
     CLOSED,
@@ -13,12 +14,11 @@ from layers.nesting.coming import (
     FLEDGING,
     HATCHING,
     KINDS,
-    Coming,
+    Forecast,
     banding_days,
     closed_days,
-    coming,
+    forecast,
 )
-from layers.nesting.dating import date_attempts
 from layers.nesting.guide import Guide
 from layers.nesting.histories import Histories
 from layers.words import format_days
@@ -29,8 +29,8 @@ from tests.nesting.notebook import read, seen
 HATCHED = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
 
 
-def told(histories: Histories, on: str = "2026-05-21") -> dict[str, Coming]:
-    found = coming(histories, date_attempts(histories), 0, on=dt.date.fromisoformat(on))
+def told(histories: Histories, on: str = "2026-05-21") -> dict[str, Forecast]:
+    found = forecast(histories, date_attempts(histories), 0, on=dt.date.fromisoformat(on))
     return {one.kind: one for one in found}
 
 

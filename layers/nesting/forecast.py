@@ -43,7 +43,7 @@ _BANDERS = (
 
 
 @dataclass(frozen=True)
-class Coming:
+class Forecast:
     """One thing that comes next.
 
     Attributes
@@ -160,7 +160,7 @@ def banding_days(
     return window[:2] if window is not None and window[0] <= on <= window[1] else None
 
 
-def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> list[Coming]:
+def forecast(histories: Histories, dates: Dates, attempt: int, *, on: date) -> list[Forecast]:
     """What comes next in an attempt, in the order of `KINDS`; empty where it is over by `on`.
 
     Days that lie wholly before `on` are left out. A nest without eggs has nothing to
@@ -171,7 +171,7 @@ def coming(histories: Histories, dates: Dates, attempt: int, *, on: date) -> lis
     if weights is None:
         return []
     species, found = species_of(histories, attempt), dates.of(attempt)
-    told: list[Coming] = []
+    told: list[Forecast] = []
     held = {
         event: _held(weights.chances[event], weights.first_day)
         for event in (COMPLETE, HATCH, FLEDGE)
@@ -238,18 +238,18 @@ def _with_memory(said: str, span: Span) -> str:
     return f"{said} {MEMORY_NOTE}" if span.memory else said
 
 
-def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> Coming:
+def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> Forecast:
     first, last = dated.days_80
     chance = held.within(first, last)
     said = f"{kind.capitalize()}: {format_days(first, last)} ({format_chance(chance)} chance)"
     said += "." if first == last else f", most likely {format_days(dated.best, dated.best)}."
-    return Coming(
+    return Forecast(
         kind, first, last, dated.best, chance, goes_on, span.memory, span.sources,
         _with_memory(said, span),
     )  # fmt: skip
 
 
-def _banding(species: Species, window: tuple[date, date, float], goes_on: float) -> Coming:
+def _banding(species: Species, window: tuple[date, date, float], goes_on: float) -> Forecast:
     span, ages = species.banding_days, _banding_ages(species)
     assert span is not None
     assert ages is not None
@@ -259,7 +259,7 @@ def _banding(species: Species, window: tuple[date, date, float], goes_on: float)
     said = (
         f"Young about {age} days old: {format_days(first, last)} ({chance:.0%} chance). {_BANDERS}"
     )
-    return Coming(
+    return Forecast(
         BANDING, first, last, None, chance, goes_on, span.memory, span.sources,
         _with_memory(said, span),
     )  # fmt: skip
@@ -303,7 +303,7 @@ def _window(species: Species, hatch: Dated, held: _Held) -> tuple[date, date, fl
 
 def _closed(
     species: Species, days: tuple[date, date], held: dict[int, _Held], goes_on: float
-) -> Coming:
+) -> Forecast:
     span = species.closed_from_day
     assert span is not None
     first, last = days
@@ -315,20 +315,20 @@ def _closed(
         "leave too early. Watch from a distance; do not open."
     )
     chance = max(1 - early - late, 0.0)
-    return Coming(
+    return Forecast(
         CLOSED, first, last, None, chance, goes_on, span.memory, span.sources,
         _with_memory(said, span),
     )  # fmt: skip
 
 
-def _check(species: Species, first: date, held: _Held, goes_on: float) -> Coming:
+def _check(species: Species, first: date, held: _Held, goes_on: float) -> Forecast:
     span = species.nestling_days
     said = (
         f"From {format_days(first, first)} on the young should have left: the box can be checked, "
         "and cleaned once it is seen to be empty. Check your local law first: a nest in use "
         "is protected in most places."
     )
-    return Coming(
+    return Forecast(
         CHECK, first, None, None, held.by(day_number(first)), goes_on, span.memory, span.sources,
         _with_memory(said, span),
     )  # fmt: skip
