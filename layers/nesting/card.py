@@ -15,27 +15,12 @@ from layers.nesting.histories import Histories
 from layers.nesting.nests import nests
 from layers.nesting.timeline import Service
 from layers.trail.measures import said_height, said_mm
+from layers.trail.schema import BOXES
 from layers.trail.settings import Settings
 from layers.trail.words import STAGES
 from layers.words import format_age
 
-_FACTS = (
-    ("hole_mm", "Hole", "mm"),
-    ("hole_shape", "Hole shape", ""),
-    ("floor_mm", "Floor", "mm"),
-    ("depth_mm", "Depth below hole", "mm"),
-    ("height_m", "Height", "m"),
-    ("facing_deg", "Facing", "deg"),
-    ("mount", "Mount", ""),
-    ("guards", "Guards", ""),
-    ("opens", "Opens", ""),
-    ("pair", "Paired with", ""),
-    ("habitat", "Habitat", ""),
-    ("installed_on", "Installed", ""),
-    ("removed_on", "Removed", ""),
-    ("cleaned_on", "Cleaned", ""),
-    ("note", "Note", ""),
-)
+_FACTS = tuple(f for f in BOXES.fields if f.name not in ("box", "name", "section", "public"))
 
 
 def inside(row: Mapping[str, Any]) -> str:
@@ -69,19 +54,19 @@ def inside(row: Mapping[str, Any]) -> str:
 
 def _facts(box: Mapping[str, Any], units: str) -> list[list[str]]:
     facts = []
-    for column, label, kind in _FACTS:
-        value = box.get(column)
+    for field in _FACTS:
+        value = box.get(field.name)
         if value is None or (isinstance(value, float) and math.isnan(value)):
             continue
-        if kind == "mm":
+        if field.unit == "mm":
             text = said_mm(value, units)
-        elif kind == "m":
+        elif field.unit == "m":
             text = said_height(value, units)
-        elif kind == "deg":
+        elif field.unit == "degrees":
             text = f"{value:.0f}°"
         else:
             text = str(value).replace(";", ", ")
-        facts.append([label, text])
+        facts.append([field.label, text])
     return facts
 
 

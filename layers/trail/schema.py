@@ -54,7 +54,11 @@ class BoxRow(TypedDict):
     depth_mm: Annotated[
         Number,
         Field(
-            "number", "floor to lower edge of hole", unit="mm", between=(40, 2500), label="Depth"
+            "number",
+            "floor to lower edge of hole",
+            unit="mm",
+            between=(40, 2500),
+            label="Depth below hole",
         ),
     ]
     height_m: Annotated[
@@ -86,7 +90,11 @@ class BoxRow(TypedDict):
     pair: Annotated[
         Text,
         Field(
-            "id", "id of the box it is paired with", blank="not paired", synonyms=("paired with",)
+            "id",
+            "id of the box it is paired with",
+            blank="not paired",
+            synonyms=("paired with",),
+            label="Paired with",
         ),
     ]
     habitat: Annotated[Text, Field("line", "habitat around it")]

@@ -130,6 +130,11 @@ class Visits:
             others=others,
         )
 
+    def column(self, name: str) -> NDArray[Any]:
+        """The coded column of a name."""
+        found: NDArray[Any] = self.others[name] if name in self.others else getattr(self, name)
+        return found
+
     def starts(self) -> NDArray[np.int64]:
         """Where each box's visits begin: shape (boxes + 1,)."""
         return np.searchsorted(self.box, np.arange(len(self.boxes) + 1)).astype(np.int64)

@@ -12,7 +12,7 @@ from importlib.metadata import version
 from typing import Any
 
 from layers.trail.exporting.collection import Collection, Source
-from layers.trail.field import Storage
+from layers.trail.field import Field
 from server.ogc.asked import LIMIT_MOST, LIMIT_USUAL
 from server.ogc.forms import FORMS, GEOJSON, HTML, JSON, OPENAPI, SCHEMA
 from server.web.problems import PROBLEM_TYPE
@@ -21,13 +21,6 @@ Json = dict[str, Any]
 
 REFUSED = (400, 404, 406, 500)
 
-_TYPES: Mapping[Storage, Json] = {
-    "TEXT": {"type": "string"},
-    "INTEGER": {"type": "integer"},
-    "REAL": {"type": "number"},
-    "DATE": {"type": "string", "format": "date"},
-    "DATETIME": {"type": "string", "format": "date-time"},
-}
 _LINK: Json = {
     "type": "object",
     "required": ["href", "rel"],
@@ -215,7 +208,7 @@ def _collection_paths(one: Collection) -> Json:
             "name": name,
             "in": "query",
             "description": f"Only features with this value: {kinds[name].note}.",
-            "schema": _plain(kinds[name].storage),
+            "schema": _plain(kinds[name]),
             "style": "form",
             "explode": False,
         }
@@ -264,9 +257,9 @@ def _feature(one: Collection) -> Json:
                 "properties": {
                     column.name: {
                         # A desktop GIS can write other text where a day belongs.
-                        **_plain(column.storage),
+                        **_plain(column),
                         "nullable": True,
-                        "description": column.note,
+                        "description": column.description,
                     }
                     for column in one.fields
                 },
@@ -276,8 +269,8 @@ def _feature(one: Collection) -> Json:
     }
 
 
-def _plain(kind: Storage) -> Json:
-    return {"type": _TYPES[kind]["type"]}
+def _plain(field: Field) -> Json:
+    return {"type": field.json_schema()["type"]}
 
 
 def schema(one: Collection) -> Json:
@@ -285,9 +278,7 @@ def schema(one: Collection) -> Json:
 
     Null is left out of the kinds: GDAL 3.12 takes a column of two kinds for text.
     """
-    values = {
-        column.name: {**_TYPES[column.storage], "description": column.note} for column in one.fields
-    }
+    values = {column.name: column.json_schema() for column in one.fields}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": one.title,

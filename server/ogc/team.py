@@ -31,7 +31,7 @@ from layers.trail.exporting.collection import (
 from layers.trail.field import Geometry, Table, column
 from layers.trail.schema import BOXES, PATHS, PLACES, VISITS, ZONES
 from layers.trail.visits import UNKNOWN
-from layers.trail.words import ADULT, FATES, NEST, STAGES, YES_NO
+from layers.trail.words import FATES, STAGES, YES_NO
 from server.boxes.view import box_states
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
@@ -171,25 +171,22 @@ class TeamSource:
             at = int(np.searchsorted(row, found[0][0]))
             return at if at < len(row) and row[at] == found[0][0] else None
 
-        coded = {
+        coded: dict[str, Sequence[str]] = {
             "box": visits.boxes,
             "species": visits.species_names,
             "observer": visits.observers,
-            "nest": NEST,
-            "adult": ADULT,
-            "opened": YES_NO,
-            "eggs_warm": YES_NO,
+            **{f.name: f.words for f in VISITS.fields if f.kind in ("word", "yes or no")},
         }
-        counted = ("eggs", "young", "young_days", "dead_young")
+        counted = [f.name for f in VISITS.fields if f.kind in ("whole", "number")]
 
         def by_word(name: str, words: Sequence[str]) -> Pick:
-            return lambda text: pick_by_code(getattr(visits, name), words)(text)[order]
+            return lambda text: pick_by_code(visits.column(name), words)(text)[order]
 
-        def by_count(name: str) -> Pick:
-            return lambda text: (
-                pick_by(getattr(visits, name), "INTEGER", name)(text)
-                & (getattr(visits, name) != UNKNOWN)
-            )[order]
+        def by_number(name: str) -> Pick:
+            values = visits.column(name)
+            # A measure that was not recorded is NaN, which equals nothing.
+            known = (values != UNKNOWN) | np.issubdtype(values.dtype, np.floating)
+            return lambda text: (pick_by(values, "REAL", name)(text) & known)[order]
 
         return Collection(
             name="visits",
@@ -205,7 +202,7 @@ class TeamSource:
             since=midnight + np.where(known, minute, 0),
             until=midnight + np.where(known, minute, MINUTES_A_DAY - 1),
             picks={name: by_word(name, words) for name, words in coded.items()}
-            | {name: by_count(name) for name in counted},
+            | {name: by_number(name) for name in counted},
         )
 
     def _nests(self) -> Collection:

@@ -2,53 +2,53 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
-from pydantic import BaseModel, ConfigDict, StrictInt
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, create_model
 from starlette.responses import JSONResponse
 
+from layers.trail.field import Storage
+from layers.trail.schema import VISITS, VisitRow
 from server.visits.recording import record_in_turn
 from server.web.authentication.author import Writing
 from server.web.authentication.roles import WALKER
 from server.web.problems import documented
 from server.web.queries import AboutVisits
 from server.web.responses import Live, kept_json
-from server.web.shapes import Visit, VisitList
+from server.web.shapes import VisitList
 
 router = APIRouter(tags=["visits"])
 
-Cell = str | StrictInt | None
+_CELLS: Mapping[Storage, Any] = {
+    "INTEGER": str | StrictInt | None,
+    "REAL": str | StrictInt | StrictFloat | None,
+}
 
 
-class NewVisit(BaseModel):
-    """A visit to record; what is left out or null was not recorded.
+def _new_visit() -> type[BaseModel]:
+    """The columns of a visit that a sender gives, as a model that takes nothing else."""
+    fields: dict[str, Any] = {
+        field.entry_name: (str, Field(description=field.description))
+        if field.required
+        else (_CELLS.get(field.storage, str | None), Field(None, description=field.description))
+        for field in VISITS.fields
+        if field.name != "entered_at"
+    }
+    about = """A visit to record; what is left out or null was not recorded.
 
     `visit_id` is a uuid that the sender makes, so that sending again saves once.
     `date` and `time` are local, like 2026-05-14 and 09:30; lists are joined by `;`.
     """
+    return create_model("NewVisit", __config__=ConfigDict(extra="forbid"), __doc__=about, **fields)
 
-    model_config = ConfigDict(extra="forbid")
 
-    box: str
-    date: str
-    time: str | None = None
-    visit_id: str | None = None
-    observer: str | None = None
-    species: str | None = None
-    nest: str | None = None
-    eggs: Cell = None
-    eggs_warm: str | None = None
-    young: Cell = None
-    young_days: Cell = None
-    dead_young: Cell = None
-    adult: str | None = None
-    signs: str | None = None
-    actions: str | None = None
-    opened: str | None = None
-    note: str | None = None
-    replaces: str | None = None
+if TYPE_CHECKING:
+    NewVisit = BaseModel
+else:
+    NewVisit = _new_visit()
 
 
 @router.get("/api/visits", response_model=VisitList, responses=documented(404, 422, 500))
@@ -76,10 +76,10 @@ def visits(request: Request, live: Live, asked: Annotated[AboutVisits, Query()])
 
 @router.post(
     "/api/visits",
-    response_model=Visit,
+    response_model=VisitRow,
     status_code=201,
     responses={
-        200: {"model": Visit, "description": "Saved before, with the same content"},
+        200: {"model": VisitRow, "description": "Saved before, with the same content"},
         **documented(403, 409, 413, 422, 500, 503, 507),
     },
     dependencies=[WALKER],

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
 from layers.errors import NotKnown
+from layers.trail.schema import VISITS
 from layers.trail.store import Trail
 from server.web.authentication.author import the_team
 from server.web.authentication.records import Entry
@@ -17,10 +18,7 @@ from server.web.responses import Live, rendered_for
 
 router = APIRouter(include_in_schema=False)
 
-TOLD = (
-    *("box", "seen_on", "seen_at", "observer", "species", "nest", "eggs", "eggs_warm", "young"),
-    *("young_days", "dead_young", "adult", "signs", "actions", "opened", "note"),
-)
+SHOWN = tuple(field for field in VISITS.fields if not field.automatic)
 """Columns of a visit, as they are shown."""
 
 
@@ -43,7 +41,7 @@ def history(request: Request, live: Live, visit_id: str) -> Response:
         trail=contents.settings,
         box=rows[-1]["box"],
         told=told,
-        columns=TOLD,
+        fields=SHOWN,
     )
     return HTMLResponse(page, headers={"Cache-Control": "no-store"})
 
@@ -76,7 +74,7 @@ def rows_of(trail: Trail, visit_id: str) -> list[dict[str, Any]]:
 def changed(row: dict[str, Any], rows: list[dict[str, Any]]) -> frozenset[str]:
     """Columns in which a row differs from the one that it corrects."""
     before = next((each for each in rows if each["visit_id"] == row["replaces"]), row)
-    return frozenset(name for name in TOLD if row[name] != before[name])
+    return frozenset(one.name for one in SHOWN if row[one.name] != before[one.name])
 
 
 def _entries(team: Team, visit_ids: list[str]) -> dict[str, Entry]:

@@ -20,8 +20,9 @@ from layers.nesting.card import inside
 from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
 from layers.nesting.due import OPEN, due_of_box
 from layers.nesting.key import GROUNDS, MARKS, MATERIALS, Answer
+from layers.trail.field import Field
+from layers.trail.schema import VISITS
 from layers.trail.settings import Settings
-from layers.trail.words import ADULT, NEST, YES_NO
 from server.identify.view import read_eggs, read_length_mm, who_it_may_be
 from server.live.contents import Contents
 from server.live.days import read_day
@@ -35,24 +36,14 @@ from server.web.responses import Live, rendered_for
 
 router = APIRouter(include_in_schema=False)
 
-LABELS = {
-    "date": "Day",
-    "time": "Time",
-    "observer": "Who looked",
-    "adult": "Adult",
-    "opened": "Box opened",
-    "nest": "Nest",
-    "species": "Species",
-    "eggs": "Eggs",
-    "young": "Living young",
-    "young_days": "Age of young, days",
-    "dead_young": "Dead young",
-    "eggs_warm": "Eggs warm",
-    "signs": "Signs",
-    "actions": "What you did",
-    "note": "Note",
-}
-_NAMES = ("visit_id", *LABELS)
+FIELDS = tuple(field for field in VISITS.fields if not field.automatic and field.name != "box")
+"""What the form holds, by `entry_name`."""
+
+_OWN_PLACE = {"seen_on", "seen_at", "observer", "species", "note"}
+_BEFORE_SPECIES = ("adult", "opened", "nest")
+"""What one sees first; all else that the schema declares follows the species by itself."""
+
+_NAMES = ("visit_id", *(field.entry_name for field in FIELDS))
 # The form is short enough for this; more is not a form of ours.
 _MOST_FIELDS = 200
 
@@ -64,15 +55,6 @@ _ASK, _CHOOSE = "ask", "choose"
 class AboutForm(Asked):
     replaces: str | None = None
     who: str | None = None
-
-
-@dataclass(frozen=True)
-class Field:
-    """One question of the form, and the words it may be answered with."""
-
-    name: str
-    label: str
-    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -92,16 +74,21 @@ class KeyPart:
     mark_words = tuple(MARKS)
 
 
-def _fields(settings: Settings) -> dict[str, Field]:
-    words = {
-        "adult": ADULT,
-        "opened": YES_NO[::-1],
-        "nest": NEST,
-        "eggs_warm": YES_NO[::-1],
-        "signs": settings.words("signs"),
-        "actions": settings.words("actions"),
+def _questions(settings: Settings) -> dict[str, list[Field]]:
+    """The fields without a place of their own: before the species, numbers, and all others."""
+
+    def with_words(field: Field) -> Field:
+        if field.kind == "yes or no":
+            return replace(field, words=field.words[::-1])
+        return replace(field, words=settings.words(field.name)) if field.extendable else field
+
+    asked = [with_words(field) for field in FIELDS if field.name not in _OWN_PLACE]
+    later = [field for field in asked if field.name not in _BEFORE_SPECIES]
+    return {
+        "first": [field for name in _BEFORE_SPECIES for field in asked if field.name == name],
+        "numbers": [field for field in later if field.kind in ("whole", "number")],
+        "others": [field for field in later if field.kind not in ("whole", "number")],
     }
-    return {name: Field(name, label, words.get(name, ())) for name, label in LABELS.items()}
 
 
 @router.get("/boxes/{box:path}/visit")
@@ -115,7 +102,7 @@ def empty_form(
     if asked.replaces is not None:
         with live.borrowed() as trail:
             wrong, settings = trail.visit(asked.replaces), trail.settings()
-        values |= {name: _shown(wrong.get(name)) for name in LABELS}
+        values |= {one.entry_name: _shown(wrong.get(one.name)) for one in FIELDS}
         values |= {"date": wrong["seen_on"], "time": _local_time(wrong, settings)}
     key = KeyPart(shown=asked.who is not None)
     return _page(request, live, box, values=values, replaces=asked.replaces, key=key)
@@ -243,8 +230,8 @@ def _page(
         faults=by_name,
         faults_in_all=faults,
         refused=refused,
-        labels=LABELS,
-        fields=_fields(contents.settings),
+        labels={field.entry_name: field.label for field in FIELDS},
+        questions=_questions(contents.settings),
         species={name for _, names in groups for name in names},
         species_groups=groups,
         key=key,

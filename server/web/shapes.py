@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, with_config
+
+from layers.trail.schema import BoxRow, VisitRow
 
 
 class Shape(BaseModel):
@@ -18,33 +20,19 @@ class Point(Shape):
     coordinates: tuple[float, float]
 
 
-class BoxProperties(Shape):
+class BoxProperties(BoxRow):
     """A box's columns, and what it is on the day asked for."""
 
-    box: str
-    name: str | None
-    section: str | None
-    hole_mm: float | None
-    hole_shape: str | None
-    floor_mm: float | None
-    depth_mm: float | None
-    height_m: float | None
-    facing_deg: float | None
-    mount: str | None
-    guards: str | None
-    opens: str | None
-    pair: str | None
-    habitat: str | None
-    installed_on: str | None
-    removed_on: str | None
-    cleaned_on: str | None
-    public: str | None
-    note: str | None
     occupancy: str
     species: str | None
     fate: str | None
     days_since_visit: int | None
     overdue: bool
+
+
+# What `layers.trail.schema` declares is as strict as a shape of ours.
+for _row in (BoxProperties, VisitRow):
+    with_config(ConfigDict(extra="forbid"))(_row)
 
 
 class BoxFeature(Shape):
@@ -204,34 +192,10 @@ class Near(Shape):
     direction: str
 
 
-class Visit(Shape):
-    """One visit as stored."""
-
-    visit_id: str
-    box: str
-    seen_on: str
-    seen_at: str | None
-    observer: str | None
-    species: str | None
-    nest: str | None
-    eggs: int | None
-    eggs_warm: str | None
-    young: int | None
-    young_days: int | None
-    dead_young: int | None
-    adult: str | None
-    signs: str | None
-    actions: str | None
-    opened: str | None
-    note: str | None
-    entered_at: str
-    replaces: str | None
-
-
 class VisitList(Shape):
     """Visits in the order they were entered; `next` is the address of those that follow, if any."""
 
-    visits: list[Visit]
+    visits: list[VisitRow]
     next: str | None
 
 

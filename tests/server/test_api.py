@@ -7,11 +7,13 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from pydantic import TypeAdapter
 from pyproj import Geod
 from shapely import Point
 
+from layers.trail.schema import VisitRow
 from layers.trail.store import Trail
-from server.web.shapes import BoxCollection, Card, Health, Near, Nest, Visit, VisitList
+from server.web.shapes import BoxCollection, Card, Health, Near, Nest, VisitList
 from tests.server.conftest import locked
 
 VISIT = {"box": "M05", "date": "2026-06-02", "time": "09:30", "eggs": 0, "signs": "wet; cold"}
@@ -27,7 +29,7 @@ def test_boxes_come_as_geojson_with_what_they_are(client: TestClient) -> None:
     found = BoxCollection.model_validate(answer.json())
     assert len(found.features) == 60
     assert found.on == "2026-06-03"
-    assert {feature.properties.occupancy for feature in found.features} >= {"in use", "finished"}
+    assert {feature.properties["occupancy"] for feature in found.features} >= {"in use", "finished"}
 
 
 def test_another_day_and_what_was_known_then(client: TestClient) -> None:
@@ -56,7 +58,7 @@ def test_visits_come_page_by_page_each_once(client: TestClient, trail_path: Path
     address = "/api/visits?box=M05&limit=20"
     while address:
         page = VisitList.model_validate(client.get(address).json())
-        seen += [visit.visit_id for visit in page.visits]
+        seen += [visit["visit_id"] for visit in page.visits]
         assert len(page.visits) <= 20
         address = page.next or ""
     with Trail.open(trail_path) as trail:
@@ -95,12 +97,12 @@ def test_nearest_boxes_are_the_geodesically_nearest(client: TestClient, trail_pa
 def test_a_visit_is_saved_before_it_is_acknowledged(client: TestClient, trail_path: Path) -> None:
     answer = client.post("/api/visits", json=fresh())
     assert answer.status_code == 201
-    saved = Visit.model_validate(answer.json())
+    saved = TypeAdapter(VisitRow).validate_python(answer.json())
     with Trail.open(trail_path) as trail:
-        assert trail.visit(saved.visit_id)["eggs"] == 0
-    assert saved.seen_at == "2026-06-02T13:30:00.000Z"
-    assert saved.signs == "wet;cold"
-    assert saved.young is None
+        assert trail.visit(saved["visit_id"])["eggs"] == 0
+    assert saved["seen_at"] == "2026-06-02T13:30:00.000Z"
+    assert saved["signs"] == "wet;cold"
+    assert saved["young"] is None
 
 
 def test_the_same_visit_sent_again_is_saved_once(client: TestClient, trail_path: Path) -> None:

@@ -222,7 +222,7 @@ def test_a_visit_written_while_access_ended_stays_on_the_device(
     context.add_cookies([{"name": name, "value": tokens["Robin"], "url": server.address}])
     page = context.new_page()
     page.goto(f"{server.address}/boxes/M05/visit")
-    assert page.get_by_label("Who looked").input_value() == "Robin"
+    assert page.get_by_label("Observer").input_value() == "Robin"
     with People.open(trail_path) as people:
         people.revoke("Robin", now=datetime.now(UTC))
     page.get_by_role("button", name="Save the visit").click()
