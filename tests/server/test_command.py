@@ -66,7 +66,7 @@ def test_a_trail_is_made_filled_and_told_of_from_files_alone(
         r"0 visits added, 1\d\d\d already there",
         run(capsys, "add", "visits", files / "visits-2026.csv", trail),
     )
-    assert "60 boxes on 2026-06-03" in run(capsys, "status", trail, "--on", "2026-06-03")
+    assert "60 boxes as known on 2026-06-03" in run(capsys, "status", trail, "--on", "2026-06-03")
     copy = tmp_path / "copy.gpkg"
     run(capsys, "backup", trail, copy)
     assert faults(copy) == ""
