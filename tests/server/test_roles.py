@@ -16,6 +16,7 @@ from server.settings import ServerSettings
 from server.web.authentication.limits import Buckets
 from server.web.authentication.middleware import CALENDARS, is_public
 from server.web.authentication.roles import ONLY_READ
+from server.web.templating import static_folders
 from tests.server.team import TeamClient
 
 ROLES = {
@@ -63,8 +64,10 @@ TABLE = [
     # To sign in and out. A code that does not open is answered 403.
     public("GET", "/sign-in"),
     public("POST", "/sign-in", status=403, data={"code": "wrong", "device": "d"}),
-    files("/static/map", "/static/map/start.js"),
-    files("/static", "/static/web/site.css"),
+    *(
+        files(f"/static/{name}", f"/static/{name}/{min(folder.glob('*.*')).name}")
+        for name, folder in static_folders().items()
+    ),
     files("/open", "/open/"),
     # Pages.
     team("GET", "/"),
