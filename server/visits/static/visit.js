@@ -1,5 +1,5 @@
 // Sends the form in the background, and keeps the visit on this device until it is saved.
-import { forget, keep, send, tell, waiting } from "./waiting.js";
+import { forget, keep, send, tell, waiting } from "../web/waiting.js";
 
 const form = document.querySelector("[data-visit]");
 const said = form.querySelector("[data-said]");
