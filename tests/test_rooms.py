@@ -21,7 +21,13 @@ ROOMS = (
 MAY_USE = {
     "layers.trail": {"layers.errors", "layers.trail"},
     "layers.walking": {"layers.errors", "layers.compiled", "layers.trail", "layers.walking"},
-    "layers.nesting": {"layers.errors", "layers.compiled", "layers.trail", "layers.nesting"},
+    "layers.nesting": {
+        "layers.errors",
+        "layers.compiled",
+        "layers.words",
+        "layers.trail",
+        "layers.nesting",
+    },
     "layers.publishing": {"layers.errors", "layers.trail", "layers.nesting", "layers.publishing"},
     "layers.maps": {
         "layers.errors",

@@ -74,6 +74,7 @@ SENTENCES = {
     "are being laid; be quick and close the box well (common practice, no source).": OPENS,
     "Nests in use are protected in most places and handling or marking birds needs a permit: "
     "keep to your local law and licence.": TELLS,
+    "Take care": FOR_ALL,
     "On cold days leave eggs and young covered: put the visit off rather than keep a parent "
     "away, and skip a box where one sits tight (common practice, no source).": FOR_ALL,
     "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
@@ -123,7 +124,6 @@ SENTENCES = {
     "Look next at: {}.": OPENS,
     "Banding, licensed only": OPENS,
     "Check, then clean": TELLS,
-    "Box opened": FOR_ALL,
     "Minutes to look inside": FOR_ALL,
     "Time for a look inside one box.": FOR_ALL,
     "time for a look inside one box; {} if left out": FOR_ALL,
