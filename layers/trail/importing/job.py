@@ -240,7 +240,7 @@ def _import_rows(
         if len(preview) < PREVIEW_ROWS:
             preview += clean
     if empty:
-        came = "a header alone" if table.header else "no rows"
+        came = "a header alone" if table.header and not table.shaped else "none"
         findings.add_faults([Fault("rows to add", came, file=table.file)])
     intake.finish()
     return tuple(preview[:PREVIEW_ROWS]), unused

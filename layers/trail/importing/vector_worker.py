@@ -158,6 +158,14 @@ def read(path: str, driver: str, table: str, wanted: str) -> None:
         else:
             features = _features(opened, layer)
         for number, (properties, shape) in enumerate(features, start=1):
+            if (
+                driver == "GPX"
+                and shape["type"] == "MultiLineString"
+                and not any(shape["coordinates"])
+            ):
+                # A device writes a track that was begun and never walked.
+                unread.add(f"{layer} without any point")
+                continue
             unread |= properties.keys() - fields.keys()
             cells = [properties.get(name) for name in header]
             _emit({"layer": layer, "row": number, "cells": cells, "shape": shape})

@@ -68,7 +68,6 @@ def test_faults_of_a_gpx_file_name_the_layer(tmp_path: Path, trail: Trail) -> No
         imported("paths", written(tmp_path / "walk.gpx", text), trail)
     assert [(fault.file, fault.row, fault.came) for fault in caught.value.faults] == [
         ("walk.gpx (tracks)", 1, "1 vertex"),
-        ("walk.gpx (tracks)", 2, "an empty MultiLineString"),
         ("walk.gpx (routes)", 1, "a line whose vertices are all the same"),
     ]
 
@@ -189,3 +188,13 @@ def test_gpx_holds_no_zones(tmp_path: Path, trail: Trail) -> None:
     source = written(tmp_path / "z.gpx", GPX.format(vector_files.waypoint("A", -77.9, 42.6)))
     with pytest.raises(Refused, match="Expected a format that holds zones, got GPX"):
         imported("zones", source, trail)
+
+
+def test_a_track_that_was_begun_and_never_walked_is_left_out_and_listed(
+    tmp_path: Path, empty: Trail
+) -> None:
+    walked = f"<trk><name>Loop</name>{segment((-77.9, 42.6), (-77.91, 42.61))}</trk>"
+    text = GPX.format(f"<trk><name>Begun</name></trk><trk><trkseg/></trk>{walked}")
+    done = imported("paths", written(tmp_path / "p.gpx", text), empty)
+    assert (done.added, done.ignored) == (1, ("tracks without any point",))
+    assert list(empty.paths()["name"]) == ["Loop"]
