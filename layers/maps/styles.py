@@ -84,10 +84,10 @@ def team_styles(histories: Histories, *, columns: Collection[str]) -> list[Style
 
 
 def public_styles() -> list[Style]:
-    """The fates of told nests, and one symbol for cells of boxes."""
+    """The outcomes of published nests, and one symbol for grid cells."""
     cells = Symbol("boxes in a cell", "square", OKABE_ITO["bluish green"])
     return [
-        _style("boxes", "cell", "Boxes by cell", [Class(cells, None, is_rest=True)], True),
+        _style("cells", "cell", "Boxes by grid cell", [Class(cells, None, is_rest=True)], True),
         _nests(_no_histories()),
     ]
 
@@ -108,7 +108,7 @@ def _no_histories() -> Histories:
 def _nests(histories: Histories) -> Style:
     theme = THEMES["fate"]
     classes = [one for one in _classes(theme, histories) if one.value is not None]
-    return _style("nests", "fate", "How the nest ended", classes, True)
+    return _style("nests", "fate", "Outcome of the nest", classes, True)
 
 
 def _classes(theme: Theme, histories: Histories) -> list[Class]:
@@ -150,7 +150,7 @@ def _sld(collection: str, column: str, title: str, classes: Sequence[Class]) -> 
     child(style, "Name", column)
     child(style, "Title", title)
     rules = child(style, "FeatureTypeStyle")
-    # The rest is drawn where no other rule holds, so it stands last.
+    # The rest is drawn where no other rule holds, so it comes last.
     for one in sorted(classes, key=lambda one: one.is_rest):
         rule = child(rules, "Rule")
         child(rule, "Name", one.symbol.word)
@@ -189,17 +189,17 @@ def _qml(column: str, classes: Sequence[Class]) -> str:
     root = Element("qgis", {"version": "3.28.0", "styleCategories": "Symbology"})
     # To QML an empty category is the rest, so what is empty in the column gets a name.
     empty = [one.symbol.word for one in classes if one.value is None and not one.is_rest]
-    told = f"coalesce(\"{column}\", '{empty[0]}')" if empty else column
+    attribute = f"coalesce(\"{column}\", '{empty[0]}')" if empty else column
     renderer = child(
         root,
         "renderer-v2",
-        attributes={"type": "categorizedSymbol", "attr": told, "symbollevels": "0"},
+        attributes={"type": "categorizedSymbol", "attr": attribute, "symbollevels": "0"},
     )
     categories, symbols = child(renderer, "categories"), child(renderer, "symbols")
     for number, one in enumerate(classes):
         value = "" if one.is_rest else one.value or one.symbol.word
-        kept = {"symbol": str(number), "label": one.symbol.word, "render": "true"}
-        child(categories, "category", attributes={"value": value, "type": "string", **kept})
+        drawn = {"symbol": str(number), "label": one.symbol.word, "render": "true"}
+        child(categories, "category", attributes={"value": value, "type": "string", **drawn})
         _add_marker(symbols, str(number), one.symbol)
     return tostring(root, encoding="unicode")
 

@@ -1,4 +1,4 @@
-"""What goes into a Darwin Core Archive: the team's visits, or the public's told nests."""
+"""What goes into a Darwin Core Archive: the team's visits, or the published nests."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Scientific = Callable[[str], str | None]
 """Common name -> scientific name, None where it is not known."""
 
 BIRD = "Aves"
-"""The taxon of a bird that nobody named."""
+"""The taxon of a bird whose species is not recorded."""
 
 DATUM = "EPSG:4326"
 HOW: Mapping[str | None, str] = {
@@ -53,7 +53,7 @@ def write_full_archive(path: Path, source: Source, *, scientific: Scientific, on
 
 
 def write_public_archive(path: Path, source: PublicSource, *, scientific: Scientific) -> None:
-    """Every told nest as an event at its cell, and its birds as occurrences."""
+    """Every published nest as an event at its cell, and its birds as occurrences."""
     nests = source.collection("nests")
     months = [row.values["ended"] for row in _rows(nests)]
     about = About(
@@ -61,7 +61,7 @@ def write_public_archive(path: Path, source: PublicSource, *, scientific: Scient
         title=source.title,
         statement=source.statement,
         licence=source.licence,
-        published_on=source.view.told_until.isoformat(),
+        published_on=source.view.published_until.isoformat(),
         bounds=source.bounds,
         first=f"{min(months)}-01" if months else None,
         last=_last_day(max(months)) if months else None,
@@ -70,8 +70,8 @@ def write_public_archive(path: Path, source: PublicSource, *, scientific: Scient
     write_archive(
         path,
         about,
-        events=(_told(row, source) for row in _rows(nests)),
-        occurrences=(bird for row in _rows(nests) for bird in _told_birds(row, scientific)),
+        events=(_nest(row, source) for row in _rows(nests)),
+        occurrences=(bird for row in _rows(nests) for bird in _birds_of_nest(row, scientific)),
     )
 
 
@@ -155,7 +155,7 @@ def _found(row: Row, scientific: Scientific) -> Iterator[Cells]:
             }
 
 
-def _told(row: Row, source: PublicSource) -> Cells:
+def _nest(row: Row, source: PublicSource) -> Cells:
     cell = source.cell(row.values["cell"])
     return {
         "eventID": row.id,
@@ -173,7 +173,7 @@ def _told(row: Row, source: PublicSource) -> Cells:
     }
 
 
-def _told_birds(row: Row, scientific: Scientific) -> Iterator[Cells]:
+def _birds_of_nest(row: Row, scientific: Scientific) -> Iterator[Cells]:
     nest = row.values
     shared = {
         "eventID": row.id,

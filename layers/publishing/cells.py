@@ -1,8 +1,8 @@
-"""The fixed geographic grid that the public is told places by.
+"""The fixed geographic grid in which the public is shown locations.
 
 A decimal grid counted from longitude and latitude zero, never moved and never random: a
-place always falls into the same cell, so many looks at it tell no more than one
-(Chapman 2020, doi 10.15468/doc-5jp4-5g10). A place is told by the middle of its cell.
+place always falls into the same cell, so looking many times reveals no more than once
+(Chapman 2020, doi 10.15468/doc-5jp4-5g10). A place is published as the middle of its cell.
 """
 
 from __future__ import annotations

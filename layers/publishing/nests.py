@@ -1,4 +1,4 @@
-"""Which visits may be told of, and the nests that they alone tell.
+"""Which visits may be used for the public, and the finished nests that follow from these alone.
 
 Filter first, then compute: what must not get out is taken away before anything is read
 or counted. So whatever is made from the result is the same as if the rest did not exist.
@@ -22,126 +22,126 @@ from layers.trail.public_rules import PublicRules
 from layers.trail.visits import Visits
 
 FREE, COARSE, WITHHELD = range(3)
-"""How closely a species is guarded."""
+"""How closely a species is protected."""
 
 
 @dataclass(frozen=True)
-class ToldNest:
-    """One attempt that may be told: its position in the histories that tell it, and its guard."""
+class PublishedNest:
+    """A finished nest past its delay: an attempt of the histories that were read for it."""
 
     histories: Histories
     attempt: int
-    guard: int
+    protection: int
 
 
-def told_until(on: date, *, delay_days: int) -> date:
+def published_until(on: date, *, delay_days: int) -> date:
     """The last day of the latest month that ended `delay_days` or more before a day.
 
-    Nests are told a month at a time: told one by one, the day on which one appears would
-    give away the day it ended. So the day itself, which still goes on, ends no month.
+    Nests are published a month at a time: published one by one, the day on which one appears
+    would give away the day it ended. The day itself, which still goes on, ends no month.
     """
     day_after = on - timedelta(days=max(delay_days, 1) - 1)
     return day_after.replace(day=1) - timedelta(days=1)
 
 
-def seen_until(on: date) -> date:
-    """The last Sunday before a day: up to then it is told which boxes are in use.
+def use_known_until(on: date) -> date:
+    """The last Sunday before a day: what was known then decides which boxes count as in use.
 
-    Not the day itself: a number that rises while somebody walks the trail would tell
+    Not the day itself: a number that rises while somebody walks the trail would show
     which cell they are in.
     """
     return on - timedelta(days=on.isoweekday())
 
 
-def told(
+def published_nests(
     histories: Histories, *, boxes: Iterable[str], rules: PublicRules, until: date
-) -> list[ToldNest]:
-    """What may be told of some boxes: attempts that were over on a day by what was known then.
+) -> list[PublishedNest]:
+    """Attempts in some boxes that were over on a day by what was known then.
 
     An attempt that was not, or whose species is withheld, goes with all of its visits.
-    Nests of a coarse species go too before the others are read, so that these tell nothing
+    Nests of a coarse species go too before the others are read, so that these show nothing
     of them.
     """
-    visits = made_by(histories.visits, boxes=boxes, until=until)
-    all_told = _cut_down(histories, visits, rules=rules, until=until, most=COARSE)
-    free = all_told
+    visits = visits_up_to(histories.visits, boxes=boxes, until=until)
+    both = _filtered(histories, visits, rules=rules, until=until, max_protection=COARSE)
+    free = both
     if rules.coarse_species:
-        free = _cut_down(histories, all_told.visits, rules=rules, until=until, most=FREE)
-    coarse = np.flatnonzero(guards(all_told, rules) == COARSE)
+        free = _filtered(histories, both.visits, rules=rules, until=until, max_protection=FREE)
+    coarse = np.flatnonzero(protection_of(both, rules) == COARSE)
     return [
-        *(ToldNest(free, attempt, FREE) for attempt in range(len(free))),
-        *(ToldNest(all_told, int(attempt), COARSE) for attempt in coarse),
+        *(PublishedNest(free, attempt, FREE) for attempt in range(len(free))),
+        *(PublishedNest(both, int(attempt), COARSE) for attempt in coarse),
     ]
 
 
-def _cut_down(
-    histories: Histories, visits: Visits, *, rules: PublicRules, until: date, most: int
+def _filtered(
+    histories: Histories, visits: Visits, *, rules: PublicRules, until: date, max_protection: int
 ) -> Histories:
-    """Visits read, but for attempts not over or guarded too closely; until nothing more goes."""
+    """Visits read without attempts not over or protected too closely, until nothing more goes."""
     while True:
         read = read_histories(visits, histories.guide, season_starts=histories.season_starts)
-        goes = (read.fates(until) == c.ONGOING) | (guards(read, rules) > most)
+        goes = (read.fates(until) == c.ONGOING) | (protection_of(read, rules) > max_protection)
         if not goes.any():
             return read
         # The last entry serves visits that belong to no attempt.
         visits = read.visits.take(~np.append(goes, False)[read.visit_attempt])
 
 
-def in_use(
+def boxes_in_use(
     histories: Histories, *, boxes: Iterable[str], rules: PublicRules, on: date
 ) -> frozenset[tuple[str, int]]:
-    """Boxes with an attempt not told yet, as known on the last Sunday, and how it is guarded."""
-    until = day_number(told_until(on, delay_days=rules.delay_days))
-    visits = made_by(histories.visits, boxes=boxes, until=seen_until(on))
+    """Boxes with an attempt not published yet, as known on the last Sunday, and its protection."""
+    until = day_number(published_until(on, delay_days=rules.delay_days))
+    visits = visits_up_to(histories.visits, boxes=boxes, until=use_known_until(on))
     read = read_histories(visits, histories.guide, season_starts=histories.season_starts)
-    guard = guards(read, rules)
-    # A nest found over since then is not told yet, though it may have ended before.
-    chosen = np.flatnonzero((read.known_over > until) & (guard != WITHHELD))
+    protection = protection_of(read, rules)
+    # A nest found over since then is not published yet, though it may have ended before.
+    chosen = np.flatnonzero((read.known_over > until) & (protection != WITHHELD))
     return frozenset(
         (read.visits.boxes[code], int(how))
-        for code, how in zip(read.rows[chosen, c.BOX], guard[chosen], strict=True)
+        for code, how in zip(read.rows[chosen, c.BOX], protection[chosen], strict=True)
     )
 
 
-def made_by(visits: Visits, *, boxes: Iterable[str], until: date) -> Visits:
+def visits_up_to(visits: Visits, *, boxes: Iterable[str], until: date) -> Visits:
     """Visits to some boxes, made up to a day."""
     wanted = set(boxes)
     chosen = np.array([box in wanted for box in visits.boxes], np.bool_)
     return visits.take(chosen[visits.box] & (visits.day <= day_number(until)))
 
 
-def guards(histories: Histories, rules: PublicRules) -> NDArray[np.int8]:
-    """How closely the species of each attempt is guarded.
+def protection_of(histories: Histories, rules: PublicRules) -> NDArray[np.int8]:
+    """How closely the species of each attempt is protected.
 
     The strictest of all that its visits name: a slip of the pen must not set a nest free.
-    Where nobody named one, or by a name that the guide does not have, it may be the most
-    closely guarded that the rules know.
+    Where none is named, or by a name that the guide does not have, it may be the most
+    closely protected that the rules know.
     """
     guide, visits = histories.guide, histories.visits
     listed = ((rules.coarse_species, COARSE), (rules.withheld_species, WITHHELD))
-    guard_of = {_key(name, guide): how for names, how in listed for name in names}
-    strictest = max(guard_of.values(), default=FREE)
+    by_name = {_key(name, guide): how for names, how in listed for name in names}
+    strictest = max(by_name.values(), default=FREE)
     # The last entry serves code -1, "not recorded".
-    of_code = np.array(
+    by_code = np.array(
         [
             *(
-                guard_of.get(_key(name, guide), strictest if known(name, guide) is None else FREE)
+                by_name.get(_key(name, guide), strictest if known(name, guide) is None else FREE)
                 for name in visits.species_names
             ),
             strictest,
         ],
         np.int8,
     )
-    guard = of_code[histories.rows[:, c.SPECIES]]
+    protection = by_code[histories.rows[:, c.SPECIES]]
     named = (histories.visit_attempt >= 0) & (visits.species >= 0)
-    np.maximum.at(guard, histories.visit_attempt[named], of_code[visits.species[named]])
-    return guard
+    np.maximum.at(protection, histories.visit_attempt[named], by_code[visits.species[named]])
+    return protection
 
 
 def known(name: str | None, guide: Guide) -> str | None:
     """The common name of a species of the guide; None = it has none of that name.
 
-    Whatever else somebody wrote down as a species is free text, which is not told.
+    Whatever else was written down as a species is free text, which is never published.
     """
     species = None if name is None else guide.get(name)
     return None if species is None or species is guide.unknown else species.common

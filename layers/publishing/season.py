@@ -9,7 +9,7 @@ import pandas as pd
 from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.report import SeasonSummary, Sentence, season_summary
-from layers.publishing.nests import WITHHELD, guards, made_by, told_until
+from layers.publishing.nests import WITHHELD, protection_of, published_until, visits_up_to
 from layers.publishing.statements import CLOSED
 from layers.trail.settings import Settings
 
@@ -19,7 +19,7 @@ def public_season(
 ) -> SeasonSummary:
     """What the public may read of a season on a day, by the keeper's rules.
 
-    Hidden boxes, visits made after the month that is told, and nests of a withheld species
+    Hidden boxes, visits made after the last published month, and nests of a withheld species
     are taken away before anything is counted.
 
     Parameters
@@ -33,19 +33,18 @@ def public_season(
     shown = [
         box
         for box, word in zip(boxes["box"], boxes["public"], strict=True)
-        # A word that a desktop GIS wrote and nobody knows hides the box.
-        if (rules.unmarked if word is None else word) in ("shown", "coarse")
+        if rules.shown_as(word) is not None
     ]
-    until = told_until(on, delay_days=rules.delay_days)
-    visits = made_by(histories.visits, boxes=shown, until=until)
-    told = read_histories(visits, histories.guide, season_starts=histories.season_starts)
+    until = published_until(on, delay_days=rules.delay_days)
+    visits = visits_up_to(histories.visits, boxes=shown, until=until)
+    published = read_histories(visits, histories.guide, season_starts=histories.season_starts)
     return season_summary(
-        told,
-        date_attempts(told),
+        published,
+        date_attempts(published),
         season=season,
-        # All of the last day that is told has passed.
+        # All of the last published day has passed.
         on=until + timedelta(days=1),
         settings=settings,
         boxes=shown,
-        attempts=guards(told, rules) != WITHHELD,
+        attempts=protection_of(published, rules) != WITHHELD,
     )

@@ -1,4 +1,8 @@
-"""The collections that the public may have: made from a `PublicView` and from nothing besides."""
+"""The public tables: made from a `PublicView` alone, and the same wherever they are given out.
+
+Files of `publish` and `/open`, exports, and the feature service all take their columns, names,
+order and values from here.
+"""
 
 from __future__ import annotations
 
@@ -13,33 +17,39 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.errors import NotKnown
-from layers.publishing import Cell, PublicView
+from layers.publishing.statements import NO_LICENCE
+from layers.publishing.values import Cell, PublicView
 from layers.trail.exporting.collection import Collection, day_minute, in_memory
 from layers.trail.field import Field, Geometry, column
 
 CELL_FIELDS = (
-    column("cell", "line", "lasting id of the cell: its middle and its size in degrees"),
+    column("cell", "line", "permanent id of the cell: its middle and its size in degrees"),
     column("size_deg", "number", "width and height of the cell in degrees"),
-    column("uncertainty_m", "whole", "metres from the point within which all of it lies"),
-    column("boxes", "whole", "boxes that stand in the cell"),
-    column("nested", "whole", "boxes with a told nest this season"),
-    column("in_use", "whole", "boxes with a nest not told yet, where that is told"),
-    column("nests", "whole", "told nests of all seasons"),
-    column("species", "line", "species of those nests, joined by ;"),
+    column("uncertainty_m", "whole", "metres from the point within which all of the cell is"),
+    column("boxes", "whole", "nest boxes in the cell"),
+    column("nested", "whole", "of these, boxes with a published nest this season"),
+    column(
+        "in_use",
+        "whole",
+        "of these, boxes with a nest not published yet; blank where that is withheld",
+    ),
+    column("nests", "whole", "published nests of all seasons"),
+    column("species", "line", "species of these nests, joined by ;"),
+    column("generalised", "line", "how the location was generalised"),
 )
 NEST_FIELDS = (
-    column("nest", "line", "id among the told nests"),
-    column("cell", "line", "id of the cell it lies in"),
-    column("uncertainty_m", "whole", "metres from the point within which it lies"),
+    column("nest", "line", "id among the published nests"),
+    column("cell", "line", "id of the cell it is in"),
+    column("uncertainty_m", "whole", "metres from the point within which it is"),
     column("season", "whole", "year the season begins in"),
-    column("species", "line", "common name as in the guide"),
+    column("species", "line", "common name as in the guide; blank where not recorded"),
     column("ended", "line", "month in which it ended"),
-    column("fate", "line", "fledged, failed, unknown"),
-    column("eggs", "whole", "most eggs counted, where told"),
-    column("young", "whole", "most young counted, where told"),
-    column("fledged", "whole", "young that fledged, where told"),
+    column("fate", "line", "fledged (at least one young left), failed (none did), unknown"),
+    column("eggs", "whole", "most eggs counted; blank where not counted or withheld"),
+    column("young", "whole", "most living young counted; blank where not counted or withheld"),
+    column("fledged", "whole", "young that left; blank where not known or withheld"),
 )
-DRAWN_FIELDS = (
+GROUND_FIELDS = (
     column("name", "line", "what people call it"),
     column("kind", "line", "what it is"),
 )
@@ -48,23 +58,23 @@ _UTC = ZoneInfo("UTC")
 
 
 class PublicSource:
-    """The public's collections of one view."""
+    """The public tables of one view."""
 
     def __init__(self, view: PublicView) -> None:
         self.view = view
         self._makers: dict[str, Callable[[], Collection]] = {
-            "boxes": self._boxes,
-            "nests": self._nests,
-            "paths": lambda: self._drawn(
+            "cells": self._cell_table,
+            "nests": self._nest_table,
+            "paths": lambda: self._ground_table(
                 "paths", "LINESTRING", view.paths, [path.line for path in view.paths]
             ),
-            "places": lambda: self._drawn(
+            "places": lambda: self._ground_table(
                 "places",
                 "POINT",
                 view.places,
                 [shapely.Point(place.lon, place.lat) for place in view.places],
             ),
-            "zones": lambda: self._drawn(
+            "zones": lambda: self._ground_table(
                 "zones", "POLYGON", view.zones, [zone.area for zone in view.zones]
             ),
         }
@@ -72,8 +82,19 @@ class PublicSource:
         self.names = tuple(self._makers)
         self.title = view.trail
         self.statement = " ".join(view.statements)
-        self.licence = view.licence
+        self.licence = view.licence or NO_LICENCE
         self._cells = {cell.cell: cell for cell in view.cells}
+
+    @property
+    def about(self) -> dict[str, Any]:
+        """What a program may want to read beside a table."""
+        view = self.view
+        return {
+            "season": view.season,
+            "published_until": view.published_until.isoformat(),
+            "generalised": view.generalised,
+            "withheld": view.withheld,
+        }
 
     def collection(self, name: str) -> Collection:
         if name not in self._makers:
@@ -83,7 +104,7 @@ class PublicSource:
         return self._made[name]
 
     def cell(self, cell_id: str) -> Cell:
-        """The cell of an id, which a told nest names."""
+        """The cell of an id, as a published nest names it."""
         return self._cells[cell_id]
 
     @property
@@ -98,22 +119,29 @@ class PublicSource:
 
     @property
     def generalised(self) -> str:
-        """What is told less exactly than it is known, joined as Darwin Core joins."""
+        """What is published less exactly than it is known, joined as Darwin Core joins."""
         return " | ".join(self.view.generalised)
 
     @property
     def withheld(self) -> str:
-        """What is not told, joined as Darwin Core joins."""
+        """What is not published, joined as Darwin Core joins."""
         return " | ".join(self.view.withheld)
 
-    def _boxes(self) -> Collection:
+    def _cell_table(self) -> Collection:
         cells = self.view.cells
-        rows = [asdict(cell) | {"species": "; ".join(cell.species) or None} for cell in cells]
+        rows = [
+            asdict(cell)
+            | {
+                "species": ";".join(cell.species) or None,
+                "generalised": f"to a grid cell of {cell.size_deg:g} degrees",
+            }
+            for cell in cells
+        ]
         return in_memory(
             _frame(rows, CELL_FIELDS),
-            name="boxes",
-            title="Boxes by cell",
-            note="Boxes as counts in the cells of a fixed grid; the point is a cell's middle.",
+            name="cells",
+            title="Boxes by grid cell",
+            note="Numbers of boxes in the cells of a fixed grid; the point is a cell's middle.",
             geometry="POINT",
             fields=CELL_FIELDS,
             zone=_UTC,
@@ -122,7 +150,7 @@ class PublicSource:
             picked=("cell", "boxes", "nested", "nests"),
         )
 
-    def _nests(self) -> Collection:
+    def _nest_table(self) -> Collection:
         nests = self.view.nests
         cells = [self._cells[nest.cell] for nest in nests]
         rows = [
@@ -133,7 +161,7 @@ class PublicSource:
             _frame(rows, NEST_FIELDS),
             name="nests",
             title="Nests",
-            note="Nests that are over, told after a delay, at the middle of their cell.",
+            note="Finished nests, published after a delay, at the middle of their cell.",
             geometry="POINT",
             fields=NEST_FIELDS,
             zone=_UTC,
@@ -144,19 +172,19 @@ class PublicSource:
             picked=("cell", "season", "species", "fate"),
         )
 
-    def _drawn(
+    def _ground_table(
         self, name: str, geometry: Geometry, things: Sequence[Any], shapes: Sequence[Any]
     ) -> Collection:
         rows = [{"name": thing.name, "kind": thing.kind} for thing in things]
         return in_memory(
-            _frame(rows, DRAWN_FIELDS),
+            _frame(rows, GROUND_FIELDS),
             name=name,
             title=name.capitalize(),
             note=f"The {name} that the trail's keeper has released.",
             geometry=geometry,
-            fields=DRAWN_FIELDS,
+            fields=GROUND_FIELDS,
             zone=_UTC,
-            # Among the released ones: the file's own numbers would tell how many are not.
+            # Counted among the released ones: the file's own numbers would show how many are not.
             ids=list(range(1, len(rows) + 1)),
             shapes=_shapes(shapes),
             picked=("name", "kind"),

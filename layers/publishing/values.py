@@ -1,4 +1,4 @@
-"""What the public may see: values that hold nothing else.
+"""What the public may see, as values that hold nothing else.
 
 Every public page, file and call is made from a `PublicView` and from nothing besides.
 """
@@ -13,7 +13,7 @@ import shapely
 
 @dataclass(frozen=True)
 class Cell:
-    """One cell of the fixed grid, and what is told of the boxes in it: one symbol.
+    """One cell of the fixed grid, and the numbers of boxes and nests in it: one symbol.
 
     Attributes
     ----------
@@ -24,15 +24,15 @@ class Cell:
     size_deg
         Its width and height in degrees.
     uncertainty_m
-        Metres from the middle within which all that the cell stands for lies.
+        Metres from the middle within which every box of the cell is.
     boxes
-        Boxes that stand on the day.
+        Boxes in place on the day.
     nested
-        Boxes with a told nest this season.
+        Boxes with a published nest this season.
     in_use
-        Boxes with a nest not told yet; None where the trail keeps that back.
+        Boxes with a nest not published yet; None where the trail withholds that.
     nests
-        Told nests of all seasons.
+        Published nests of all seasons.
     species
         Of those nests, sorted.
     """
@@ -65,12 +65,12 @@ class Cell:
 
 @dataclass(frozen=True)
 class Nest:
-    """One nest with eggs or young that is over, told after its delay.
+    """One finished nest with eggs or young, published after its delay.
 
     Attributes
     ----------
     nest
-        Its id among the told nests.
+        Its id among the published nests.
     cell
         The id of its cell.
     species
@@ -81,7 +81,7 @@ class Nest:
         fledged, failed or unknown.
     eggs, young, fledged
         Most eggs and most young counted, and young that left; None = not counted, or
-        too few nests in the cell and season to tell numbers.
+        too few nests in the cell and season to publish numbers.
     """
 
     nest: str
@@ -135,21 +135,21 @@ class PublicView:
         The day.
     season
         The season of that day.
-    told_until
-        Nests that ended up to this day are told.
+    published_until
+        Nests that ended up to this day are published.
     cell_deg, coarse_cell_deg
         The sizes of the two grids.
     generalised, withheld
-        In sentences: what is told less exactly than it is known; what is not told.
-        They follow from the trail's rules alone, so they give no box away.
+        In sentences: what is published less exactly than it is known; what is not published.
+        They follow from the trail's rules alone, so they reveal no box.
     licence
-        The terms the data is given under; None = none named.
+        The terms under which the data may be used; None = none named.
     """
 
     trail: str
     on: date
     season: int
-    told_until: date
+    published_until: date
     cell_deg: float
     coarse_cell_deg: float
     cells: tuple[Cell, ...]
@@ -163,5 +163,5 @@ class PublicView:
 
     @property
     def statements(self) -> tuple[str, ...]:
-        """Everything to say beside the data."""
+        """All sentences, to be shown with the data."""
         return self.generalised + self.withheld

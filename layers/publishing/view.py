@@ -19,20 +19,27 @@ from layers.nesting.dating.stages import END
 from layers.nesting.histories import Histories
 from layers.publishing import statements
 from layers.publishing.cells import GridCell, cell_of
-from layers.publishing.nests import COARSE, ToldNest, in_use, known, told, told_until
+from layers.publishing.nests import (
+    COARSE,
+    PublishedNest,
+    boxes_in_use,
+    known,
+    published_nests,
+    published_until,
+)
 from layers.publishing.values import Cell, Nest, Path, Place, PublicView, Zone
 from layers.trail.coding import day_of
 from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings, season_of
 from layers.trail.words import FATES
 
-FEWEST_NESTS = 3
-"""Told nests of a cell and season from which numbers of eggs and young are told: of fewer,
-who knows one knows the other. Three is the usual least number of a table's cell in official
-statistics (from memory)."""
+MIN_NESTS = 3
+"""Published nests of a cell and season from which numbers of eggs and young are published: of
+two, the keeper of one learns the other. Three is the usual least number of a table's cell in
+official statistics (from memory)."""
 
 _GROUND_DEG = 1e-5
-"""Released lines and areas are told to about a metre."""
+"""Released lines and areas are published to about a metre."""
 
 PUBLIC_PLACES = ("start", "landmark")
 PUBLIC_ZONES = ("habitat", "building", "water")
@@ -40,20 +47,20 @@ PUBLIC_ZONES = ("habitat", "building", "water")
 
 @dataclass(frozen=True)
 class _Box:
-    """One box that may be told of, its cell, and the cell of what is guarded in it."""
+    """One box that may be counted, its cell, and the cell of its protected nests."""
 
     box: str
     cell: GridCell
     coarse_cell: GridCell
-    stands: bool
+    in_place: bool
 
-    def cell_for(self, guard: int) -> GridCell:
-        return self.coarse_cell if guard == COARSE else self.cell
+    def cell_for(self, protection: int) -> GridCell:
+        return self.coarse_cell if protection == COARSE else self.cell
 
 
 @dataclass
 class _Tally:
-    """What one cell comes to."""
+    """The numbers of one cell."""
 
     boxes: int = 0
     nested: set[str] = field(default_factory=set)
@@ -75,8 +82,8 @@ def public_view(
     """All that the public may see of a trail on a day.
 
     The view is the same as that of a trail without its hidden boxes, without every visit
-    made after the month that is told, and without the visits of each nest that is not
-    told yet.
+    made after the last published month, and without the visits of each nest that is not
+    published yet.
 
     Parameters
     ----------
@@ -86,36 +93,36 @@ def public_view(
         Of all visits, corrected ones left out; boxes besides those of `boxes` do not count.
     """
     rules = settings.public_rules
-    until = told_until(on, delay_days=rules.delay_days)
+    until = published_until(on, delay_days=rules.delay_days)
     shown = {box.box: box for box in _shown(boxes, rules, on)} if rules.is_open else {}
-    may_tell = told(histories, boxes=shown, rules=rules, until=until)
+    nests = published_nests(histories, boxes=shown, rules=rules, until=until)
     season = season_of(on, settings.season_starts)
     tallies: defaultdict[GridCell, _Tally] = defaultdict(_Tally)
     for box in shown.values():
-        if box.stands:
+        if box.in_place:
             tallies[box.cell].boxes += 1
-    nests = _nests(may_tell, shown, season=season, tallies=tallies)
+    listed = _nests(nests, shown, season=season, tallies=tallies)
     if rules.ongoing == "in use":
-        for name, guard in in_use(histories, boxes=shown, rules=rules, on=on):
-            if shown[name].stands:
-                tallies[shown[name].cell_for(guard)].in_use.add(name)
+        for name, protection in boxes_in_use(histories, boxes=shown, rules=rules, on=on):
+            if shown[name].in_place:
+                tallies[shown[name].cell_for(protection)].in_use.add(name)
     released = rules.released if rules.is_open else ()
     return PublicView(
         trail=settings.name,
         on=on,
         season=season,
-        told_until=until,
+        published_until=until,
         cell_deg=rules.cell,
         coarse_cell_deg=rules.coarse_cell,
         cells=tuple(
-            _cell(cell, tallies[cell], tells_use=rules.ongoing == "in use")
+            _cell(cell, tallies[cell], shows_use=rules.ongoing == "in use")
             for cell in sorted(tallies)
         ),
-        nests=nests,
+        nests=listed,
         paths=tuple(_paths(paths)) if "paths" in released else (),
         places=tuple(_places(places)) if "places" in released else (),
         zones=tuple(_zones(zones)) if "zones" in released else (),
-        generalised=statements.generalised(rules, until=until, fewest_nests=FEWEST_NESTS)
+        generalised=statements.generalised(rules, until=until, min_nests=MIN_NESTS)
         if rules.is_open
         else (),
         withheld=statements.withheld(rules) if rules.is_open else (statements.CLOSED,),
@@ -124,7 +131,7 @@ def public_view(
 
 
 def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> Iterator[_Box]:
-    """Boxes with a place that are not hidden and stood by a day."""
+    """Boxes with a location that are not hidden and were installed by a day."""
     for box, word, since, until, point in zip(
         boxes["box"],
         boxes["public"],
@@ -133,15 +140,14 @@ def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> Iterator[_B
         boxes.geometry,
         strict=True,
     ):
-        how = rules.unmarked if word is None else word
-        # A word that a desktop GIS wrote and nobody knows hides the box.
-        if how not in ("shown", "coarse") or point is None or point.is_empty:
+        how = rules.shown_as(word)
+        if how is None or point is None or point.is_empty:
             continue
         if since is not None and _day(since) > on:
             continue
         coarse = cell_of(point.x, point.y, size_deg=rules.coarse_cell)
         fine = cell_of(point.x, point.y, size_deg=rules.cell) if how == "shown" else coarse
-        yield _Box(box, fine, coarse, stands=until is None or _day(until) > on)
+        yield _Box(box, fine, coarse, in_place=until is None or _day(until) > on)
 
 
 def _day(value: Any) -> date:
@@ -149,13 +155,13 @@ def _day(value: Any) -> date:
 
 
 def _nests(
-    nests: Iterable[ToldNest],
+    nests: Iterable[PublishedNest],
     shown: dict[str, _Box],
     *,
     season: int,
     tallies: dict[GridCell, _Tally],
 ) -> tuple[Nest, ...]:
-    """Every told nest with eggs, each counted into its cell."""
+    """Every published nest with eggs, each counted in its cell."""
     found: list[tuple[GridCell, tuple[Any, ...]]] = []
     ends: dict[int, NDArray[np.int32]] = {}
     for nest in nests:
@@ -167,7 +173,7 @@ def _nests(
             ends[id(histories)] = stage_days(histories, date_attempts(histories))[:, END]
         ended = ends[id(histories)][nest.attempt]
         box = shown[histories.visits.boxes[row[c.BOX]]]
-        cell = box.cell_for(nest.guard)
+        cell = box.cell_for(nest.protection)
         species = known(histories.species_name(int(row[c.SPECIES])), histories.guide)
         tally = tallies[cell]
         tally.nests += 1
@@ -177,26 +183,26 @@ def _nests(
             tally.nested.add(box.box)
         fate = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
         numbers = (row[c.EGGS_MAX], row[c.YOUNG_MAX], row[c.FLEDGED])
-        told_of = (
+        row_of = (
             int(row[c.SEASON]),
             f"{day_of(ended):%Y-%m}",
             species or "",
             FATES[fate],
             *(int(number) for number in numbers),
         )
-        found.append((cell, told_of))
+        found.append((cell, row_of))
     return tuple(_numbered(found))
 
 
 def _numbered(found: Iterable[tuple[GridCell, tuple[Any, ...]]]) -> Iterator[Nest]:
-    """Nests in an order that tells nothing besides what is told of them."""
+    """Nests in an order that follows from their published values alone."""
     in_order = sorted(found)
-    together = Counter((cell, told_of[0]) for cell, told_of in in_order)
+    together = Counter((cell, values[0]) for cell, values in in_order)
     number: Counter[tuple[GridCell, int]] = Counter()
     for cell, (season, ended, species, fate, *counts) in in_order:
         key = (cell, season)
         number[key] += 1
-        enough = together[key] >= FEWEST_NESTS
+        enough = together[key] >= MIN_NESTS
         eggs, young, fledged = (count if enough and count >= 0 else None for count in counts)
         yield Nest(
             nest=f"{cell.name}-{season}-{number[key]}",
@@ -211,7 +217,7 @@ def _numbered(found: Iterable[tuple[GridCell, tuple[Any, ...]]]) -> Iterator[Nes
         )
 
 
-def _cell(cell: GridCell, tally: _Tally, *, tells_use: bool) -> Cell:
+def _cell(cell: GridCell, tally: _Tally, *, shows_use: bool) -> Cell:
     return Cell(
         cell=cell.name,
         lon=cell.lon,
@@ -220,7 +226,7 @@ def _cell(cell: GridCell, tally: _Tally, *, tells_use: bool) -> Cell:
         uncertainty_m=cell.uncertainty_m,
         boxes=tally.boxes,
         nested=len(tally.nested),
-        in_use=len(tally.in_use) if tells_use else None,
+        in_use=len(tally.in_use) if shows_use else None,
         nests=tally.nests,
         species=tuple(sorted(tally.species)),
     )

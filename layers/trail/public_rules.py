@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from types import MappingProxyType
-from typing import Any, Self
+from typing import Any, Literal, Self
 
 from layers.errors import BadValue
 from layers.trail import words
@@ -15,9 +15,9 @@ CELLS_DEG = (0.001, 0.01, 0.1, 1.0)
 Sensitive Species Occurrence Data, doi 10.15468/doc-5jp4-5g10, table 7."""
 
 ONGOING = ("withheld", "in use")
-GROUND = ("paths", "places", "zones")
+LAYERS = ("paths", "places", "zones")
 
-MOST_DELAY_DAYS = 3660
+MAX_DELAY_DAYS = 3660
 
 
 @dataclass(frozen=True)
@@ -29,21 +29,21 @@ class PublicRules:
     open
         yes: there are public pages; no: they say that nothing is shown.
     cell
-        Size in degrees of the cell that a box marked `shown` is published by.
+        Size in degrees of the grid cell in which a box marked `shown` is shown.
     coarse_cell
         The same for a box marked `coarse`, and for nests of a coarse species.
     unmarked
-        What a box is that bears no word in its column `public`.
+        What a box is whose column `public` is blank.
     delay_days
         How many days after a month its nests are published.
     ongoing
-        Whether a nest not published yet is withheld, or its box is called in use.
+        Whether a nest not published yet is withheld, or its box counts as in use.
     coarse_species, withheld_species
-        Species, by any name of the guide, that are always published by a coarse cell, or never.
+        Species, by any name of the guide, that are always shown in a coarse cell, or never.
     released
         Which of paths, places and zones are shown, with their names.
     licence
-        The terms the data is given under; empty = none has been named.
+        The terms under which the data may be used; empty = none has been named.
     """
 
     open: str = "yes"
@@ -63,7 +63,7 @@ class PublicRules:
         words.one_word(self.unmarked, "unmarked", words.PUBLIC)
         words.one_word(self.ongoing, "ongoing", ONGOING)
         for name in self.released:
-            words.one_word(name, "released", GROUND)
+            words.one_word(name, "released", LAYERS)
         for column in ("cell", "coarse_cell"):
             if getattr(self, column) not in CELLS_DEG:
                 sizes = ", ".join(f"{size:g}" for size in CELLS_DEG)
@@ -74,14 +74,24 @@ class PublicRules:
                 f"{self.coarse_cell:g}",
                 column="coarse_cell",
             )
-        if not 0 <= self.delay_days <= MOST_DELAY_DAYS:
-            raise BadValue(
-                f"0 to {MOST_DELAY_DAYS} days", str(self.delay_days), column="delay_days"
-            )
+        if not 0 <= self.delay_days <= MAX_DELAY_DAYS:
+            raise BadValue(f"0 to {MAX_DELAY_DAYS} days", str(self.delay_days), column="delay_days")
 
     @property
     def is_open(self) -> bool:
         return self.open == "yes"
+
+    def shown_as(self, word: str | None) -> Literal["shown", "coarse"] | None:
+        """How a box is shown whose column `public` has this word; None = not at all.
+
+        An unknown word, written by a desktop GIS, hides the box.
+        """
+        match self.unmarked if word is None else word:
+            case "shown":
+                return "shown"
+            case "coarse":
+                return "coarse"
+        return None
 
     def with_text(self, name: str, text: str) -> Self:
         """These rules with one of them as a person types it; a list is joined by `;`.
@@ -102,7 +112,7 @@ class PublicRules:
 
     def to_text(self) -> list[tuple[str, str]]:
         """Each rule's name and value in words."""
-        return [(name.replace("_", " "), _text_of(value)) for name, value in vars(self).items()]
+        return [(name.replace("_", " "), _to_text(value)) for name, value in vars(self).items()]
 
     def as_json(self) -> dict[str, Any]:
         """The rules that differ from the defaults."""
@@ -124,7 +134,7 @@ class PublicRules:
         return cls(**given)
 
 
-def _text_of(value: Any) -> str:
+def _to_text(value: Any) -> str:
     if isinstance(value, tuple):
         return "; ".join(value) or "none"
     return f"{value:g}" if isinstance(value, float) else str(value) or "none"

@@ -29,7 +29,7 @@ FULL_CAUTION = (
     "It shows exact places, observers and nests in use: give it only to people who may know them."
 )
 ONE_TABLE = (".csv", ".geojson")
-"""Endings of formats that hold one collection."""
+"""Endings of formats that hold one table."""
 
 
 @dataclass(frozen=True)
@@ -43,9 +43,11 @@ class _Order:
 
 
 def _write_geopackage(path: Path, order: _Order) -> None:
-    columns = [column.name for column in order.source.collection("boxes").fields]
-    public = isinstance(order.source, PublicSource)
-    styles = public_styles() if public else team_styles(order.contents.histories, columns=columns)
+    if isinstance(order.source, PublicSource):
+        styles = public_styles()
+    else:
+        columns = [column.name for column in order.source.collection("boxes").fields]
+        styles = team_styles(order.contents.histories, columns=columns)
     write_geopackage(path, order.source, styles=styles)
 
 
@@ -103,9 +105,8 @@ def _export_arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--table",
-        default="boxes",
         metavar="NAME",
-        help=f"which collection, for {' and '.join(ONE_TABLE)}: boxes unless said",
+        help=f"which table, for {' and '.join(ONE_TABLE)}; default: boxes, for the public cells",
     )
     add_day(command)
     command.set_defaults(run=_export)
@@ -116,7 +117,7 @@ def _export(asked: argparse.Namespace) -> int:
     ending = target.suffix.lower()
     if ending not in WRITERS:
         raise BadValue(f"a file ending in {', '.join(WRITERS)}", repr(target.name), column="output")
-    if ending not in ONE_TABLE and asked.table != "boxes":
+    if ending not in ONE_TABLE and asked.table is not None:
         raise BadValue(
             f"--table only for {' and '.join(ONE_TABLE)}", repr(target.name), column="table"
         )
@@ -127,10 +128,11 @@ def _export(asked: argparse.Namespace) -> int:
             source = PublicSource(public_view_of(contents, on))
         else:
             source = TeamSource(contents, on=on, rows=trail.rows)
+        table = asked.table or source.names[0]
         written = _put(
-            target, lambda path: WRITERS[ending](path, _Order(source, contents, on, asked.table))
+            target, lambda path: WRITERS[ending](path, _Order(source, contents, on, table))
         )
-        held = (asked.table,) if ending in ONE_TABLE else source.names
+        held = (table,) if ending in ONE_TABLE else source.names
         counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)
         print(f"Wrote {' and '.join(str(path) for path in written)} from {counts}.")
         print(source.statement if asked.public else FULL_CAUTION)

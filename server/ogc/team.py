@@ -92,6 +92,7 @@ class TeamSource:
             "shown. Nothing was generalised or withheld."
         )
         self.licence = None
+        self.about: dict[str, Any] = {}
 
     def collection(self, name: str) -> Collection:
         if name not in self._makers:

@@ -32,13 +32,13 @@ def card_png(view: PublicView) -> bytes:
 
 def _words(figure: Figure, view: PublicView) -> None:
     boxes = sum(cell.boxes for cell in view.cells)
-    said = [
+    lines = [
         (0.88, 36, "bold", _wrapped(view.trail)),
         (0.40, 28, "normal", counted(boxes, "nest box", "nest boxes")),
-        (0.30, 28, "normal", f"{counted(len(view.nests), 'nest', 'nests')} told"),
-        (0.14, 18, "normal", "Places are told by grid cells only"),
+        (0.30, 28, "normal", f"{counted(len(view.nests), 'finished nest', 'finished nests')}"),
+        (0.14, 18, "normal", "Locations are shown as grid squares"),
     ]
-    for height, size, weight, text in said:
+    for height, size, weight, text in lines:
         # A name may hold a dollar sign, which would begin a formula.
         figure.text(
             0.05, height, text, size=size, weight=weight, color=_INK, va="top", parse_math=False

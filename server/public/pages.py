@@ -13,9 +13,9 @@ import shapely
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from layers.publishing import Nest, PublicView
+from layers.publishing.statements import NO_LICENCE
 from server.public.counted import counted
 from server.public.summary import seasons
-from server.public.written import NO_LICENCE
 
 _TEMPLATES = Environment(
     loader=PackageLoader("server.public"),
@@ -45,7 +45,7 @@ def _distance(metres: int) -> str:
     return f"{metres}\u00a0m" if metres < 1000 else f"{metres / 1000:.1f}\u00a0km"
 
 
-def _told(count: int | None) -> str:
+def _or_dash(count: int | None) -> str:
     return "–" if count is None else str(count)
 
 
@@ -54,7 +54,7 @@ _TEMPLATES.filters |= {
     "month": _month,
     "middle": _middle,
     "distance": _distance,
-    "told": _told,
+    "or_dash": _or_dash,
 }
 
 
@@ -93,10 +93,10 @@ def _shape(shape: shapely.Geometry) -> Any:
 
 
 def _map(view: PublicView) -> Mapping[str, Any]:
-    return {"title": "Map", "drawn": _drawn(view), "tells_use": _tells_use(view)}
+    return {"title": "Map", "drawn": _drawn(view), "shows_use": _shows_use(view)}
 
 
-def _tells_use(view: PublicView) -> bool:
+def _shows_use(view: PublicView) -> bool:
     return any(cell.in_use is not None for cell in view.cells)
 
 
@@ -154,5 +154,5 @@ def page(name: str, view: PublicView, *, address: str | None) -> bytes:
 
 def _description(view: PublicView) -> str:
     boxes = counted(sum(cell.boxes for cell in view.cells), "nest box", "nest boxes")
-    nests = counted(len(view.nests), "nest that is over", "nests that are over")
-    return f"{boxes} and {nests}, told by grid cells: no exact places."
+    nests = counted(len(view.nests), "finished nest", "finished nests")
+    return f"{boxes} and {nests}. Locations are shown as grid squares, never exact."

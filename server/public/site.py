@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import importlib
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from functools import partial
 from importlib.resources import files
-from types import MappingProxyType
 
 from layers.publishing import PublicView
-from server.public import written
+from layers.publishing.files import data_files
+from layers.publishing.tables import PublicSource
 from server.public.pages import PAGES, page
 
 OWN = ("open.css", "map.js", "icon.svg")
@@ -27,24 +27,14 @@ _KINDS = {
     "csv": "text/csv; charset=utf-8",
     "txt": "text/plain; charset=utf-8",
     "geojson": "application/geo+json",
+    "json": "application/json",
 }
 
 
 def _card(view: PublicView) -> bytes:
-    # Matplotlib takes half a second to load, and the picture is seldom asked for.
+    # Matplotlib takes half a second to load, and the picture is seldom requested.
     made: bytes = importlib.import_module("server.public.card").card_png(view)
     return made
-
-
-_DATA: Mapping[str, Callable[[PublicView], bytes]] = MappingProxyType(
-    {
-        "data.geojson": written.geojson,
-        "cells.csv": written.cells_csv,
-        "nests.csv": written.nests_csv,
-        "about.txt": written.about_txt,
-        "card.png": _card,
-    }
-)
 
 
 def media_type(name: str) -> str:
@@ -64,8 +54,8 @@ def site(view: PublicView, *, address: str | None = None) -> dict[str, Callable[
     own = files("server.public") / "static"
     return {
         **{name: partial(page, name, view, address=address) for name in PAGES},
-        **{name: partial(make, view) for name, make in _DATA.items()},
-        "dictionary.csv": written.dictionary_csv,
+        **data_files(PublicSource(view)),
+        "card.png": partial(_card, view),
         "leaflet.js": (leaflet / "leaflet.js").read_bytes,
         "leaflet.css": lambda: _PICTURE.sub(b"none", (leaflet / "leaflet.css").read_bytes()),
         "leaflet-licence.txt": (leaflet / "LICENSE").read_bytes,

@@ -1,4 +1,4 @@
-"""Told nests of the public view, counted by season and species."""
+"""Published nests, counted by season and species."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ NOT_RECORDED = "species not recorded"
 
 @dataclass(frozen=True)
 class SeasonLine:
-    """How the told nests of one species ended in one season."""
+    """Outcomes of the published nests of one species in one season."""
 
     species: str
     nests: int
@@ -24,8 +24,8 @@ class SeasonLine:
 def seasons(view: PublicView) -> dict[int, tuple[SeasonLine, ...]]:
     """Lines by season, the latest first; species by their number of nests, then by name.
 
-    Fates alone: a total of eggs or young could be set against the numbers that are told
-    of single cells, to find those that are not.
+    Fates alone: a total of eggs or young could be compared with the numbers published
+    for single cells, to find those that are not.
     """
     fates: defaultdict[int, defaultdict[str, Counter[str]]] = defaultdict(
         lambda: defaultdict(Counter)

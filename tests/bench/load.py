@@ -33,7 +33,7 @@ READERS_A_SECOND = 500
 SECONDS = 30
 SAVE_EVERY_S = 1.0
 CONNECTIONS = 50
-PAGES = ("index.html", "list.html", "data.geojson", "leaflet.js")
+PAGES = ("index.html", "list.html", "cells.geojson", "leaflet.js")
 
 STATIC = """
 import sys, uvicorn

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from layers.publishing.nests import told_until
+from layers.publishing.nests import published_until
 from layers.trail.coding import day_of
 from layers.trail.public_rules import PublicRules
 from tests.publishing.planted import BOX_NAME, NOTE, PERSON, Planted
@@ -27,7 +27,7 @@ def secrets_of(
     # A coarse box must not be told finer than its neighbours that are shown.
     finest = rules.cell if "shown" in how else rules.coarse_cell
     points = trail.boxes.geometry
-    until = told_until(on, delay_days=rules.delay_days)
+    until = published_until(on, delay_days=rules.delay_days)
     return Secrets(
         places=np.column_stack([points.x, points.y]),
         finest_deg=np.array([np.inf if word == "hidden" else finest for word in how]),

@@ -13,7 +13,13 @@ from hypothesis import strategies as st
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import read_histories
 from layers.publishing.cells import cell_of
-from layers.publishing.nests import COARSE, WITHHELD, guards, seen_until, told_until
+from layers.publishing.nests import (
+    COARSE,
+    WITHHELD,
+    protection_of,
+    published_until,
+    use_known_until,
+)
 from layers.publishing.values import PublicView
 from layers.trail.coding import day_number
 from layers.trail.public_rules import CELLS_DEG, PublicRules
@@ -68,7 +74,7 @@ def test_visits_after_the_last_told_month_leave_no_trace(
     words: list[str | None], rules: PublicRules, on: dt.date
 ) -> None:
     rules, boxes = ongoing_kept_back(rules), TRAIL.marked(words)
-    later = VISITS.day > day_number(told_until(on, delay_days=rules.delay_days))
+    later = VISITS.day > day_number(published_until(on, delay_days=rules.delay_days))
     assert TRAIL.view(on, rules, boxes=boxes) == TRAIL.view(
         on, rules, boxes=boxes, visits=TRAIL.without(later)
     )
@@ -80,7 +86,7 @@ def test_nests_that_are_not_over_leave_no_trace(
     words: list[str | None], rules: PublicRules, on: dt.date
 ) -> None:
     rules, boxes = ongoing_kept_back(rules), TRAIL.marked(words)
-    until = told_until(on, delay_days=rules.delay_days)
+    until = published_until(on, delay_days=rules.delay_days)
     known = read_histories(
         TRAIL.without(VISITS.day > day_number(until)),
         TRAIL.histories.guide,
@@ -96,13 +102,13 @@ def test_nests_that_are_not_over_leave_no_trace(
 @given(rules=any_rules(), on=days)
 def test_nests_of_withheld_species_leave_no_trace(rules: PublicRules, on: dt.date) -> None:
     rules = ongoing_kept_back(rules)
-    until = told_until(on, delay_days=rules.delay_days)
+    until = published_until(on, delay_days=rules.delay_days)
     known = read_histories(
         TRAIL.without(VISITS.day > day_number(until)),
         TRAIL.histories.guide,
         season_starts="01-01",
     )
-    withheld = np.append(guards(known, rules) == WITHHELD, False)[known.visit_attempt]
+    withheld = np.append(protection_of(known, rules) == WITHHELD, False)[known.visit_attempt]
     view = TRAIL.view(on, rules)
     assert view == TRAIL.view(on, rules, visits=known.visits.take(~withheld))
     named = {nest.species for nest in view.nests}.union(*(cell.species for cell in view.cells))
@@ -163,9 +169,9 @@ def test_two_days_differ_only_where_a_month_was_told_between_them(
     rules: PublicRules, on: dt.date
 ) -> None:
     rules = ongoing_kept_back(rules)
-    month_told = told_until(on, delay_days=rules.delay_days)
+    month_told = published_until(on, delay_days=rules.delay_days)
     last = on
-    while told_until(last + dt.timedelta(days=1), delay_days=rules.delay_days) == month_told:
+    while published_until(last + dt.timedelta(days=1), delay_days=rules.delay_days) == month_told:
         last += dt.timedelta(days=1)
     one, other = TRAIL.view(on, rules), TRAIL.view(last, rules)
     if one.season == other.season:
@@ -195,9 +201,9 @@ def test_calling_boxes_in_use_adds_nothing_but_their_number(
 @given(rules=any_rules(), on=days)
 def test_boxes_in_use_are_told_as_of_the_last_sunday(rules: PublicRules, on: dt.date) -> None:
     rules = replace(rules, ongoing="in use")
-    later = VISITS.day > day_number(seen_until(on))
-    until = day_number(told_until(on, delay_days=rules.delay_days))
-    if day_number(seen_until(on)) >= until:
+    later = VISITS.day > day_number(use_known_until(on))
+    until = day_number(published_until(on, delay_days=rules.delay_days))
+    if day_number(use_known_until(on)) >= until:
         assert TRAIL.view(on, rules) == TRAIL.view(on, rules, visits=TRAIL.without(later))
 
 
@@ -213,12 +219,12 @@ def test_nests_of_a_coarse_species_leave_no_trace_in_the_finer_cells(
 ) -> None:
     rules = replace(ongoing_kept_back(rules), cell=0.01, coarse_cell=0.1, withheld_species=())
     view = TRAIL.view(on, rules)
-    until = told_until(on, delay_days=rules.delay_days)
+    until = published_until(on, delay_days=rules.delay_days)
     known = read_histories(
         TRAIL.without(VISITS.day > day_number(until)), TRAIL.histories.guide, season_starts="01-01"
     )
     over = known.fates(until) != c.ONGOING
-    coarse = np.append(over & (guards(known, rules) == COARSE), False)[known.visit_attempt]
+    coarse = np.append(over & (protection_of(known, rules) == COARSE), False)[known.visit_attempt]
     without = TRAIL.view(on, rules, visits=known.visits.take(~coarse))
 
     def fine(told: PublicView) -> list[object]:
@@ -232,26 +238,26 @@ def test_nests_of_a_coarse_species_leave_no_trace_in_the_finer_cells(
 
 
 def test_a_month_is_told_once_its_delay_is_over() -> None:
-    assert told_until(dt.date(2026, 6, 29), delay_days=30) == dt.date(2026, 4, 30)
-    assert told_until(dt.date(2026, 6, 30), delay_days=30) == dt.date(2026, 5, 31)
-    assert told_until(dt.date(2026, 6, 1), delay_days=1) == dt.date(2026, 5, 31)
+    assert published_until(dt.date(2026, 6, 29), delay_days=30) == dt.date(2026, 4, 30)
+    assert published_until(dt.date(2026, 6, 30), delay_days=30) == dt.date(2026, 5, 31)
+    assert published_until(dt.date(2026, 6, 1), delay_days=1) == dt.date(2026, 5, 31)
 
 
 @given(rules=any_rules(), on=days)
 def test_the_day_itself_is_never_told(rules: PublicRules, on: dt.date) -> None:
-    assert told_until(on, delay_days=rules.delay_days) < on
-    assert on - dt.timedelta(days=7) <= seen_until(on) < on
+    assert published_until(on, delay_days=rules.delay_days) < on
+    assert on - dt.timedelta(days=7) <= use_known_until(on) < on
 
 
 def test_without_a_delay_a_month_is_told_on_the_day_after_it() -> None:
-    assert told_until(dt.date(2026, 6, 1), delay_days=0) == dt.date(2026, 5, 31)
-    assert told_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 4, 30)
+    assert published_until(dt.date(2026, 6, 1), delay_days=0) == dt.date(2026, 5, 31)
+    assert published_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 4, 30)
 
 
 def test_the_last_sunday_has_passed() -> None:
-    assert seen_until(dt.date(2026, 6, 8)) == dt.date(2026, 6, 7)
-    assert seen_until(dt.date(2026, 6, 7)) == dt.date(2026, 5, 31)
-    assert seen_until(dt.date(2026, 6, 6)) == dt.date(2026, 5, 31)
+    assert use_known_until(dt.date(2026, 6, 8)) == dt.date(2026, 6, 7)
+    assert use_known_until(dt.date(2026, 6, 7)) == dt.date(2026, 5, 31)
+    assert use_known_until(dt.date(2026, 6, 6)) == dt.date(2026, 5, 31)
 
 
 @settings(max_examples=40, deadline=None)

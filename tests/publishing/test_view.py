@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 from layers.nesting import attempt_columns as c
-from layers.publishing.view import FEWEST_NESTS
+from layers.publishing.view import MIN_NESTS
 from layers.trail.coding import day_number
 from layers.trail.public_rules import PublicRules
 from tests.publishing.planted import GROUND, PERSON, planted
@@ -75,7 +75,7 @@ def test_every_nest_is_over_and_of_a_told_month_and_cell() -> None:
         assert view.nests
         cells = {cell.cell: cell for cell in view.cells}
         assert all(nest.fate in ("fledged", "failed", "unknown") for nest in view.nests)
-        assert all(nest.ended <= f"{view.told_until:%Y-%m}" for nest in view.nests)
+        assert all(nest.ended <= f"{view.published_until:%Y-%m}" for nest in view.nests)
         assert Counter(nest.cell for nest in view.nests) == {
             name: cell.nests for name, cell in cells.items() if cell.nests
         }
@@ -102,8 +102,8 @@ def test_nested_counts_boxes_of_this_season_only() -> None:
 def test_numbers_are_told_only_where_a_cell_has_enough_nests() -> None:
     view = TRAIL.view(AFTER, PublicRules(unmarked="shown", cell=0.001))
     together = Counter((nest.cell, nest.season) for nest in view.nests)
-    few = [n for n in view.nests if together[n.cell, n.season] < FEWEST_NESTS]
-    many = [n for n in view.nests if together[n.cell, n.season] >= FEWEST_NESTS]
+    few = [n for n in view.nests if together[n.cell, n.season] < MIN_NESTS]
+    many = [n for n in view.nests if together[n.cell, n.season] >= MIN_NESTS]
     assert few
     assert many
     assert all(nest.eggs is nest.young is nest.fledged is None for nest in few)
@@ -205,4 +205,4 @@ def test_a_trail_without_visits_shows_its_boxes() -> None:
     view = TRAIL.view(AFTER, SHOWN, visits=none)
     assert view.nests == ()
     assert sum(cell.boxes for cell in view.cells) > 20
-    assert day_number(view.told_until) < day_number(AFTER)
+    assert day_number(view.published_until) < day_number(AFTER)

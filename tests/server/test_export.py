@@ -97,7 +97,7 @@ def test_the_geopackage_is_valid_and_holds_every_collection(
             assert found["paths"] == len(trail.paths())
     else:
         assert "visits" not in found
-        assert found["boxes"] < 20
+        assert found["cells"] < 20
     assert found["nests"] > 100
 
 
@@ -166,12 +166,10 @@ def test_no_two_shapes_of_the_map_share_a_mark() -> None:
     assert len({(m.qml, m.qml_turned_deg, m.size) for m in MARKS.values()}) == len(SHAPES)
 
 
-def test_geojson_says_what_it_shows(trail_path: Path, export: Export) -> None:
+def test_geojson_describes_what_it_shows(trail_path: Path, export: Export) -> None:
     made = json.loads(export(trail_path, "public", ".geojson").read_text(encoding="utf-8"))
     assert made["type"] == "FeatureCollection"
-    assert (
-        "generalised" in made["statement"] or "cell of a fixed geographic grid" in made["statement"]
-    )
+    assert "squares of a fixed geographic grid" in made["statement"]
     assert set(made["columns"]) == set(made["features"][0]["properties"])
     full = json.loads(
         export(trail_path, "full", ".geojson", "--table", "zones").read_text(encoding="utf-8")
@@ -184,11 +182,11 @@ def test_csv_comes_with_a_data_dictionary_that_names_every_column(
     trail_path: Path, export: Export
 ) -> None:
     made = export(trail_path, "full", ".csv", "--table", "visits")
-    told = json.loads(made.with_name(f"{made.name}-metadata.json").read_text(encoding="utf-8"))
+    described = json.loads(made.with_name(f"{made.name}-metadata.json").read_text(encoding="utf-8"))
     rows = rows_of(made)
-    assert told["url"] == made.name
-    assert [one["name"] for one in told["tableSchema"]["columns"]] == list(rows[0])
-    assert all(one["dc:description"] for one in told["tableSchema"]["columns"])
+    assert described["url"] == made.name
+    assert [one["name"] for one in described["tableSchema"]["columns"]] == list(rows[0])
+    assert all(one["dc:description"] for one in described["tableSchema"]["columns"])
     with Trail.open(trail_path) as trail:
         stored = {row["visit_id"]: row for row in trail.visit_rows()}
     assert len(rows) == len(stored)
@@ -209,7 +207,7 @@ def test_kml_reads_back_with_every_folder(trail_path: Path, export: Export) -> N
     assert areas.geometry.normalize().geom_equals_exact(zones.geometry.normalize(), 1e-9).all()
 
 
-def test_the_full_export_warns_and_the_public_one_tells_what_is_kept_back(
+def test_the_full_export_warns_and_the_public_one_says_what_is_withheld(
     trail_path: Path, export: Export, capsys: pytest.CaptureFixture[str]
 ) -> None:
     export(trail_path, "full", ".geojson")
@@ -230,7 +228,7 @@ def test_public_files_say_what_was_generalised_and_withheld(
         text = made.with_name(f"{made.name}-metadata.json").read_text(encoding="utf-8")
     else:
         text = made.read_bytes().decode("utf-8", "replace")
-    assert "cell of a fixed geographic grid" in text
+    assert "squares of a fixed geographic grid" in text
     assert "Withheld for every box" in text
 
 
@@ -243,7 +241,7 @@ def test_an_empty_trail_gives_a_readable_file(
     assert made.stat().st_size > 0
     if ending == ".gpkg":
         assert faults(made) == ""
-        assert counts(made)["boxes"] == 0
+        assert counts(made)["boxes" if whose == "full" else "cells"] == 0
     elif ending == ".csv":
         assert rows_of(made) == []
     elif ending == ".geojson":
@@ -293,20 +291,22 @@ def refused(capsys: pytest.CaptureFixture[str], *asked: Any) -> tuple[int, str]:
 def test_what_cannot_be_written_is_refused_in_words(
     trail_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, said = refused(capsys, trail_path, "--full", "-o", tmp_path / "a.shp")
-    assert (code, "a file ending in .gpkg, .geojson" in said) == (2, True)
-    code, said = refused(capsys, trail_path, "--full", "-o", tmp_path / "a.csv", "--table", "x")
-    assert (code, "one of boxes, paths" in said) == (2, True)
+    code, message = refused(capsys, trail_path, "--full", "-o", tmp_path / "a.shp")
+    assert (code, "a file ending in .gpkg, .geojson" in message) == (2, True)
+    code, message = refused(capsys, trail_path, "--full", "-o", tmp_path / "a.csv", "--table", "x")
+    assert (code, "one of boxes, paths" in message) == (2, True)
     wrong = ("--public", "-o", tmp_path / "a.csv", "--table", "visits")
-    code, said = refused(capsys, trail_path, *wrong)
-    assert (code, "got 'visits'" in said) == (2, True)
-    code, said = refused(capsys, trail_path, "--full", "-o", tmp_path / "a.kml", "--table", "nests")
-    assert (code, "--table only for" in said) == (2, True)
-    code, said = refused(capsys, trail_path, "--full", "-o", tmp_path / "no" / "a.kml")
-    assert (code, "cannot be written" in said) == (3, True)
+    code, message = refused(capsys, trail_path, *wrong)
+    assert (code, "got 'visits'" in message) == (2, True)
+    code, message = refused(
+        capsys, trail_path, "--full", "-o", tmp_path / "a.kml", "--table", "nests"
+    )
+    assert (code, "--table only for" in message) == (2, True)
+    code, message = refused(capsys, trail_path, "--full", "-o", tmp_path / "no" / "a.kml")
+    assert (code, "cannot be written" in message) == (3, True)
     assert [path for path in tmp_path.iterdir() if path.name.startswith("a.")] == []
 
 
-def test_an_export_must_say_for_whom(trail_path: Path, tmp_path: Path) -> None:
+def test_an_export_needs_an_audience(trail_path: Path, tmp_path: Path) -> None:
     with pytest.raises(SystemExit, match="2"):
         main(["export", str(trail_path), "-o", str(tmp_path / "a.kml")])

@@ -91,12 +91,12 @@ def test_settings_with_public_rules_that_are_no_json_object_are_refused() -> Non
             Settings.from_row(row | {"public_rules": held})
 
 
-def test_every_rule_is_said() -> None:
-    said = dict(PublicRules(released=("paths", "zones")).to_text())
-    assert said["cell"] == "0.01"
-    assert said["delay days"] == "30"
-    assert said["released"] == "paths; zones"
-    assert said["licence"] == "none"
+def test_every_rule_is_shown_in_words() -> None:
+    shown = dict(PublicRules(released=("paths", "zones")).to_text())
+    assert shown["cell"] == "0.01"
+    assert shown["delay days"] == "30"
+    assert shown["released"] == "paths; zones"
+    assert shown["licence"] == "none"
 
 
 def test_a_box_is_marked_by_its_id_and_a_strange_one_changes_nothing(tmp_path: Path) -> None:

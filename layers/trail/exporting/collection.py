@@ -181,7 +181,12 @@ class Source(Protocol):
 
     @property
     def licence(self) -> str | None:
-        """Under which terms it is given; None where none has been named."""
+        """The terms under which the data may be used; None where none are named."""
+        ...
+
+    @property
+    def about(self) -> Mapping[str, Any]:
+        """Further facts for programs, by name: members of a GeoJSON file."""
         ...
 
     @property

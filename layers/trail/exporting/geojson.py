@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -22,21 +23,25 @@ def feature(row: Row) -> dict[str, Any]:
 
 
 def write_geojson(path: Path, source: Source, collection: Collection) -> None:
-    """Write a collection as one feature collection; what it shows stands in foreign members."""
+    """Write a collection as one feature collection."""
+    with path.open("wb") as file:
+        file.writelines(geojson_of(source, collection))
+
+
+def geojson_of(source: Source, collection: Collection) -> Iterator[bytes]:
+    """One feature collection, a page at a time; what it shows is in foreign members."""
     about = {
         "name": collection.name,
         "title": f"{source.title}: {collection.title}",
         "description": collection.note,
         "statement": source.statement,
         "licence": source.licence,
+        **source.about,
         "columns": {column.name: column.description for column in collection.fields},
     }
-    head = orjson.dumps({"type": "FeatureCollection", **about})
-    with path.open("wb") as file:
-        file.write(head[:-1] + b',"features":[')
-        between = b"\n"
-        for page in collection.pages():
-            for row in page:
-                file.write(between + orjson.dumps(feature(row)))
-                between = b",\n"
-        file.write(b"\n]}\n")
+    yield orjson.dumps({"type": "FeatureCollection", **about})[:-1] + b',"features":['
+    between = b"\n"
+    for page in collection.pages():
+        yield between + b",\n".join(orjson.dumps(feature(row)) for row in page)
+        between = b",\n"
+    yield b"\n]}\n"

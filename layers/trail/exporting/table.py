@@ -7,14 +7,15 @@ the name that it says a reader looks for: the table's own with `-metadata.json` 
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+import io
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import orjson
 
 from layers.trail.exporting.collection import Collection, Row, Source
-from layers.trail.field import Storage, column
+from layers.trail.field import Field, Storage, column
 
 _DATATYPES: Mapping[Storage, str] = {
     "TEXT": "string",
@@ -36,13 +37,26 @@ def dictionary_path(path: Path) -> Path:
 
 
 def write_csv(path: Path, source: Source, collection: Collection) -> None:
-    """Write a collection as a table in UTF-8, and its dictionary; missing cells are empty."""
-    added = _POINT if collection.geometry == "POINT" else _SHAPE
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file)
-        writer.writerow([column.name for column in (*collection.fields, *added)])
-        for page in collection.pages():
-            writer.writerows([*row.values.values(), *_place(row, collection)] for row in page)
+    """Write a collection as a table, and its dictionary beside it."""
+    with path.open("wb") as file:
+        file.writelines(csv_of(collection))
+    dictionary_path(path).write_bytes(dictionary_of(source, collection, url=path.name))
+
+
+def csv_of(collection: Collection) -> Iterator[bytes]:
+    """The table in UTF-8, a page at a time; missing cells are empty."""
+    page = io.StringIO(newline="")
+    writer = csv.writer(page)
+    writer.writerow([column.name for column in columns_of(collection)])
+    for rows in collection.pages():
+        writer.writerows([*row.values.values(), *_place(row, collection)] for row in rows)
+        yield page.getvalue().encode()
+        page.seek(page.truncate(0))
+    yield page.getvalue().encode()
+
+
+def dictionary_of(source: Source, collection: Collection, *, url: str) -> bytes:
+    """The data dictionary of a table that a reader finds at `url`."""
     columns = [
         {
             "name": column.name,
@@ -50,18 +64,23 @@ def write_csv(path: Path, source: Source, collection: Collection) -> None:
             "datatype": _DATATYPES[column.storage],
             "dc:description": column.description,
         }
-        for column in (*collection.fields, *added)
+        for column in columns_of(collection)
     ]
-    dictionary: dict[str, Any] = {
+    described: dict[str, Any] = {
         "@context": "http://www.w3.org/ns/csvw",
-        "url": path.name,
+        "url": url,
         "dc:title": f"{source.title}: {collection.title}",
         "dc:description": f"{collection.note} {source.statement}",
         **({} if source.licence is None else {"dc:license": source.licence}),
         "dialect": {"encoding": "utf-8", "header": True},
         "tableSchema": {"columns": columns},
     }
-    dictionary_path(path).write_bytes(orjson.dumps(dictionary, option=orjson.OPT_INDENT_2))
+    return orjson.dumps(described, option=orjson.OPT_INDENT_2)
+
+
+def columns_of(collection: Collection) -> tuple[Field, ...]:
+    """The columns of the table: those of the collection, and its place."""
+    return (*collection.fields, *(_POINT if collection.geometry == "POINT" else _SHAPE))
 
 
 def _place(row: Row, collection: Collection) -> list[Any]:

@@ -1,4 +1,4 @@
-"""The public's doors: nothing gets out that the public view does not tell."""
+"""The public feature service: nothing gets out that the public view does not hold."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def client(trail: Path) -> Iterator[TestClient]:
 
 
 def secrets(on: dt.date) -> Secrets:
-    """What must not get out; the edges of months are told as such, and are nobody's day."""
+    """What must not get out; first and last days of months are published as such."""
     every = secrets_of(planted(BOXES), RULES, on)
     edges = {day for day in every.days if 1 in (day.day, (day + dt.timedelta(1)).day)}
     return replace(every, days=every.days - edges)
@@ -101,7 +101,7 @@ def test_the_same_scan_of_the_teams_service_finds_every_kind_of_secret(client: T
 def test_a_scan_of_every_public_file_finds_nothing(
     trail: Path, tmp_path: Path, ending: str, on: dt.date
 ) -> None:
-    tables = ("boxes", "nests", "paths") if ending in (".csv", ".geojson") else ("boxes",)
+    tables = ("cells", "nests", "paths") if ending in (".csv", ".geojson") else ("cells",)
     for table in tables:
         target = tmp_path / f"{table}{ending}"
         asked = ["export", str(trail), "--public", "-o", str(target), "--on", on.isoformat()]

@@ -40,7 +40,7 @@ def pages() -> TestClient:
 
 def test_the_public_app_can_reach_no_trail() -> None:
     # Errors, the view, and what sends bytes: nothing that could open or hold a trail.
-    allowed = ("layers.errors", "layers.publishing", "server.open")
+    allowed = ("layers.errors", "layers.publishing", "server.public")
     modules = sorted(OPEN.rglob("*.py"))
     assert len(modules) > 5
     for path in modules:
@@ -63,6 +63,7 @@ def test_every_file_is_served_as_it_stands_in_the_site(pages: TestClient, name: 
         "image/svg+xml",
         "image/png",
         "application/geo+json",
+        "application/json",
     }
 
 
@@ -104,7 +105,7 @@ def test_parameters_and_cookies_make_no_difference(pages: TestClient) -> None:
     assert "set-cookie" not in other.headers
 
 
-def test_a_trail_that_cannot_be_read_is_told_without_internals() -> None:
+def test_a_trail_that_cannot_be_read_gives_no_internals_away() -> None:
     def broken() -> PublicView:
         raise NotATrail("/home/keeper/secret.gpkg is damaged")
 
@@ -158,7 +159,7 @@ def team(client: TestClient) -> Iterator[TestClient]:
 def test_the_teams_server_has_the_public_pages_below_open(team: TestClient) -> None:
     assert team.get("/open/").status_code == 200
     assert str(team.get("/open").url) == f"{HOST}/open/"
-    assert team.get("/open/cells.csv").text.startswith("cell,lon,lat")
+    assert team.get("/open/cells.csv").text.startswith("cell,size_deg")
     assert team.get("/open/boxes/A01").status_code == 404
 
 

@@ -17,10 +17,8 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
-from layers.publishing import Cell, Nest
 from server.command import main
 from server.public.command import MARK
-from server.public.written import CELLS, NESTS
 
 PAGES = ("index.html", "list.html", "seasons.html", "about.html", "embed.html")
 SIZES = ((1280, 800), (390, 844))
@@ -82,7 +80,7 @@ def page_of(browser: Browser, *, width: int, height: int, **options: Any) -> Ite
 
 def test_the_folder_holds_the_pages_and_the_data(folder: Path) -> None:
     names = {path.name for path in folder.iterdir()}
-    data = {"data.geojson", "cells.csv", "nests.csv", "dictionary.csv", "about.txt", "card.png"}
+    data = {"cells.geojson", "cells.csv", "nests.csv", "dictionary.csv", "about.txt", "card.png"}
     assert names >= {*PAGES, *data, "leaflet-licence.txt", MARK}
 
 
@@ -167,27 +165,14 @@ def test_what_is_generalised_and_withheld_is_printed(
 
 
 def test_the_data_says_what_was_generalised_and_withheld_and_its_licence(folder: Path) -> None:
-    held = json.loads((folder / "data.geojson").read_bytes())
+    held = json.loads((folder / "cells.geojson").read_bytes())
     assert held["generalised"]
     assert held["withheld"]
     assert held["licence"].startswith("No licence has been named")
     about = (folder / "about.txt").read_text("utf-8")
-    assert all(said in about for said in [*held["generalised"], *held["withheld"]])
+    assert all(sentence in about for sentence in [*held["generalised"], *held["withheld"]])
     rows = (folder / "cells.csv").read_text("utf-8").splitlines()
     assert all("grid cell of 0." in row for row in rows[1:])
-
-
-def test_the_dictionary_explains_every_column_of_the_tables(folder: Path) -> None:
-    for table, columns, fields in (("cells", CELLS, Cell), ("nests", NESTS, Nest)):
-        head = (folder / f"{table}.csv").read_text("utf-8").splitlines()[0].split(",")
-        assert head == [column.name for column in columns]
-        explained = re.findall(rf"^{table},(\w+),.{{10}}", _dictionary(folder), re.MULTILINE)
-        assert explained == head
-        assert set(fields.__dataclass_fields__) <= set(head)
-
-
-def _dictionary(folder: Path) -> str:
-    return (folder / "dictionary.csv").read_bytes().decode().replace("\r\n", "\n")
 
 
 def test_the_picture_has_its_size_and_no_metadata(folder: Path) -> None:
