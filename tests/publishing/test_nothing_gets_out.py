@@ -177,7 +177,7 @@ def test_every_total_is_the_sum_of_the_cells_beside_it() -> None:
     pages = bodies_of(view, pictures=False)
     boxes = sum(cell.boxes for cell in view.cells)
     for name in ("index.html", "list.html", "about.html"):
-        assert f"{boxes} nest boxes and {len(view.nests)} nests".encode() in pages[name]
+        assert f"{boxes} nest boxes and {len(view.nests)} finished nest".encode() in pages[name]
     numbers = re.findall(rb"<tfoot>.*?<td class=\"number\">(\d+)</td>", pages["seasons.html"], re.S)
     assert sum(map(int, numbers)) == len(view.nests)
 

@@ -151,7 +151,7 @@ def test_a_nest_that_one_visit_calls_a_withheld_species_is_withheld() -> None:
 def test_the_ground_is_withheld_until_it_is_released() -> None:
     view = TRAIL.view(AFTER)
     assert not (view.paths or view.places or view.zones)
-    assert "Withheld of the ground: all paths, all places and all zones." in view.withheld
+    assert "Withheld from the map: all paths, all places and all zones." in view.withheld
 
 
 def test_released_ground_leaves_out_what_is_not_for_all() -> None:
@@ -187,7 +187,7 @@ def test_what_is_generalised_and_withheld_is_said_with_its_measures() -> None:
     view = TRAIL.view(dt.date(2026, 7, 1), rules)
     said = " ".join(view.generalised)
     assert "0.001° wide" in said
-    assert "all nests of house wren and tree swallow, are told by cells of 1°" in said
+    assert "all nests of house wren and tree swallow, are shown as squares of 1°" in said
     assert "1 day after that month" in said
     assert "up to 30 June 2026" in said
     # A withheld species is not even named.
