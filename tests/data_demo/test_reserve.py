@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ def lines(reserve: Reserve) -> dict[str, shapely.LineString]:
     return {path["name"]: metres(path["geometry"]) for path in reserve.paths}
 
 
-def metres(shape: shapely.Geometry) -> shapely.Geometry:
+def metres(shape: Any) -> Any:
     """A shape of the reserve in metres about its middle, good to a few centimetres."""
 
     def moved(lonlat: NDArray[np.float64]) -> NDArray[np.float64]:
