@@ -1,0 +1,105 @@
+"""A wheel of the tree, installed in an environment of its own, runs from any folder."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import sysconfig
+import tarfile
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from server.command import COMMANDS
+
+pytestmark = [pytest.mark.slow, pytest.mark.server]
+ROOT = Path(__file__).parent.parent
+DAY = ("--on", "2026-06-03")
+CALLS: dict[str, tuple[str, ...]] = {
+    "new": ("new.gpkg", "--name", "Alderbeck", "--timezone", "America/New_York"),
+    "add": ("boxes", "sources/boxes.csv", "new.gpkg"),
+    "check": ("demo.gpkg",),
+    "backup": ("demo.gpkg", "copy.gpkg"),
+    "settings": ("demo.gpkg",),
+    "guide": (),
+    "nests": ("demo.gpkg", *DAY),
+    "status": ("demo.gpkg", *DAY),
+    "due": ("demo.gpkg", *DAY, "--calendar", "due.ics"),
+    "near": ("demo.gpkg", "42.6", "-77.9"),
+    "walk": ("demo.gpkg", *DAY, "--boxes", "M01;M02", "--sheet", "sheet.html"),
+    "length": ("demo.gpkg",),
+    "map": ("demo.gpkg", "-o", "map.html", *DAY),
+    "season": ("demo.gpkg", "--year", "2026", "-o", "season.html"),
+    "site": ("demo.gpkg", "42.6", "-77.9", *DAY),
+    "winter": ("demo.gpkg", *DAY),
+    "export": ("demo.gpkg", "--full", "-o", "out.zip", *DAY),
+    "publish": ("demo.gpkg", "-o", "pages", *DAY),
+    "invite": ("demo.gpkg", "--name", "Wren", "--role", "keeper"),
+    "people": ("demo.gpkg",),
+    "revoke": ("demo.gpkg", "--name", "Wren"),
+    "serve": ("--help",),
+}
+
+
+@pytest.fixture(scope="module")
+def dist(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sdist, and the wheel that is built from it."""
+    made = tmp_path_factory.mktemp("dist")
+    subprocess.run([sys.executable, "-m", "build", "-o", made, ROOT], check=True)
+    return made
+
+
+@pytest.fixture(scope="module")
+def folder(dist: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder elsewhere, with an environment that holds the wheel, and the demo.
+
+    In CI the dependencies are installed too; elsewhere those of this environment are lent.
+    """
+    made = tmp_path_factory.mktemp("elsewhere")
+    venv.create(made / "env", with_pip=True)
+    (wheel,) = dist.glob("*.whl")
+    install = [made / "env/bin/python", "-m", "pip", "install", "-q", wheel]
+    if os.environ.get("CI"):
+        install += ["-c", ROOT / ".ci/constraints.txt"]
+        subprocess.run(install, check=True, env=surroundings())
+    else:
+        subprocess.run([*install, "--no-deps"], check=True, env=surroundings())
+        (site,) = (made / "env/lib").glob("python*/site-packages")
+        (site / "lent.pth").write_text(sysconfig.get_path("purelib") + "\n", encoding="utf-8")
+    build = ["env/bin/python", "-m", "data_demo.build", "demo.gpkg", "--files", "sources"]
+    subprocess.run(build, cwd=made, env=surroundings(), check=True)
+    return made
+
+
+def surroundings() -> dict[str, str]:
+    return {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+
+
+def test_the_wheel_holds_every_file_of_the_packages(dist: Path) -> None:
+    tracked = subprocess.run(
+        ["git", "ls-files", "layers", "server", "data_demo"],
+        cwd=ROOT, capture_output=True, text=True, check=True,
+    ).stdout.split()  # fmt: skip
+    wanted = {name for name in tracked if not name.startswith("data_demo/map.")}
+    (wheel,), (sdist,) = dist.glob("*.whl"), dist.glob("*.tar.gz")
+    with zipfile.ZipFile(wheel) as archive:
+        assert wanted <= set(archive.namelist())
+    with tarfile.open(sdist) as packed:
+        held = {name.partition("/")[2] for name in packed.getnames()}
+    assert wanted | {"README.md", "LICENSE", "pyproject.toml"} <= held
+
+
+def test_every_command_is_run() -> None:
+    assert set(CALLS) == set(COMMANDS)
+
+
+def test_every_command_runs_from_another_folder(folder: Path) -> None:
+    for command, words in CALLS.items():
+        done = subprocess.run(
+            ["env/bin/boxround", command, *words],
+            cwd=folder, env=surroundings(), capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert done.returncode == 0, (command, done.stdout, done.stderr)
