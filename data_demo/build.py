@@ -22,7 +22,7 @@ def build_demo(path: Path, *, seed: int = SEED) -> None:
     Raises
     ------
     Conflict
-        There is a file of that name already; somebody's visits may be in it.
+        There is a file of that name already; it may hold visits.
     """
     _expect_new(path)
     demo = make_demo(seed=seed)
@@ -53,15 +53,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--files", type=Path, metavar="DIR", help="also write the data as CSV and GPX files"
     )
-    asked = parser.parse_args(arguments)
+    arguments_given = parser.parse_args(arguments)
     try:
-        build_demo(asked.path, seed=asked.seed)
+        build_demo(arguments_given.path, seed=arguments_given.seed)
     except BoxroundError as error:
         print(error, file=sys.stderr)
         return 1
-    print(f"Built {asked.path}: {RESERVE_NAME}, {YEARS[0]} to {YEARS[-1]}")
-    if asked.files is not None:
-        for written in write_plain_files(make_demo(seed=asked.seed), asked.files, year=YEARS[-1]):
+    print(f"Built {arguments_given.path}: {RESERVE_NAME}, {YEARS[0]} to {YEARS[-1]}")
+    if arguments_given.files is not None:
+        for written in write_plain_files(
+            make_demo(seed=arguments_given.seed), arguments_given.files, year=YEARS[-1]
+        ):
             print(f"Wrote {written}")
     return 0
 

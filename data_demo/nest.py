@@ -25,7 +25,7 @@ Cause = Literal[
 
 NEST_GROWS = ("none", "loose material", "shaped cup", "lined cup")
 
-# Days that a dead nestling can still be told from nest lining; invented.
+# Days that a dead nestling can still be distinguished from nest lining; invented.
 _DEAD_SEEN_DAYS = 6
 
 # Days that what is left of an earlier nest still shows among new material; invented.

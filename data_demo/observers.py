@@ -73,7 +73,7 @@ class Notebook:
     """What people write about one box through a season; knows what they saw last."""
 
     def __init__(self, *, random: Random, lets_sit: bool) -> None:
-        """`lets_sit`: nobody here lifts a sitting bird, so its eggs are rarely counted."""
+        """`lets_sit`: observers do not lift a sitting bird, so its eggs are rarely counted."""
         self._random = random
         self._sits_tight = 0.75 if lets_sit else _SITS_TIGHT
         self._shut: tuple[int, int] | None = None

@@ -108,8 +108,8 @@ class _Desk:
     def with_corrections(self, rows: list[Row]) -> list[Row]:
         """The rows with up to two of them first entered wrongly, then put right."""
         in_time = [i for i, row in enumerate(rows) if row["entered_at"] < self._closes]
-        telling = [i for i in in_time if rows[i]["eggs"] or rows[i]["young"]]
-        choices = telling or in_time
+        informative = [i for i in in_time if rows[i]["eggs"] or rows[i]["young"]]
+        choices = informative or in_time
         wrong = set(self._random.sample(choices, min(2, len(choices))))
         entered: list[Row] = []
         for i, row in enumerate(rows):

@@ -40,8 +40,8 @@ class Season:
         Rows in whole words with the keys of `records.VISIT_COLUMNS`, in the order they were
         entered; None where nothing was written.
     truth
-        What truly happened, by box in the order given and then by day; a box that
-        nobody visits has its truth too.
+        What truly happened, by box in the order given and then by day; a box that was
+        never visited has its truth too.
     cases
         The hard case of each box that has one.
     """

@@ -26,7 +26,7 @@ class BoxStory:
     Attributes
     ----------
     rounds
-        Days on which somebody means to come, ascending.
+        Days on which a visit is planned, ascending.
     species_mix
         How often each species takes a box here; weights, any total.
     days
@@ -36,9 +36,9 @@ class BoxStory:
     truth
         The attempts so far, in order.
     absent
-        Spans of days, first and last, in which nobody comes.
+        Spans of days, first and last, without a visit.
     extra_visits
-        Days on which somebody comes besides the rounds.
+        Days of visits besides the rounds.
     label
         Given to nests that are not themselves a hard case.
     """
@@ -70,7 +70,7 @@ class BoxStory:
     # The diary
 
     def visit_days(self) -> list[int]:
-        """Days on which somebody comes, ascending."""
+        """Days of visits, ascending."""
         return sorted(
             day
             for day in {*self.rounds, *self.extra_visits}
