@@ -29,7 +29,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "status": ("demo.gpkg", *DAY),
     "due": ("demo.gpkg", *DAY, "--calendar", "due.ics"),
     "near": ("demo.gpkg", "42.6", "-77.9"),
-    "walk": ("demo.gpkg", *DAY, "--boxes", "M01;M02", "--sheet", "sheet.html"),
+    "walk": ("demo.gpkg", *DAY, "--boxes", "M01", "M02", "--sheet", "sheet.html"),
     "length": ("demo.gpkg",),
     "map": ("demo.gpkg", "-o", "map.html", *DAY),
     "season": ("demo.gpkg", "--year", "2026", "-o", "season.html"),
