@@ -61,7 +61,7 @@ def folder(dist: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     made = tmp_path_factory.mktemp("elsewhere")
     venv.create(made / "env", with_pip=True)
     (wheel,) = dist.glob("*.whl")
-    install = [made / "env/bin/python", "-m", "pip", "install", "-q", wheel]
+    install: list[str | Path] = [made / "env/bin/python", "-m", "pip", "install", "-q", wheel]
     if os.environ.get("CI"):
         install += ["-c", ROOT / ".ci/constraints.txt"]
         subprocess.run(install, check=True, env=surroundings())

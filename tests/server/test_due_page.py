@@ -66,7 +66,7 @@ def test_the_page_counts_in_plain_words_and_tells_every_due_box_and_why(
         assert f'href="/boxes/{one.box}/visit"' in page
         assert one.expected in told
         for reason in one.reasons:
-            assert reason.said.replace("'", "&#39;") in told
+            assert reason.text.replace("'", "&#39;") in told
 
 
 def test_cautions_stand_beside_the_list_each_with_its_source(client: TestClient) -> None:

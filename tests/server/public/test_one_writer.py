@@ -12,6 +12,7 @@ import sqlite3
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -75,7 +76,9 @@ def faces(
         return here / name
 
     tables = ("cells", "nests") if demo else ("cells", "nests", "paths", "places", "zones")
-    with TestClient(create_app(ServerSettings(trail=trail, on=ON)), base_url=HOST) as client:
+    with TestClient(
+        create_app(ServerSettings(trail=trail, on=date.fromisoformat(ON))), base_url=HOST
+    ) as client:
         yield Faces(here / "site", export, client, tables)
 
 
@@ -119,7 +122,7 @@ def test_tables_of_text_hold_the_same_columns_in_the_same_order(faces: Faces) ->
         assert [one[1] for one in csv.reader(explained.splitlines()) if one[0] == table] == head
         for line, feature in zip(lines, features, strict=True):
             shape = shapely.from_geojson(json.dumps(feature["geometry"]))
-            where = [shape.x, shape.y] if place == ["lon", "lat"] else [shape.wkt]
+            where = [shape.x, shape.y] if isinstance(shape, shapely.Point) else [shape.wkt]
             assert line == [as_text(value) for value in (*feature["properties"].values(), *where)]
 
 
