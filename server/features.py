@@ -26,6 +26,7 @@ from server.web.feature import Feature
 
 FEATURES: tuple[Feature, ...] = (
     maps.FEATURE,
+    boxes.FEATURE,
     due.FEATURE,
     rounds.FEATURE,
     visits.FEATURE,
@@ -42,6 +43,4 @@ FEATURES: tuple[Feature, ...] = (
     importing.FEATURE,
     trail_file.FEATURE,
     serving.FEATURE,
-    boxes.FEATURE,
 )
-"""An id may hold a slash, so a box's page takes every address that its form does not: last."""

@@ -6,7 +6,8 @@ from server.web.feature import Feature, Link
 
 FEATURE = Feature(
     "boxes",
-    routers=("api", "nests", "page"),
+    routers=("api", "nests"),
+    mounts=("page",),
     commands={
         "nests": "list nesting attempts, their fates and why",
         "status": "show what every box is on a day",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, FastAPI, Query, Request, Response
 from pydantic import Field
 
 from server.boxes.cards import card_of
@@ -16,6 +16,11 @@ from server.web.responses import Live, day_asked, kept_page
 router = APIRouter(include_in_schema=False)
 
 BOXES_A_PAGE = 200
+
+
+def mount(app: FastAPI) -> None:
+    """Take the addresses below `/boxes/` that no other feature has: an id may hold a slash."""
+    app.include_router(router)
 
 
 class AboutList(AboutDay):

@@ -29,7 +29,8 @@ class Feature:
     routers
         Its modules that hold a `router` of addresses.
     mounts
-        Its modules that hold `mount(app)`, for parts whose addresses depend on the settings.
+        Its modules that hold `mount(app)`, called after the routers of every feature: parts whose
+        addresses depend on the settings, or would take those of others.
     commands
         Command -> what it is for; its `command` module has the arguments in `ARGUMENTS`.
     """

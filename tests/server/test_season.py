@@ -37,7 +37,7 @@ SMALL: dict[str, tuple[list[Visit], str]] = {
     "one nest": (fledged("A1"), "The 1 nest with a known outcome fledged young."),
     "all lost": ([*lost("A1"), *lost("A2")], "All 2 nests with a known outcome were lost."),
     "none lost": ([*fledged("A1"), *fledged("A2")], "All 2 nests with a known outcome fledged"),
-    "unknown only": (not_known("A1"), "Of no nest is the end known: nobody saw how 1 nest ended."),
+    "unknown only": (not_known("A1"), "The outcome of 1 nest is unknown."),
     "one section empty": (fledged("A1"), "Pond Meadow: no nest with eggs."),
     "another year": (fledged("A1", year=2025), "No box was visited in 2026."),
 }
