@@ -1,4 +1,4 @@
-"""The picture of a nest's days as SVG. It needs no script; a table beside it tells the same."""
+"""The picture of a nest's days as SVG. It needs no script."""
 
 from __future__ import annotations
 
@@ -8,14 +8,18 @@ from typing import Any
 
 from markupsafe import Markup
 
-_ROW_PX, _AXIS_PX = 26, 24
+_ROW_PX, _AXIS_PX = 24, 22
 
 # Height of a bar: the wider interval is drawn lower than the narrower. The likeliest day is a
 # narrow mark.
-_HIGH_PX = {"95": 8, "best": 22}
-_USUAL_PX = 16
+_HIGH_PX = {"95": 8, "best": 20}
+_USUAL_PX = 14
 
 _LINE = Markup('<line class="{}" x1="{:.2f}%" x2="{:.2f}%" y1="0" y2="{}"/>')
+_SHOWN = Markup(
+    '<line class="shown" data-first="{}" data-days="{}" x1="{:.2f}%" x2="{:.2f}%" y1="0" y2="{}"'
+    ' display="{}"/>'
+)
 _DAY = Markup('<text x="{:.2f}%" y="{}" dx="3">{}</text>')
 _BAR = Markup('<rect class="days-{}" x="{:.2f}%" width="{:.2f}%" y="{}" height="{}"/>')
 _MARK = Markup(
@@ -23,8 +27,8 @@ _MARK = Markup(
 )
 
 
-def nest_picture(drawn: Mapping[str, Any] | None, on: date) -> Markup:
-    """The picture that `layers.nesting.pictures.picture` tells of; empty where there is none.
+def nest_picture(drawn: Mapping[str, Any] | None, on: date | str) -> Markup:
+    """The picture that `layers.nesting.pictures.picture` describes; empty where there is none.
 
     `on` is marked by a dashed line.
     """
@@ -36,10 +40,10 @@ def nest_picture(drawn: Mapping[str, Any] | None, on: date) -> Markup:
     return Markup(
         '<div class="calendar" aria-hidden="true"><div class="calendar-labels">{}</div>'
         '<svg width="100%" height="{}">{}</svg></div>'
-    ).format(labels, high + _AXIS_PX, Markup("").join(_pieces(drawn, on, high)))
+    ).format(labels, high + _AXIS_PX, Markup("").join(_pieces(drawn, str(on), high)))
 
 
-def _pieces(drawn: Mapping[str, Any], on: date, high: int) -> Iterator[Markup]:
+def _pieces(drawn: Mapping[str, Any], on: str, high: int) -> Iterator[Markup]:
     first = date.fromisoformat(drawn["from"])
     whole = (date.fromisoformat(drawn["to"]) - first).days
 
@@ -48,8 +52,8 @@ def _pieces(drawn: Mapping[str, Any], on: date, high: int) -> Iterator[Markup]:
 
     for day in drawn["marks"]:
         yield _LINE.format("axis", at(day), at(day), high + 5)
-        told = date.fromisoformat(day)
-        yield _DAY.format(at(day), high + _AXIS_PX - 6, f"{told.day} {told:%b}")
+        mark = date.fromisoformat(day)
+        yield _DAY.format(at(day), high + _AXIS_PX - 6, f"{mark.day} {mark:%b}")
     for number, row in enumerate(drawn["rows"]):
         for part in row["parts"]:
             left, wide = at(part["from"]), at(part["to"]) - at(part["from"])
@@ -59,6 +63,7 @@ def _pieces(drawn: Mapping[str, Any], on: date, high: int) -> Iterator[Markup]:
                 yield _MARK.format(part["style"], left + wide / 2, top, height)
             else:
                 yield _BAR.format(part["style"], left, wide, top, height)
-    if drawn["from"] <= on.isoformat() < drawn["to"]:
-        middle = at(on.isoformat()) + 50 / whole
-        yield _LINE.format("shown", middle, middle, high)
+    # Drawn for every day, so that the map's script can move it.
+    middle = at(on) + 50 / whole
+    inside = "inline" if 0 < middle < 100 else "none"
+    yield _SHOWN.format(drawn["from"], whole, middle, middle, high, inside)

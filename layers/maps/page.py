@@ -2,7 +2,8 @@
 
 Nothing is loaded from elsewhere: the page names its own scripts and styles, or
 holds them (`self_contained_page`). Text from the trail reaches the page as JSON or
-escaped by the template, and the script sets it as text, never as HTML.
+escaped by a template; the script sets text as text, and only a card that a template
+made as HTML.
 """
 
 from __future__ import annotations
@@ -20,45 +21,21 @@ from typing import Any
 import folium
 import orjson
 from branca.element import Element, Figure, MacroElement
-from jinja2 import Environment, FileSystemLoader
 from jinja2 import Template as JinjaTemplate
 
-ASSETS = Path(__file__).parent / "assets"
-"""Scripts and styles of the page; a server offers this folder under `assets_url`."""
+from layers.maps.bundle import bundle
+from layers.maps.fragments import card_html, rendered
 
-SCRIPTS = (
-    "leaflet/leaflet.js",
-    "data.js",
-    "symbols.js",
-    "labels.js",
-    "boxes.js",
-    "ground.js",
-    "mapview.js",
-    "key.js",
-    "days.js",
-    "seasons.js",
-    "strip.js",
-    "daybar.js",
-    "due.js",
-    "legend.js",
-    "calendar.js",
-    "card.js",
-    "list.js",
-    "reveal.js",
-    "chosen.js",
-    "finder.js",
-    "address.js",
-    "paper.js",
-    "start.js",
-)
+ASSETS = Path(__file__).parent / "assets"
+"""Styles and Leaflet; a server offers this folder under `assets_url`."""
+
+LEAFLET, SCRIPT = "leaflet/leaflet.js", "main.js"
 STYLES = ("leaflet/leaflet.css", "calendar.css", "map.css")
 
 CARDS_A_CHUNK = 50
 """Cards that are unpacked together when one of them is opened in a self-contained page."""
 
 _CHARSET = '<meta charset="utf-8">'
-
-_TEMPLATES = Environment(loader=FileSystemLoader(ASSETS), autoescape=True)
 
 
 @dataclass(frozen=True)
@@ -74,9 +51,8 @@ class Sources:
     """Where the page's script finds its data: addresses, or `#id` of an element in the page.
 
     `season` holds `{season}` to fill in, `card` `{box}` (encoded). `due` and `card` may
-    hold `{day}`; without it they tell of the day alone on which the map opens. `box_page`
-    and `visit_form` are None where there is no server to link to; `due` is None where
-    what is due is not shown.
+    hold `{day}`; without it they are those of the day on which the map opens. `due` is None
+    where what is due is not shown.
     """
 
     base: str
@@ -84,8 +60,6 @@ class Sources:
     ground: str
     card: str
     due: str | None = None
-    box_page: str | None = None
-    visit_form: str | None = None
 
 
 class _Page(Figure):
@@ -113,17 +87,20 @@ class _TrailMap(folium.Map):
         "{% macro script(this, kwargs) %}"
         'var {{this.get_name()}} = L.map("{{this.get_name()}}", '
         "{center: {{this.location|tojson}}, zoom: 2, zoomControl: false, zoomSnap: 0.5, "
-        "trackResize: false, preferCanvas: true, ...boxround.motion()});\n"
+        "trackResize: false, preferCanvas: true, ...((moves) => ({zoomAnimation: moves, "
+        "fadeAnimation: moves, inertia: moves}))"
+        "(!matchMedia('(prefers-reduced-motion: reduce)').matches)});\n"
         "{% endmacro %}"
     )
 
 
 class _BoxLayer(MacroElement):
-    """Starts our script on the map that it is added to."""
+    """Hands the map that it is added to, and the settings, to our script, which runs later."""
 
     _template = JinjaTemplate(
         "{% macro script(this, kwargs) %}"
-        "boxround.start({{this._parent.get_name()}}, {{this.settings|tojson}});\n"
+        "window.boxround = {map: {{this._parent.get_name()}}, "
+        "settings: {{this.settings|tojson}}};\n"
         "{% endmacro %}"
     )
 
@@ -138,6 +115,7 @@ def map_page(
     title: str,
     sources: Sources,
     assets_url: str,
+    scripts_url: str,
     links: Sequence[tuple[str, str]] = (),
     theme: str | None = None,
     tiles: Tiles | None = None,
@@ -148,8 +126,8 @@ def map_page(
     ----------
     title
         The trail's name.
-    assets_url
-        Address of the folder `ASSETS`, without a slash at its end.
+    assets_url, scripts_url
+        Addresses of the folders `ASSETS` and `bundle.SCRIPTS`, without a slash at their end.
     links
         Words and addresses of other pages, for the page's head.
     theme
@@ -163,18 +141,18 @@ def map_page(
     page = _Page()
     page.header.add_child(
         Element(
-            _TEMPLATES.get_template("head.html").render(
+            rendered(
+                "head.html",
                 title=title,
                 styles=[f"{assets_url}/{name}" for name in STYLES],
-                scripts=[f"{assets_url}/{name}" for name in SCRIPTS],
+                leaflet=f"{assets_url}/{LEAFLET}",
+                script=f"{scripts_url}/{SCRIPT}",
             )
         ),
         name="head",
     )
-    page.html.add_child(
-        Element(_TEMPLATES.get_template("frame.html").render(title=title, links=links)),
-        name="frame",
-    )
+    frame = rendered("frame.html", title=title, links=links)
+    page.html.add_child(Element(frame), name="frame")
     settings = {
         "sources": vars(sources),
         "theme": theme,
@@ -205,21 +183,28 @@ def self_contained_page(
     cards
         The card of each box, in the order of the boxes; taken a few at a time.
     due
-        What is due on the day the map opens on, the only one for which it is told.
+        What is due on the day the map opens on, the only one for which it is known.
     """
     sources = Sources(
         "#base", "#season-{season}", "#ground", f"#cards-{{chunk:{CARDS_A_CHUNK}}}", due="#due"
     )
-    html = map_page(title=title, sources=sources, assets_url="assets", theme=theme)
+    html = map_page(
+        title=title, sources=sources, assets_url="assets", scripts_url="scripts", theme=theme
+    )
     held = [_held("base", base), _held("ground", ground), _held("due", due)]
     held += [_held(f"season-{season}", body) for season, body in seasons.items()]
     for number, chunk in enumerate(_chunks(cards)):
-        held.append(_held(f"cards-{number}", orjson.dumps(chunk)))
+        cards_of_chunk = [card_html(card, linked=False) for card in chunk]
+        held.append(_held(f"cards-{number}", orjson.dumps(cards_of_chunk)))
     html = re.sub(r'<link rel="stylesheet" href="assets/(.*?)">', _held_style, html)
-    html = re.sub(r'<script src="assets/(.*?)"></script>', _held_script, html)
-    head, end, rest = html.rpartition("<script>\n")
-    head = head.replace(_CHARSET, f"{_CHARSET}\n{_sealed(head + end + rest)}", 1)
-    return "".join([head, *held, end, rest])
+    leaflet = (ASSETS / LEAFLET).read_text(encoding="utf-8")
+    html = html.replace(f'<script src="assets/{LEAFLET}"></script>', _script(leaflet), 1)
+    html = html.replace(f'<script type="module" src="scripts/{SCRIPT}"></script>', "", 1)
+    # Our script runs last, as the server's page has it.
+    html = html.replace("</body>", f"{_script(bundle(SCRIPT))}\n</body>", 1)
+    head, end, rest = html.partition("</head>")
+    head = head.replace(_CHARSET, f"{_CHARSET}\n{_sealed(html)}", 1)
+    return "".join([head, end, rest.replace("<script>\n", "".join(held) + "<script>\n", 1)])
 
 
 def _held(name: str, body: bytes) -> str:
@@ -250,9 +235,8 @@ def _held_style(found: re.Match[str]) -> str:
     return f"<style>\n{css}</style>"
 
 
-def _held_script(found: re.Match[str]) -> str:
-    script = (ASSETS / found[1]).read_text(encoding="utf-8")
-    return "<script>\n" + script.replace("</script", "<\\/script") + "</script>"
+def _script(text: str) -> str:
+    return "<script>\n" + text.replace("</script", "<\\/script") + "</script>"
 
 
 def inline_hashes(html: str) -> tuple[list[str], list[str]]:

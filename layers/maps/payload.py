@@ -88,7 +88,7 @@ def _theme(name: str, histories: Histories) -> dict[str, Any]:
         "name": theme.name,
         "title": theme.title,
         "column": theme.column,
-        "told": theme.told,
+        "day_by_day": theme.day_by_day,
         "class_of": list(painted.class_of),
         "symbols": [
             {"word": symbol.word, "shape": symbol.shape, "colour": symbol.colour}

@@ -7,11 +7,12 @@ from typing import Annotated
 from fastapi import APIRouter, FastAPI, Query, Request, Response
 from pydantic import Field
 
+from layers.maps.fragments import card_html
 from server.boxes.cards import card_of
 from server.boxes.view import box_states, occupancy_counts
 from server.web.authentication.roles import Role, who
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_page
+from server.web.responses import Live, day_asked, kept, kept_page
 
 router = APIRouter(include_in_schema=False)
 
@@ -46,6 +47,16 @@ def all_boxes(request: Request, live: Live, asked: Annotated[AboutList, Query()]
         "pages": pages,
     }
     return kept_page(request, contents, "list.html", values)
+
+
+@router.get("/boxes/{box:path}/card")
+def card_of_box(
+    request: Request, live: Live, box: str, asked: Annotated[AboutDay, Query()]
+) -> Response:
+    """The map's card of a box, as a part of a page."""
+    contents, card = card_of(live, box, on=day_asked(live, asked.on))
+    body = card_html(card, linked=True).encode()
+    return kept(request, contents, body, media_type="text/html; charset=utf-8")
 
 
 @router.get("/boxes/{box:path}")

@@ -16,15 +16,13 @@ from server.web.responses import Live, day_asked, kept
 
 router = APIRouter(include_in_schema=False)
 
-ASSETS_URL = "/static/map"
+ASSETS_URL, SCRIPTS_URL = "/static/map", "/static/js"
 SOURCES = Sources(
     base="/map/base",
     season="/map/season/{season}",
     ground="/map/ground",
-    card="/api/boxes/{box}?on={day}",
+    card="/boxes/{box}/card?on={day}",
     due="/map/due?on={day}",
-    box_page="/boxes/{box}",
-    visit_form="/boxes/{box}/visit",
 )
 PACKED = "application/octet-stream"
 
@@ -39,6 +37,7 @@ def whole_map(request: Request, live: Live) -> Response:
         title=contents.settings.name,
         sources=SOURCES,
         assets_url=ASSETS_URL,
+        scripts_url=SCRIPTS_URL,
         links=[
             (link.label, link.address)
             for link in request.app.state.links

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from itertools import groupby
 from types import MappingProxyType
@@ -76,20 +76,25 @@ def _drawn(view: PublicView) -> dict[str, Any]:
             }
             for cell in view.cells
         ],
-        "paths": [
-            {"name": path.name, "kind": path.kind, "shape": _shape(path.line)}
-            for path in view.paths
-        ],
-        "places": [vars(place) for place in view.places],
-        "zones": [
-            {"name": zone.name, "kind": zone.kind, "shape": _shape(zone.area)}
-            for zone in view.zones
-        ],
+        "paths": _collection((path.line, path.name, path.kind) for path in view.paths),
+        "places": _collection(
+            (shapely.Point(place.lon, place.lat), place.name, place.kind) for place in view.places
+        ),
+        "zones": _collection((zone.area, zone.name, zone.kind) for zone in view.zones),
     }
 
 
-def _shape(shape: shapely.Geometry) -> Any:
-    return json.loads(shapely.to_geojson(shape))
+def _collection(shapes: Iterable[tuple[shapely.Geometry, str | None, str | None]]) -> Any:
+    return {
+        "features": [
+            {
+                "type": "Feature",
+                "geometry": json.loads(shapely.to_geojson(shape)),
+                "properties": {"name": name, "kind": kind},
+            }
+            for shape, name, kind in shapes
+        ]
+    }
 
 
 def _map(view: PublicView) -> Mapping[str, Any]:

@@ -8,12 +8,13 @@ from collections.abc import Callable
 from functools import partial
 from importlib.resources import files
 
+from layers.maps.bundle import bundle
 from layers.publishing import PublicView
 from layers.publishing.files import data_files
 from layers.publishing.tables import PublicSource
 from server.public.pages import PAGES, page
 
-OWN = ("open.css", "map.js", "icon.svg")
+OWN = ("open.css", "icon.svg")
 
 _PICTURE = re.compile(rb"url\((?!#)[^)]*\)")
 """Leaflet's marker pictures, which the map does not use."""
@@ -59,5 +60,6 @@ def site(view: PublicView, *, address: str | None = None) -> dict[str, Callable[
         "leaflet.js": (leaflet / "leaflet.js").read_bytes,
         "leaflet.css": lambda: _PICTURE.sub(b"none", (leaflet / "leaflet.css").read_bytes()),
         "leaflet-licence.txt": (leaflet / "LICENSE").read_bytes,
+        "map.js": lambda: bundle("public.js").encode(),
         **{name: (own / name).read_bytes for name in OWN},
     }

@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from urllib.parse import parse_qsl, unquote, urlsplit
 
-import orjson
-
+from layers.maps.bundle import SCRIPTS
+from layers.maps.fragments import card_html
 from layers.maps.page import ASSETS, Sources, inline_hashes, map_page
 from tests.maps.made import SETTINGS, due_data, made
 
@@ -29,10 +29,9 @@ def served() -> Iterator[str]:
             ground="/ground",
             card="/card/{box}?on={day}",
             due="/due?on={day}",
-            box_page="/boxes/{box}",
-            visit_form="/visit/{box}",
         ),
         assets_url="/assets",
+        scripts_url="/scripts",
         links=[(word, f"/{word.lower()}") for word in ("List", "Due", "Round", "Help")],
     )
     scripts, styles = inline_hashes(html)
@@ -60,13 +59,15 @@ def served() -> Iterator[str]:
                 return "text/html; charset=utf-8", html.encode()
             if path.startswith("/assets/"):
                 return KINDS[path.rsplit(".", 1)[1]], (ASSETS / path[8:]).read_bytes()
+            if path.startswith("/scripts/"):
+                return KINDS["js"], (SCRIPTS / path[9:]).read_bytes()
             if path.startswith("/season/"):
                 return "application/octet-stream", trail.seasons[int(path[8:])]
             if path == "/due":
                 return "application/octet-stream", due_data(dt.date.fromisoformat(asked["on"]))
             if path.startswith("/card/") and path[6:] in place_of:
                 card = trail.card(place_of[path[6:]], dt.date.fromisoformat(asked["on"]))
-                return "application/json", orjson.dumps(card)
+                return "text/html; charset=utf-8", card_html(card, linked=True).encode()
             bodies = {"/base": trail.base, "/ground": trail.ground, "/favicon.ico": b"-"}
             return ("application/octet-stream", bodies[path]) if path in bodies else None
 

@@ -32,7 +32,7 @@ class Watched:
 
     def open(self, mark: str = "") -> Page:
         self.page.goto(self.address + mark)
-        expect(self.page.locator("#shown-day")).to_contain_text("As on")
+        expect(self.page.locator("#shown-day")).to_contain_text("As of")
         return self.page
 
     def data(self) -> list[str]:
@@ -91,7 +91,7 @@ def test_every_theme_counts_every_box(watched: Watched) -> None:
     for theme in ("occupancy", "species", "fate", "due"):
         page.locator(f"input[name=theme][value={theme}]").check()
         told = page.locator("#legend .word").first
-        expect(told).not_to_have_text("not told for this day", timeout=30_000)
+        expect(told).not_to_have_text("not known for this day", timeout=30_000)
         assert sum(counts(page).values()) == len(made().boxes)
         accessible(page)
 
@@ -108,16 +108,16 @@ def test_the_day_moves_by_buttons_date_and_slider_without_asking_again(watched: 
     page = watched.open()
     watched.data()
     shown = page.locator("#shown-day")
-    expect(shown).to_have_text("As on 3 June 2026")
+    expect(shown).to_have_text("As of Wed 3 June 2026")
     page.locator("#day-on").click()
-    expect(shown).to_have_text("As on 4 June 2026")
+    expect(shown).to_have_text("As of Thu 4 June 2026")
     page.locator("#day-back").press("Enter")
-    expect(shown).to_have_text("As on 3 June 2026")
+    expect(shown).to_have_text("As of Wed 3 June 2026")
     page.locator("#day").fill("2026-04-20")
-    expect(shown).to_have_text("As on 20 April 2026")
+    expect(shown).to_have_text("As of Mon 20 April 2026")
     page.locator("#slider").focus()
     page.keyboard.press("ArrowRight")
-    expect(shown).to_have_text("As on 21 April 2026")
+    expect(shown).to_have_text("As of Tue 21 April 2026")
     assert watched.data() == []
 
 
@@ -175,7 +175,7 @@ def test_a_box_is_found_by_its_id_and_its_card_opens_and_closes(watched: Watched
     card = page.locator("#card")
     expect(card.locator("h2")).to_have_text(f"Box {some_box()}")
     expect(card).to_be_focused()
-    expect(card).to_contain_text("on 3 June 2026")
+    expect(card).to_contain_text("on Wed 3 June 2026")
     expect(card).to_contain_text("Last visits")
     expect(card.get_by_role("link", name="Record a visit")).to_be_visible()
     accessible(page)
@@ -188,7 +188,7 @@ def test_a_box_that_is_not_there_is_said_so(watched: Watched) -> None:
     watched.unfold()
     page.locator("#find-box").fill("Z99")
     page.keyboard.press("Enter")
-    expect(page.locator("#find-said")).to_have_text("There is no box Z99.")
+    expect(page.locator("#find-answer")).to_have_text("There is no box Z99.")
     accessible(page)
 
 
@@ -221,9 +221,9 @@ def test_the_list_sorts_pages_and_opens_cards_by_keyboard(watched: Watched) -> N
     assert rows.count() == len(made().boxes)
     sort = page.locator("#sort-occupancy")
     sort.press("Enter")
-    expect(page.locator("#list-view th[aria-sort=ascending]")).to_contain_text("What it is")
+    expect(page.locator("#list-view th[aria-sort=ascending]")).to_contain_text("Box use")
     page.locator("#sort-occupancy").press("Enter")
-    expect(page.locator("#list-view th[aria-sort=descending]")).to_contain_text("What it is")
+    expect(page.locator("#list-view th[aria-sort=descending]")).to_contain_text("Box use")
     page.locator("#sort-box").press("Enter")
     page.locator(".open-box").nth(5).press("Enter")
     expect(page.locator("#card h2")).to_contain_text("Box ")
@@ -237,7 +237,7 @@ def test_the_address_keeps_what_is_shown(watched: Watched) -> None:
     page.locator("input[name=theme][value=fate]").check()
     page.locator("#day").fill("2026-07-01")
     page.reload()
-    expect(page.locator("#shown-day")).to_have_text("As on 1 July 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Wed 1 July 2026")
     watched.unfold()
     assert "no eggs so far" in counts(page)
 
@@ -333,7 +333,7 @@ def test_a_season_that_does_not_come_says_so_and_leaves_the_map_as_it_is(watched
     page.locator("#seasons").select_option("2025")
     expect(page.locator("#notice")).to_contain_text("could not be loaded")
     expect(page.locator("#seasons")).to_have_value("2026")
-    expect(page.locator("#shown-day")).to_have_text("As on 3 June 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Wed 3 June 2026")
     accessible(page)
     watched.forgive("net::ERR_FAILED")
     page.unroute("**/season/2025")
@@ -345,7 +345,7 @@ def test_a_season_that_does_not_come_says_so_and_leaves_the_map_as_it_is(watched
 def test_an_address_given_to_an_open_map_is_followed(watched: Watched) -> None:
     page = watched.open()
     page.evaluate("() => { location.hash = 'theme=fate&day=2026-05-01&view=list'; }")
-    expect(page.locator("#shown-day")).to_have_text("As on 1 May 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Fri 1 May 2026")
     expect(page.locator("#list-view table")).to_be_visible()
     watched.unfold()
     assert "no eggs so far" in counts(page)
@@ -357,13 +357,13 @@ def test_the_address_keeps_where_the_map_was_moved_to(watched: Watched) -> None:
     page.evaluate("() => window.trail_map.setView([42.6, -77.9], 17, { animate: false })")
     assert "at=17/42.60000/-77.90000" in page.url
     page.reload()
-    expect(page.locator("#shown-day")).to_contain_text("As on")
+    expect(page.locator("#shown-day")).to_contain_text("As of")
     assert page.evaluate("() => window.trail_map.getZoom()") == 17
 
 
 def test_an_address_that_makes_no_sense_opens_the_map_as_usual(watched: Watched) -> None:
     page = watched.open("/#day=2026-99-99&theme=moon&at=x/y/z&box=nobody")
-    expect(page.locator("#shown-day")).to_have_text("As on 3 June 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Wed 3 June 2026")
     expect(page.locator("#card")).to_be_hidden()
 
 

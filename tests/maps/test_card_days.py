@@ -63,7 +63,7 @@ def test_a_nest_under_way_is_drawn_and_told_as_the_engine_says(watched: Watched)
     ]
     for one in said["forecast"]:
         expect(nest).to_contain_text(one["text"])
-    expect(nest).to_contain_text("What comes next, as known on 3 June 2026")
+    expect(nest).to_contain_text("What comes next, as known on Wed 3 June 2026")
     accessible(watched.page)
 
 
@@ -91,8 +91,10 @@ def test_a_card_follows_the_day_that_is_shown(watched: Watched) -> None:
     card = opened(watched, box)
     watched.data()
     watched.page.locator("#day").fill(LATER.isoformat())
-    expect(card).to_contain_text("What is due here, and what to mind, is told for 3 June 2026 only")
-    expect(card).not_to_contain_text("is told for 3 June 2026 only")
+    expect(card).to_contain_text(
+        "What is due here, and where to take care, is shown for Wed 3 June 2026 only"
+    )
+    expect(card).not_to_contain_text("is shown for Wed 3 June 2026 only")
     due = made().card(at, LATER)["due"]
     expect(card.locator(".needs")).to_contain_text(due["expected"])
     assert [url.rsplit("?", 1)[1] for url in watched.data()] == ["on=2026-06-05"]
@@ -139,7 +141,7 @@ def test_a_card_in_one_file_says_for_which_day_it_is_told(browser: Browser, tmp_
     page: Page = seen.open(f"#box={quote(box, safe='')}")
     expect(page.locator("#card .needs")).to_contain_text(_due(at)["expected"])
     page.locator("#day").fill(LATER.isoformat())
-    expect(page.locator("#card")).to_contain_text("is told for 3 June 2026 only")
+    expect(page.locator("#card")).to_contain_text("is shown for Wed 3 June 2026 only")
     expect(page.locator("#card .needs")).to_have_count(0)
     expect(page.locator("#card .calendar .shown").first).to_be_attached()
     assert seen.complaints == []

@@ -63,7 +63,7 @@ def shown(page: Page) -> Counter[str]:
 
 
 def told(page: Page) -> None:
-    expect(page.locator("#told-text")).to_contain_text("from the visits up to that day")
+    expect(page.locator("#day-notice-text")).to_contain_text("from the visits up to that day")
 
 
 def test_the_legend_counts_what_the_engine_says_by_mouse(watched: Watched) -> None:
@@ -90,11 +90,11 @@ def test_the_theme_is_chosen_and_its_day_moved_by_keyboard(watched: Watched) -> 
     assert shown(page) == by_word(ON)
     watched.data()
     page.locator("#day-on").press("Enter")
-    expect(page.locator("#told-text")).to_contain_text("due on 4 June 2026, from")
+    expect(page.locator("#day-notice-text")).to_contain_text("due on Thu 4 June 2026, from")
     assert shown(page) == by_word(LATER)
     assert by_word(LATER) != by_word(ON)
     page.locator("#day-back").press("Enter")
-    expect(page.locator("#told-text")).to_contain_text("due on 3 June 2026, from")
+    expect(page.locator("#day-notice-text")).to_contain_text("due on Wed 3 June 2026, from")
     assert shown(page) == by_word(ON)
     assert [url.rsplit("/", 1)[1] for url in watched.data()] == ["due?on=2026-06-04"]
 
@@ -102,7 +102,7 @@ def test_the_theme_is_chosen_and_its_day_moved_by_keyboard(watched: Watched) -> 
 def test_other_themes_never_ask_what_is_due(watched: Watched) -> None:
     page = watched.open("/#theme=fate")
     page.locator("#day-on").click()
-    expect(page.locator("#shown-day")).to_have_text("As on 4 June 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Thu 4 June 2026")
     page.wait_for_timeout(400)
     assert [url for url in watched.data() if "due" in url] == []
 
@@ -113,7 +113,7 @@ def test_until_a_day_is_told_nothing_is_said_to_be_due(watched: Watched) -> None
     watched.unfold()
     page.route("**/due?*", lambda route: route.abort())
     page.locator("#day-on").click()
-    expect(page.locator("#told-text")).to_contain_text("4 June 2026 could not be loaded")
+    expect(page.locator("#day-notice-text")).to_contain_text("4 June 2026 could not be loaded")
     assert shown(page) == {"could not be loaded": len(made().boxes)}
     accessible(page)
     page.unroute("**/due?*")
@@ -157,12 +157,14 @@ def test_one_file_tells_what_is_due_for_one_day_and_says_so(
     context = browser.new_context(offline=True, viewport={"width": 390, "height": 844})
     seen = Watched(context.new_page(), file.as_uri())
     page = seen.open("#theme=due&day=2026-06-10")
-    expect(page.locator("#told-text")).to_have_text("What is due is told for 3 June 2026 only.")
+    expect(page.locator("#day-notice-text")).to_have_text(
+        "This file shows the visits due on Wed 3 June 2026 only."
+    )
     seen.unfold()
-    assert shown(page) == {"not told for this day": len(made().boxes)}
+    assert shown(page) == {"not known for this day": len(made().boxes)}
     accessible(page)
     page.locator("#panel").evaluate("panel => { panel.open = false; }")
-    page.get_by_role("button", name="Show 3 June 2026").click()
+    page.get_by_role("button", name="Show Wed 3 June 2026").click()
     told(page)
     seen.unfold()
     assert shown(page) == by_word(ON)

@@ -72,18 +72,20 @@ def test_while_what_is_due_is_worked_out_the_map_says_so_and_fills_in(watched: W
     with held(page, "**/due?*") as waiting:
         page.locator("input[name=theme][value=due]").check()
         until(page, lambda: len(waiting) == 1)
-        expect(page.locator("#told-text")).to_have_text("Working out what is due on 3 June 2026…")
-        assert counts(page) == {"being worked out": len(made().boxes)}
+        expect(page.locator("#day-notice-text")).to_have_text(
+            "Working out what is due on Wed 3 June 2026…"
+        )
+        assert counts(page) == {"loading": len(made().boxes)}
         accessible(page)
         page.locator("#sections").select_option("1")
         page.locator("#sections").select_option("-1")
         page.wait_for_timeout(400)
         assert len(waiting) == 1
         answered(page, waiting)
-    expect(page.locator("#told-text")).to_contain_text("from the visits up to that day")
+    expect(page.locator("#day-notice-text")).to_contain_text("from the visits up to that day")
     assert "urgent" in counts(page)
     aloud = page.evaluate("() => window.aloud")
-    assert aloud[0] == "Working out what is due on 3 June 2026…"
+    assert aloud[0] == "Working out what is due on Wed 3 June 2026…"
     assert re.match(r"3 June 2026: \d+ ", aloud[1])
     assert len(aloud) == 2
 
@@ -92,7 +94,7 @@ def test_what_is_due_on_a_day_left_meanwhile_is_not_shown_as_that_of_the_day_sho
     watched: Watched,
 ) -> None:
     page = watched.open("/#theme=due")
-    expect(page.locator("#told-text")).to_contain_text("from the visits")
+    expect(page.locator("#day-notice-text")).to_contain_text("from the visits")
     listen(page)
     with held(page, "**/due?*") as waiting:
         page.locator("#day-on").click()
@@ -100,9 +102,11 @@ def test_what_is_due_on_a_day_left_meanwhile_is_not_shown_as_that_of_the_day_sho
         page.locator("#day-on").click()
         until(page, lambda: len(waiting) == 2)
         answered(page, waiting[:1])
-        expect(page.locator("#told-text")).to_have_text("Working out what is due on 5 June 2026…")
+        expect(page.locator("#day-notice-text")).to_have_text(
+            "Working out what is due on Fri 5 June 2026…"
+        )
         answered(page, waiting[1:])
-    expect(page.locator("#told-text")).to_contain_text("due on 5 June 2026, from")
+    expect(page.locator("#day-notice-text")).to_contain_text("due on Fri 5 June 2026, from")
     assert not any(text.startswith("4 June 2026: ") for text in page.evaluate("() => aloud"))
 
 
@@ -114,9 +118,9 @@ def test_a_season_that_comes_late_does_not_take_the_place_of_the_day_chosen_sinc
         page.locator("#seasons").select_option("2025")
         until(page, lambda: len(waiting) == 1)
         page.locator("#day").fill("2026-05-11")
-        expect(page.locator("#shown-day")).to_have_text("As on 11 May 2026")
+        expect(page.locator("#shown-day")).to_have_text("As of Mon 11 May 2026")
         answered(page, waiting)
-    expect(page.locator("#shown-day")).to_have_text("As on 11 May 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Mon 11 May 2026")
     expect(page.locator("#seasons")).to_have_value("2026")
 
 
@@ -156,7 +160,7 @@ def test_of_two_addresses_the_last_one_holds_whichever_comes_first(watched: Watc
         expect(page.locator("#card h2")).to_have_text(f"Box {some_box(9)}")
         answered(page, waiting)
     expect(page.locator("#card h2")).to_have_text(f"Box {some_box(9)}")
-    expect(page.locator("#shown-day")).to_have_text("As on 1 June 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Mon 1 June 2026")
 
 
 def test_a_card_of_a_day_left_meanwhile_is_not_shown(watched: Watched) -> None:
@@ -236,7 +240,7 @@ def test_a_choice_of_boxes_stays_when_the_day_moves(watched: Watched) -> None:
     )
     expect(page.locator("#card h2")).to_have_text("Which box?")
     page.evaluate("() => document.getElementById('day-on').click()")
-    expect(page.locator("#shown-day")).to_have_text("As on 4 June 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Thu 4 June 2026")
     expect(page.locator("#card h2")).to_have_text("Which box?")
 
 
@@ -253,7 +257,7 @@ def test_nothing_can_be_pressed_before_there_is_something_to_show(
         page.keyboard.press("Enter")
         assert page.locator("main").evaluate("main => main.inert")
         waiting[0].continue_()
-        expect(page.locator("#shown-day")).to_have_text("As on 3 June 2026")
+        expect(page.locator("#shown-day")).to_have_text("As of Wed 3 June 2026")
     expect(page.locator("#day-on")).to_be_enabled()
     assert not page.locator("main").evaluate("main => main.inert")
     assert seen.complaints == []
@@ -282,7 +286,7 @@ def test_the_map_moves_smoothly_unless_less_motion_is_asked_for(
 
 def test_a_day_that_no_calendar_has_is_not_taken_for_another(watched: Watched) -> None:
     page = watched.open("/#day=2026-02-31")
-    expect(page.locator("#shown-day")).to_have_text("As on 3 June 2026")
+    expect(page.locator("#shown-day")).to_have_text("As of Wed 3 June 2026")
 
 
 def test_of_ids_that_differ_by_capitals_the_one_that_was_typed_is_found(watched: Watched) -> None:

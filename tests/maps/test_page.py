@@ -9,27 +9,42 @@ import re
 import folium
 import pytest
 
-from layers.maps.page import ASSETS, SCRIPTS, STYLES, Sources, Tiles, inline_hashes, map_page
+from layers.maps.bundle import SCRIPTS, bundle
+from layers.maps.page import (
+    ASSETS,
+    LEAFLET,
+    SCRIPT,
+    STYLES,
+    Sources,
+    Tiles,
+    inline_hashes,
+    map_page,
+)
 from tests.maps.made import HOSTILE, self_contained
 
 SOURCES = Sources("/map/base", "/map/season/{season}", "/map/ground", "/api/boxes/{box}")
 
 
 def page(**more: object) -> str:
-    given = {"title": f"Trail {HOSTILE}", "sources": SOURCES, "assets_url": "/static/map"} | more
+    given = {
+        "title": f"Trail {HOSTILE}",
+        "sources": SOURCES,
+        "assets_url": "/static/map",
+        "scripts_url": "/static/js",
+    } | more
     return map_page(**given)  # type: ignore[arg-type]
 
 
 def test_a_page_names_no_address_but_its_own() -> None:
     addresses = re.findall(r"(?:src|href)=\"([^\"]*)\"", page())
-    own = {f"/static/map/{name}" for name in (*STYLES, *SCRIPTS)}
+    own = {f"/static/map/{name}" for name in (*STYLES, LEAFLET)} | {f"/static/js/{SCRIPT}"}
     # An empty picture stands for the icon, so that browsers do not ask for one.
     assert set(addresses) == own | {"#find-box", "data:,"}
     assert "://" not in page()
 
 
 def test_every_script_and_style_named_is_there() -> None:
-    for name in (*SCRIPTS, *STYLES):
+    for name in (LEAFLET, *STYLES):
         assert (ASSETS / name).is_file(), name
     assert "BSD 2-Clause" in (ASSETS / "leaflet" / "LICENSE").read_text()
 
@@ -86,14 +101,15 @@ def test_a_self_contained_page_holds_all_it_needs() -> None:
         assert f'id="{name}"' in html
 
 
-@pytest.mark.parametrize("name", [name for name in SCRIPTS if "/" not in name])
+@pytest.mark.parametrize("name", sorted(path.name for path in SCRIPTS.glob("*.js")))
 def test_scripts_never_set_html_from_text(name: str) -> None:
-    script = (ASSETS / name).read_text()
+    script = (SCRIPTS / name).read_text()
     uses = re.findall(
         r".*\b(innerHTML|outerHTML|insertAdjacentHTML|document\.write|eval)\b.*", script
     )
-    # The one reading of innerHTML escapes the tiles' attribution, which Leaflet takes as HTML.
-    assert len(uses) == (1 if name == "mapview.js" else 0)
+    # One reading of innerHTML escapes the tiles' attribution, which Leaflet takes as HTML; and
+    # a card comes as HTML that a template made and escaped.
+    assert len(uses) == (1 if name in ("mapview.js", "card.js") else 0)
 
 
 def test_a_self_contained_page_allows_its_own_scripts_and_asks_for_nothing() -> None:
@@ -114,3 +130,11 @@ def test_a_map_without_scripts_points_to_the_pages_that_need_none() -> None:
     assert '<a href="/list">List</a>' in shown
     (alone,) = re.findall(r"<noscript>(.*?)</noscript>", self_contained())
     assert "<a" not in alone
+
+
+@pytest.mark.parametrize("entry", ["main.js", "public.js"])
+def test_a_bundle_holds_each_module_once_and_no_import(entry: str) -> None:
+    script = bundle(entry)
+    assert not re.search(r"^(import|export)\b", script, flags=re.MULTILINE)
+    assert script.count("const module_dom =") == 1
+    assert script.index("const module_dom =") < script.index("const module_trail_map =")

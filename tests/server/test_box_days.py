@@ -45,7 +45,7 @@ def test_a_page_tells_every_day_and_what_comes_next_without_a_script(client: Tes
     assert len(nest["forecast"]) >= 3
     for one in nest["forecast"]:
         assert one["text"] in said
-    assert "What comes next, as known on 3 June 2026" in said
+    assert "What comes next, as known on Wed 3 June 2026" in said
     assert f"From memory in the guide: {', '.join(nest['memory'])}." in said
 
 
@@ -68,7 +68,7 @@ def test_a_box_in_its_closed_days_is_not_to_be_opened_by_its_page(client: TestCl
 
 def test_a_page_of_another_day_tells_what_was_known_then(client: TestClient) -> None:
     then = words(client.get(f"/boxes/{UNDER_WAY}?on=2026-05-30").text)
-    assert "as known on 30 May 2026" in then
+    assert "as known on Sat 30 May 2026" in then
     assert then != words(client.get(f"/boxes/{UNDER_WAY}").text)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import DAY, Painted
+from layers.maps.themes.theme import Painted
 from layers.nesting import due
 from layers.nesting.histories import Histories
 
@@ -28,7 +28,7 @@ class Due:
     name: str = "due"
     title: str = "Due for a visit"
     column: str = "due"
-    told: str = DAY
+    day_by_day: bool = True
 
     def painted(self, histories: Histories) -> Painted:
         symbols = tuple(Symbol(word, *drawn) for word, drawn in _SYMBOLS.items())

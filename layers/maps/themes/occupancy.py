@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import SEASON, Painted
+from layers.maps.themes.theme import Painted
 from layers.nesting.histories import Histories
 from layers.trail.words import OCCUPANCY
 
@@ -23,9 +23,9 @@ _LOOKS = {
 @dataclass(frozen=True)
 class Occupancy:
     name: str = "occupancy"
-    title: str = "What the box is"
+    title: str = "Box use"
     column: str = "occupancy"
-    told: str = SEASON
+    day_by_day: bool = False
 
     def painted(self, histories: Histories) -> Painted:
         symbols = tuple(Symbol(word, *_LOOKS[word]) for word in OCCUPANCY)

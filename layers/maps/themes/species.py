@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import SEASON, Painted
+from layers.maps.themes.theme import Painted
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import timeline_species
@@ -29,7 +29,7 @@ class Species:
     name: str = "species"
     title: str = "Which species nested"
     column: str = "species"
-    told: str = SEASON
+    day_by_day: bool = False
 
     def painted(self, histories: Histories) -> Painted:
         """Symbols by how many attempts a species has; equal numbers by name."""

@@ -8,10 +8,6 @@ from typing import Protocol
 from layers.maps.symbols import Symbol
 from layers.nesting.histories import Histories
 
-SEASON, DAY = "season", "day"
-"""For which days a theme tells its codes at once: all of a season, from its `Timeline`; or
-one day alone, since another takes other data (`payload.due_payload`)."""
-
 
 @dataclass(frozen=True)
 class Painted:
@@ -46,8 +42,10 @@ class Theme(Protocol):
         ...
 
     @property
-    def told(self) -> str:
-        """`SEASON`: the column is one of the `Timeline`. `DAY`: it is one of a day's own data."""
+    def day_by_day(self) -> bool:
+        """Whether its column is one of a day's own data (`payload.due_payload`), not of a season's
+        `Timeline`.
+        """
         ...
 
     def painted(self, histories: Histories) -> Painted:

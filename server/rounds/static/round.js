@@ -1,15 +1,10 @@
 // The round's page with its map, for the walk itself, and kept for where there is no signal.
+import { loadJson } from "/static/js/packed.js";
 import { RoundMap } from "./round_map.js";
 import { Walking } from "./round_walk.js";
 
 const place = document.getElementById("map");
 const section = document.getElementById("walking");
-
-async function fetched(address) {
-  const answer = await fetch(address);
-  if (!answer.ok) throw new Error("The server answered " + answer.status + ".");
-  return answer.json();
-}
 
 // Ask the worker to keep all that this page was made of; false where it cannot.
 async function keep() {
@@ -30,7 +25,7 @@ async function open() {
   place.hidden = false;
   let round, map = null;
   try {
-    const [planned, ground] = await Promise.all([fetched(place.dataset.round), fetched("/map/ground")]);
+    const [planned, ground] = await Promise.all([loadJson(place.dataset.round), loadJson("/map/ground")]);
     round = planned;
     map = new RoundMap(place, round, ground);
   } catch (error) {

@@ -1,55 +1,51 @@
-// The map of a round: the ground, the way of each walker with its direction, and numbered stops.
+// The map of a round: the way of each walker with its direction, and numbered stops.
+import { openMap, PADDING, TrailMap } from "/static/js/trail_map.js";
+
+/** @typedef {import("/static/js/types").Round} Round */
+/** @typedef {import("/static/js/types").Stop} Stop */
+
 const ARROW_APART_PX = 90;
 const ARROW_ASIDE_PX = 8;
-const DASHES = [null, "12 7", "3 8", "16 6 3 6"];
-const COLORS = ["#8a1c4a", "#005a8c", "#00674b", "#7a4a00"];
+const DASHES = [undefined, "12 7", "3 8", "16 6 3 6"];
+const COLOURS = ["#8a1c4a", "#005a8c", "#00674b", "#7a4a00"];
 
-function icon(className, html, size) {
-  return L.divIcon({ className: className, html: html, iconSize: [size, size] });
-}
-
-function text(value) {
-  const element = document.createElement("span");
-  element.textContent = value;
-  return element.innerHTML;
-}
-
-// The stops of a round, each with all its boxes.
+/** The stops of a round, each with all its boxes. @param {Round} round @returns {Stop[]} */
 export function stopsOf(round) {
   const stops = new Map();
   for (const stop of round.stops) {
     const key = stop.walker + "-" + stop.order;
     if (stops.has(key)) stops.get(key).boxes.push(stop.box);
-    else stops.set(key, { ...stop, key: key, boxes: [stop.box] });
+    else stops.set(key, { ...stop, key, boxes: [stop.box] });
   }
   return [...stops.values()];
 }
 
-export class RoundMap {
-  constructor(place, round, ground) {
-    this.map = L.map(place, { zoomSnap: 0.5, scrollWheelZoom: false, attributionControl: false });
-    this.map.on("focus", () => this.map.scrollWheelZoom.enable());
-    this.map.on("blur", () => this.map.scrollWheelZoom.disable());
-    const lines = round.geometry.coordinates.map((line) => line.map(([lon, lat]) => L.latLng(lat, lon)));
-    this.map.fitBounds(L.latLngBounds(lines.flat()), { padding: [28, 28], maxZoom: 18, animate: false });
-    boxround.addGround(this.map, ground, false);
-    L.control.scale({ imperial: place.dataset.units === "us", metric: place.dataset.units !== "us" }).addTo(this.map);
-    this._drawPlaces(ground, round);
+export class RoundMap extends TrailMap {
+  /** @param {HTMLElement} place @param {Round} round @param {import("/static/js/types").Layers} layers */
+  constructor(place, round, layers) {
+    const map = openMap(place), lines = round.geometry.coordinates.map((line) => line.map(([lon, lat]) => L.latLng(lat, lon)));
+    map.fitBounds(L.latLngBounds(lines.flat()), { ...PADDING, maxZoom: 18 });
+    super(map, layers, { units: place.dataset.units });
     this.lines = lines;
     const walkers = [...new Set(round.stops.map((stop) => stop.walker))];
     lines.forEach((line, i) => this._drawLine(line, walkers[i] - 1));
-    this.arrows = L.layerGroup().addTo(this.map);
-    this.map.on("moveend", () => this._drawArrows());
+    this.arrows = L.layerGroup().addTo(map);
+    map.on("moveend", () => this._drawArrows());
     this._drawArrows();
-    this.size = place.clientWidth < 500 ? 22 : 26;
-    this.walkers = walkers.length;
-    this.marks = new Map(stopsOf(round).map((stop) => [stop.key, this._drawStop(stop)]));
+    for (const { geometry, properties } of layers.places.features) {
+      if (properties.name !== round.from && properties.name !== round.to) continue;
+      this.mark([geometry.coordinates[1], geometry.coordinates[0]], "end-mark", "\u2302", 24, { above: -500 });
+    }
+    const size = place.clientWidth < 500 ? 22 : 26;
+    this.stops = new Map(stopsOf(round).map((stop) => [stop.key, this._drawStop(stop, size, walkers.length > 1)]));
+    this.draw();
   }
 
+  /** @param {L.LatLng[]} line @param {number} walker */
   _drawLine(line, walker) {
-    const color = COLORS[walker % COLORS.length], dash = DASHES[walker % DASHES.length];
+    const color = COLOURS[walker % COLOURS.length], dashArray = DASHES[walker % DASHES.length];
     L.polyline(line, { color: "#fff", weight: 8, opacity: 0.85, interactive: false }).addTo(this.map);
-    L.polyline(line, { color: color, weight: 4, dashArray: dash, interactive: false }).addTo(this.map);
+    L.polyline(line, { color, weight: 4, dashArray, interactive: false }).addTo(this.map);
   }
 
   // Arrows beside the line, on the right, so that a way walked out and back shows both.
@@ -57,70 +53,59 @@ export class RoundMap {
     this.arrows.clearLayers();
     const view = this.map.getBounds().pad(0.1);
     for (const line of this.lines) {
-      let before = null, gone = ARROW_APART_PX / 2;
-      for (const place of line) {
-        const here = this.map.project(place);
-        if (before) {
-          const step = here.subtract(before), length = Math.hypot(step.x, step.y);
-          for (; gone <= length; gone += ARROW_APART_PX) {
-            const on = before.add(step.multiplyBy(gone / length));
-            const at = this.map.unproject(on.add(L.point(-step.y, step.x).multiplyBy(ARROW_ASIDE_PX / length)));
-            if (view.contains(at)) this._drawArrow(at, Math.round(Math.atan2(step.y, step.x) * 180 / Math.PI));
-          }
-          gone -= length;
-        }
-        before = here;
+      for (const { x, y, turn } of arrowsAlong(line.map((place) => this.map.project(place)))) {
+        const at = this.map.unproject(L.point(x, y));
+        if (view.contains(at)) this._drawArrow(at, turn);
       }
     }
   }
 
+  /** @param {L.LatLng} at @param {number} turn */
   _drawArrow(at, turn) {
-    const drawn = '<svg viewBox="-8 -8 16 16" width="16" height="16" aria-hidden="true"><path transform="rotate(' + turn + ')" d="M-4 -6L6 0L-4 6Z"/></svg>';
-    L.marker(at, { icon: icon("way-arrow", drawn, 16), interactive: false, keyboard: false }).addTo(this.arrows);
+    const html = '<svg viewBox="-8 -8 16 16" width="16" height="16" aria-hidden="true"><path transform="rotate(' + turn + ')" d="M-4 -6L6 0L-4 6Z"/></svg>';
+    L.marker(at, { icon: L.divIcon({ className: "way-arrow", html, iconSize: [16, 16] }), interactive: false, keyboard: false }).addTo(this.arrows);
   }
 
-  _drawStop(stop) {
-    const named = "Stop " + stop.order + ": " + stop.boxes.join(", ");
-    const kind = "stop-mark" + (stop.approach !== "open" ? " look" : "") + (this.walkers > 1 ? " walker-" + stop.walker : "");
-    const mark = L.marker([stop.lat, stop.lon], {
-      icon: icon(kind, String(stop.order), this.size), title: named, keyboard: false,
-    }).addTo(this.map);
-    mark.on("click", () => {
-      const line = document.getElementById("stop-" + stop.key);
-      line.scrollIntoView({ block: "center" });
-      line.querySelector("a").focus({ preventScroll: true });
+  /** @param {Stop} stop @param {number} size @param {boolean} several whether there are several walkers */
+  _drawStop(stop, size, several) {
+    const kind = "stop-mark" + (stop.approach !== "open" ? " look" : "") + (several ? " walker-" + stop.walker : "");
+    return this.mark([stop.lat, stop.lon], kind, String(stop.order), size, {
+      title: "Stop " + stop.order + ": " + stop.boxes.join(", "),
+      onPress: () => {
+        const line = document.getElementById("stop-" + stop.key);
+        line?.scrollIntoView({ block: "center" });
+        line?.querySelector("a")?.focus({ preventScroll: true });
+      },
     });
-    return mark;
   }
 
-  _drawPlaces(ground, round) {
-    for (const feature of ground.places.features) {
-      const name = feature.properties.name || feature.properties.kind || "", [lon, lat] = feature.geometry.coordinates;
-      const end = name === round.from || name === round.to, hazard = feature.properties.kind === "hazard";
-      if (!end && !hazard) continue;
-      const mark = L.marker([lat, lon], {
-        icon: icon(end ? "end-mark" : "hazard-mark", text(end ? "\u2302" : "!"), 24), interactive: false, keyboard: false, zIndexOffset: -500,
-      }).addTo(this.map);
-      mark.bindTooltip(text(name), { permanent: true, direction: "right", offset: [12, 0], className: "place-name" });
-    }
-  }
-
+  /** @param {(key: string) => boolean} isDone */
   showDone(isDone) {
-    for (const [key, mark] of this.marks) mark.getElement().classList.toggle("done", isDone(key));
+    for (const [key, mark] of this.stops) mark.getElement()?.classList.toggle("done", isDone(key));
   }
 
+  /** @param {string | null} key */
   showNext(key) {
-    for (const [other, mark] of this.marks) mark.getElement().classList.toggle("next", other === key);
+    for (const [other, mark] of this.stops) mark.getElement()?.classList.toggle("next", other === key);
   }
+}
 
-  showPosition(lat, lon, accuracyM) {
-    const here = L.latLng(lat, lon);
-    if (!this.here) {
-      this.around = L.circle(here, { radius: accuracyM, weight: 1, color: "#005a8c", fillOpacity: 0.12, interactive: false }).addTo(this.map);
-      this.here = L.marker(here, { icon: icon("here-mark", "", 20), title: "You are here", keyboard: false, interactive: false }).addTo(this.map);
+/**
+ * Places at even distances on the right-hand side of a line, and which way it runs there.
+ * @param {{ x: number, y: number }[]} line
+ */
+export function arrowsAlong(line) {
+  const arrows = [];
+  let gone = ARROW_APART_PX / 2;
+  for (let i = 1; i < line.length; i++) {
+    const { x, y } = line[i - 1], east = line[i].x - x, south = line[i].y - y, length = Math.hypot(east, south);
+    for (; gone <= length; gone += ARROW_APART_PX) {
+      const on = gone / length, aside = ARROW_ASIDE_PX / length;
+      arrows.push({
+        x: x + east * on - south * aside, y: y + south * on + east * aside, turn: Math.round(Math.atan2(south, east) * 180 / Math.PI),
+      });
     }
-    this.around.setLatLng(here).setRadius(accuracyM);
-    this.here.setLatLng(here);
-    if (!this.map.getBounds().pad(-0.15).contains(here)) this.map.panTo(here);
+    gone -= length;
   }
+  return arrows;
 }

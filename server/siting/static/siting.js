@@ -1,73 +1,54 @@
-// The map on which a place for a box is chosen, and the device's own position.
-const NAMED_FROM_ZOOM = 16.5;
+// The map on which a site for a box is chosen, and the device's own position.
+import { columnsOf } from "/static/js/boxes.js";
+import { find } from "/static/js/dom.js";
+import { loadJson } from "/static/js/packed.js";
+import { openMap, PADDING, TrailMap } from "/static/js/trail_map.js";
 
-const place = document.getElementById("map");
-const told = document.getElementById("told");
-const here = document.getElementById("here");
+/** @typedef {[number, number]} Place latitude and longitude */
 
-function dot(className, content, size) {
-  const inside = document.createElement("span");
-  inside.textContent = content;
-  return L.divIcon({ className: className, html: inside, iconSize: [size, size] });
-}
+const SYMBOL = { word: "box", shape: "disc", colour: "#f0e442" };
+const place = find("map"), status = find("told"), here = find("here");
 
-// Judge a place, keeping the species that spots are shown for.
+/** Judge a place, keeping the species that spots are shown for. @param {number} lat @param {number} lon */
 function judge(lat, lon) {
-  const asked = new URLSearchParams(location.search);
-  asked.set("lat", lat.toFixed(6));
-  asked.set("lon", lon.toFixed(6));
-  location.assign("/site?" + asked + "#judged");
-}
-
-async function fetched(address) {
-  const answer = await fetch(address);
-  if (!answer.ok) throw new Error("The server answered " + answer.status + ".");
-  return answer.json();
+  const query = new URLSearchParams(location.search);
+  query.set("lat", lat.toFixed(6));
+  query.set("lon", lon.toFixed(6));
+  location.assign("/site?" + query + "#judged");
 }
 
 async function draw() {
-  const [ground, boxes] = await Promise.all([fetched("/map/ground"), fetched("/api/boxes?on=" + place.dataset.on)]);
+  const [layers, found] = await Promise.all([loadJson("/map/ground"), loadJson("/api/boxes?on=" + place.dataset.on)]);
+  const boxes = /** @type {GeoJSON.Feature<GeoJSON.Point, { occupancy: string }>[]} */ (found.features)
+    .filter((box) => box.geometry && box.properties.occupancy !== "out of service")
+    .map(({ id, geometry: { coordinates: [lon, lat] } }) => ({ box: String(id), lat, lon }));
+  /** @type {Place[]} */
+  const spots = JSON.parse(place.dataset.spots), chosen = place.dataset.lat ? [[Number(place.dataset.lat), Number(place.dataset.lon)]] : [];
+  const all = /** @type {Place[]} */ ([...boxes.map((box) => [box.lat, box.lon]), ...spots, ...chosen]);
   place.hidden = false;
-  const map = L.map(place, { zoomSnap: 0.5, scrollWheelZoom: false, attributionControl: false });
-  map.on("focus", () => map.scrollWheelZoom.enable());
-  map.on("blur", () => map.scrollWheelZoom.disable());
-  const us = place.dataset.units === "us";
-  const stand = boxes.features.filter((box) => box.geometry && box.properties.occupancy !== "out of service")
-    .map((box) => ({ box: box.id, lat: box.geometry.coordinates[1], lon: box.geometry.coordinates[0] }));
-  const spots = JSON.parse(place.dataset.spots);
-  const chosen = place.dataset.lat ? [Number(place.dataset.lat), Number(place.dataset.lon)] : null;
-  const all = [...stand.map((box) => [box.lat, box.lon]), ...spots, ...(chosen ? [chosen] : [])];
-  if (all.length) map.fitBounds(L.latLngBounds(all), { padding: [28, 28], maxZoom: 17, animate: false });
-  else map.setView([0, 0], 2);
-  boxround.addGround(map, ground, false);
-  L.control.scale({ imperial: us, metric: !us }).addTo(map);
-  // Names would lie on each other from far away.
-  const name = () => place.classList.toggle("named", map.getZoom() >= NAMED_FROM_ZOOM);
-  map.on("zoomend", name);
-  name();
-  for (const box of stand) {
-    L.marker([box.lat, box.lon], { icon: dot("box-dot", "", 12), title: "Box " + box.box, interactive: false, keyboard: false })
-      .addTo(map).bindTooltip(box.box, { permanent: true, direction: "right", offset: [6, 0], className: "box-name" });
-  }
+  const map = openMap(place);
+  if (all.length) map.fitBounds(L.latLngBounds(all), { ...PADDING, maxZoom: 17 }); else map.setView([0, 0], 2);
+  const columns = columnsOf(boxes), view = new TrailMap(map, layers, { boxes: columns, units: place.dataset.units });
+  const none = new Uint8Array(boxes.length);
   spots.forEach(([lat, lon], i) => {
-    L.marker([lat, lon], { icon: dot("spot-mark", String(i + 1), 26), title: "Spot " + (i + 1), keyboard: false })
-      .addTo(map).on("click", () => judge(lat, lon));
+    view.mark([lat, lon], "spot-mark", String(i + 1), 26, { title: "Spot " + (i + 1), onPress: () => judge(lat, lon) });
   });
-  if (chosen) L.marker(chosen, { icon: dot("chosen-mark", "", 30), title: "The place judged", keyboard: false, interactive: false, zIndexOffset: 900 }).addTo(map);
+  for (const at of /** @type {Place[]} */ (chosen)) view.mark(at, "chosen-mark", "", 30, { title: "The site judged", above: 900 });
+  view.layer.paint(none, [SYMBOL], none);
   map.on("click", (event) => judge(event.latlng.lat, event.latlng.lng));
 }
 
 here.hidden = false;
 here.addEventListener("click", () => {
   if (!window.isSecureContext || !navigator.geolocation) {
-    told.textContent = "The browser gives a position only to a page opened with https.";
+    status.textContent = "The browser gives a position only to a page opened with https.";
     return;
   }
-  told.textContent = "Waiting for your position.";
+  status.textContent = "Waiting for your position.";
   navigator.geolocation.getCurrentPosition(
     (found) => judge(found.coords.latitude, found.coords.longitude),
-    () => { told.textContent = "Your position is not known at the moment."; },
+    () => { status.textContent = "Your position is not known at the moment."; },
     { enableHighAccuracy: true, timeout: 20000 });
 });
 
-draw().catch((error) => { told.textContent = "The map could not be loaded. " + error.message; });
+draw().catch((error) => { status.textContent = "The map could not be loaded. " + error.message; });

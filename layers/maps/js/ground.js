@@ -1,0 +1,75 @@
+// What lies beneath the boxes, drawn from the trail itself: zones, paths and places.
+
+/** @typedef {import("./types").Layers} Layers */
+/** @typedef {import("./types").Name} Name */
+/** @typedef {GeoJSON.Feature<any, any>} Feature */
+
+/** @type {Record<string, L.PathOptions>} */
+const ZONES = {
+  water: { fillColor: "#bcd9e6", color: "#5b93ad", weight: 1.2, fillOpacity: 1 },
+  building: { fillColor: "#b9a998", color: "#6d5d4c", weight: 1, fillOpacity: 1 },
+  habitat: { fillColor: "#dfe6cc", color: "#b9c79b", weight: 1, fillOpacity: 1 },
+  keep_out: { fillColor: "#efd9c6", color: "#9c4a1a", weight: 2, dashArray: "6 5", fillOpacity: 0.75 },
+};
+const WOODED = /wood|forest|hedge|orchard|thicket/i;
+const ORDER = ["habitat", "water", "keep_out", "building"];
+
+/** @param {Feature} zone */
+export const isWooded = ({ properties }) => properties.kind === "habitat" &&
+  WOODED.test((properties.detail || "") + " " + (properties.name || ""));
+
+/** @param {Feature} zone @returns {L.PathOptions} */
+export const zoneStyle = (zone) => ({
+  ...(ZONES[zone.properties.kind] || ZONES.habitat), ...(isWooded(zone) ? { fillColor: "#c6d7b0", color: "#9db584" } : {}),
+});
+
+/** @param {Feature} path @returns {L.PathOptions} */
+export function pathStyle({ properties }) {
+  const { open_to, kind } = properties, closed = open_to === "closed";
+  return {
+    color: closed ? "#9c8f7e" : "#7a5a34",
+    weight: kind === "road" || kind === "track" ? 4 : 2.5,
+    dashArray: closed ? "2 6" : open_to === "team" ? "8 5" : undefined,
+    lineCap: "round",
+  };
+}
+
+/** The edge beneath a path, dark on a bridge. @param {Feature} path @returns {L.PathOptions} */
+export function casing(path) {
+  const bridge = path.properties.level > 0;
+  return { color: bridge ? "#3d2f1d" : "#fbf9f3", weight: Number(pathStyle(path).weight) + (bridge ? 4 : 3), lineCap: "butt" };
+}
+
+/**
+ * Names to write on the map, the more useful ones first. A place without a name keeps its mark.
+ * @param {Layers} layers @returns {Name[]}
+ */
+function namesOf({ places, zones }) {
+  const ofPlaces = places.features.map(({ geometry, properties }) => ({
+    at: L.latLng(geometry.coordinates[1], geometry.coordinates[0]), text: properties.name || "", kind: properties.kind || "landmark",
+  }));
+  const ofZones = zones.features.filter((zone) => zone.properties.kind !== "building").map((zone) => {
+    const bounds = L.geoJSON(zone).getBounds(), kind = zone.properties.kind || "zone";
+    return { at: bounds.getCenter(), bounds, kind, text: kind === "keep_out" ? "Keep out" : zone.properties.name || "" };
+  });
+  return [...ofPlaces, ...ofZones];
+}
+
+/**
+ * Draw zones and paths; over tiles thinly, so that the tiles show through.
+ * @param {L.Map} map @param {Layers} layers @param {boolean} overTiles
+ */
+export function addGround(map, layers, overTiles) {
+  map.createPane("ground").style.zIndex = "250";
+  const plain = { pane: "ground", renderer: L.canvas({ pane: "ground", padding: 0.4 }), interactive: false };
+  const order = (/** @type {Feature} */ zone) => ORDER.indexOf(zone.properties.kind);
+  const zones = [...layers.zones.features].sort((a, b) => order(a) - order(b));
+  const paths = [...layers.paths.features].sort((a, b) => (a.properties.level || 0) - (b.properties.level || 0));
+  const thin = overTiles ? { fillOpacity: 0.25 } : {};
+  for (const zone of zones) L.geoJSON(zone, { ...plain, style: { ...zoneStyle(zone), ...thin } }).addTo(map);
+  for (const path of paths) {
+    for (const style of [casing(path), pathStyle(path)]) L.geoJSON(path, { ...plain, style }).addTo(map);
+  }
+  const all = /** @type {any} */ ({ type: "FeatureCollection", features: [...paths, ...zones] });
+  return { bounds: L.geoJSON(all).getBounds(), names: namesOf(layers) };
+}

@@ -1,0 +1,60 @@
+// The packed data of packing.py, and where it comes from: an address, or an element of the page.
+
+const MAGIC = 0x42585231;
+const KINDS = { i4: Int32Array, i2: Int16Array, u2: Uint16Array, u1: Uint8Array };
+
+/**
+ * Header and columns of a packed body; the layout is described in packing.py.
+ * @param {ArrayBuffer} buffer @returns {any}
+ */
+export function unpack(buffer) {
+  const view = new DataView(buffer);
+  if (view.getUint32(0) !== MAGIC) throw new Error("Expected map data, got something else");
+  const size = view.getUint32(4, true), text = new TextDecoder();
+  const header = JSON.parse(text.decode(new Uint8Array(buffer, 8, size)));
+  /** @type {Record<string, unknown>} */
+  const columns = { header };
+  for (const { name, type, start, count } of header.columns) {
+    const at = 8 + size + start;
+    columns[name] = type === "text" ? text.decode(new Uint8Array(buffer, at, count)).split("\x1f")
+      : new KINDS[/** @type {keyof typeof KINDS} */ (type)](buffer, at, count);
+  }
+  return columns;
+}
+
+/** @param {string} id */
+async function fromPage(id) {
+  const element = document.getElementById(id);
+  if (!element) throw new Error("This file does not hold " + id);
+  const packed = Uint8Array.from(atob(element.textContent || ""), (letter) => letter.charCodeAt(0));
+  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return new Response(stream).arrayBuffer();
+}
+
+/** @param {string} address */
+export async function fetchBody(address) {
+  const answer = await fetch(address);
+  if (!answer.ok) throw new Error("The server answered " + answer.status + " to " + address);
+  return answer.arrayBuffer();
+}
+
+/** @param {string} source an address, or `#` and the id of an element of this page */
+export const load = (source) => source.startsWith("#") ? fromPage(source.slice(1)) : fetchBody(source);
+
+/** @param {string} source */
+const loadText = async (source) => new TextDecoder().decode(await load(source));
+
+/** @param {string} source @returns {Promise<any>} */
+export const loadJson = async (source) => JSON.parse(await loadText(source));
+
+/**
+ * The card of box number `i` on a day as HTML: from its own address, or out of a chunk of the page.
+ * @param {string} source @param {number} i @param {string} box @param {string} iso
+ * @returns {Promise<string>}
+ */
+export async function loadCard(source, i, box, iso) {
+  const chunk = source.match(/\{chunk:(\d+)\}/);
+  if (!chunk) return loadText(source.replace("{box}", encodeURIComponent(box)).replace("{day}", iso));
+  const size = Number(chunk[1]);
+  return (await loadJson(source.replace(chunk[0], String(Math.floor(i / size)))))[i % size];
+}

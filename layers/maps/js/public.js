@@ -1,0 +1,100 @@
+// The public map: one symbol a grid cell, from the data that the page holds, over the layers that may be shown.
+import { find, make, makeButton } from "./dom.js";
+import { TrailMap } from "./trail_map.js";
+
+/** @typedef {import("./types").Cell} Cell */
+
+const PADDING = { padding: /** @type {[number, number]} */ ([20, 20]) };
+
+/** A count with its word. @param {number} number @param {string} one @param {string} many */
+export const counted = (number, one, many) => number + " " + (number === 1 ? one : many);
+
+const boxesIn = (/** @type {number} */ number) => counted(number, "box", "boxes");
+
+/** @param {Cell} cell */
+const corners = ({ bounds: [west, south, east, north] }) => L.latLngBounds([south, west], [north, east]);
+
+/** @param {Cell[]} cells */
+const boundsOf = (cells) => cells.reduce((all, cell) => all.extend(corners(cell)), L.latLngBounds([]));
+
+/** @param {Cell} cell */
+const cardOf = (cell) => make("div", {}, make("h3", {}, boxesIn(cell.boxes)),
+  ...[cell.place, boxesIn(cell.nested) + " with a finished nest this season",
+    cell.in_use === null ? "" : boxesIn(cell.in_use) + " in use",
+    counted(cell.nests, "nest", "nests") + " published of all seasons", cell.species.join(", ")]
+    .filter(Boolean).map((words) => make("p", {}, words)));
+
+/** The edges of cells, each once: drawn twice, the dashes of neighbours would close up. @param {Cell[]} cells */
+export function edgesOf(cells) {
+  /** @type {Map<string, [number, number][]>} */
+  const edges = new Map();
+  for (const { bounds: [west, south, east, north] } of cells) {
+    for (const [a, b, c, d] of [[south, west, south, east], [north, west, north, east], [south, west, north, west], [south, east, north, east]]) {
+      edges.set([a, b, c, d].join(), [[a, b], [c, d]]);
+    }
+  }
+  return [...edges.values()];
+}
+
+/** @param {Cell} cell @param {boolean} roomy whether there is room for words */
+function iconOf(cell, roomy) {
+  const html = make("div", {}, make("div", {}, roomy ? boxesIn(cell.boxes) : String(cell.boxes)),
+    roomy && cell.nested ? make("small", {}, cell.nested + " nested") : null, roomy && cell.in_use ? make("small", {}, cell.in_use + " in use") : null);
+  const className = ["badge", cell.nested ? "nested" : "", cell.in_use ? "used" : ""].filter(Boolean).join(" ");
+  const lines = roomy && cell.nested && cell.in_use ? 3 : 2;
+  return L.divIcon({ className, html, iconSize: roomy ? [110, 18 * lines + 16] : [44, 44] });
+}
+
+/** @param {L.Map} map @param {Cell} cell */
+function addCell(map, cell) {
+  const words = boxesIn(cell.boxes) + ", " + cell.nested + " nested, in the cell at " + cell.place;
+  const marker = L.marker([cell.lat, cell.lon], { icon: iconOf(cell, false), title: words, riseOnHover: true });
+  marker.bindPopup(cardOf(cell), { maxWidth: 260 }).addTo(map);
+  let roomy = /** @type {boolean | null} */ (null);
+  return () => {
+    const bounds = corners(cell), low = map.latLngToContainerPoint(bounds.getSouthEast()), high = map.latLngToContainerPoint(bounds.getNorthWest());
+    const now = low.x - high.x >= 126 && low.y - high.y >= 80;
+    if (now === roomy) return;
+    roomy = now;
+    marker.setIcon(iconOf(cell, roomy));
+    marker.getElement()?.setAttribute("aria-label", words);
+  };
+}
+
+/** @param {L.Map} map @param {() => void} onPress */
+function addAllCells(map, onPress) {
+  const whole = new L.Control({ position: "topright" });
+  whole.onAdd = () => {
+    const bar = make("div", { className: "leaflet-bar" }, makeButton("All cells", { className: "all" }, onPress));
+    L.DomEvent.disableClickPropagation(bar);
+    return bar;
+  };
+  whole.addTo(map);
+}
+
+/** @param {HTMLElement} frame */
+function draw(frame) {
+  const { cells, ...layers } = JSON.parse(find("drawn").textContent);
+  frame.hidden = false;
+  const map = L.map(frame, { zoomControl: false, zoomSnap: 0.25, attributionControl: false, maxZoom: 19 });
+  const finest = Math.min(...cells.map((/** @type {Cell} */ cell) => cell.size_deg));
+  const isFine = (/** @type {Cell} */ cell) => cell.size_deg === finest;
+  const fine = cells.filter(isFine), near = boundsOf(fine), all = boundsOf(cells);
+  // Leaflet makes a marker's element only once the map has a view.
+  map.fitBounds(near, PADDING);
+  const view = new TrailMap(map, layers, {});
+  for (const cell of fine) L.rectangle(corners(cell), { interactive: false, color: "#1d2a26", weight: 1.5, fillColor: "#fff", fillOpacity: 0.4 }).addTo(map);
+  const coarse = cells.filter((/** @type {Cell} */ cell) => !isFine(cell));
+  L.polyline(edgesOf(coarse), { interactive: false, color: "#4c5a54", weight: 2.5, dashArray: "9 8" }).addTo(map);
+  const fits = cells.map((/** @type {Cell} */ cell) => addCell(map, cell));
+  for (const cell of cells) view.layer.marks.push([L.latLng(cell.lat, cell.lon), 22]);
+  const fitAll = () => { for (const fit of fits) fit(); };
+  map.on("zoomend", fitAll);
+  fitAll();
+  view.draw();
+  L.control.zoom({ position: "topleft" }).addTo(map);
+  if (!near.equals(all)) addAllCells(map, () => map.fitBounds(all, PADDING));
+}
+
+const frame = find("map");
+if (frame && "L" in window) draw(frame);

@@ -1,0 +1,68 @@
+// The one drawing of a trail, on every page with a map: paths, places, zones and boxes, and what a page marks on them.
+import { columnsOf, makeBoxLayer } from "./boxes.js";
+import { make } from "./dom.js";
+import { addGround } from "./ground.js";
+
+/** @typedef {import("./types").Boxes} Boxes */
+/** @typedef {import("./types").Layers} Layers */
+
+export const PADDING = { padding: /** @type {[number, number]} */ ([28, 28]), animate: false };
+
+/**
+ * A Leaflet map that takes the wheel only while it has the focus, so that a page scrolls past it.
+ * @param {HTMLElement} place
+ */
+export function openMap(place) {
+  const map = L.map(place, { zoomSnap: 0.5, scrollWheelZoom: false, attributionControl: false });
+  map.on("focus", () => map.scrollWheelZoom.enable());
+  map.on("blur", () => map.scrollWheelZoom.disable());
+  return map;
+}
+
+export class TrailMap {
+  /**
+   * @param {L.Map} map that has a view already
+   * @param {Layers} layers
+   * @param {{ boxes?: Boxes, units?: string, overTiles?: boolean }} options units: "us" or others, none = both scales
+   */
+  constructor(map, layers, { boxes = columnsOf([]), units = "", overTiles = false }) {
+    this.map = map;
+    L.control.scale({ position: "bottomleft", maxWidth: 140, imperial: units !== "metric", metric: units !== "us" }).addTo(map);
+    const { bounds, names } = addGround(map, layers, overTiles);
+    this.ground = bounds;
+    this.layer = makeBoxLayer(boxes, names).addTo(map);
+  }
+
+  /**
+   * A mark with a sign of its own; no word of the map is written over it.
+   * @param {L.LatLngExpression} place @param {string} kind class of its look
+   * @param {string | Node} content @param {number} size pixels
+   * @param {{ title?: string, onPress?: () => void, above?: number }} options
+   */
+  mark(place, kind, content, size, { title = "", onPress, above = 0 } = {}) {
+    const icon = L.divIcon({ className: kind, html: make("span", {}, content), iconSize: [size, size] });
+    const mark = L.marker(place, { icon, title, keyboard: false, interactive: Boolean(onPress || title), zIndexOffset: above }).addTo(this.map);
+    if (onPress) mark.on("click", onPress);
+    this.layer.marks.push([mark.getLatLng(), size / 2]);
+    return mark;
+  }
+
+  /** Draw the words anew, once marks were added. */
+  draw() { this.layer.draw(); }
+
+  /**
+   * Where the device is, and how well that is known.
+   * @param {number} lat @param {number} lon @param {number} accuracy_m
+   */
+  showPosition(lat, lon, accuracy_m) {
+    const here = L.latLng(lat, lon);
+    if (!this.here) {
+      this.around = L.circle(here, { radius: accuracy_m, weight: 1, color: "#005a8c", fillOpacity: 0.12, interactive: false }).addTo(this.map);
+      const icon = L.divIcon({ className: "here-mark", html: "", iconSize: [20, 20] });
+      this.here = L.marker(here, { icon, title: "You are here", keyboard: false, interactive: false }).addTo(this.map);
+    }
+    this.around?.setLatLng(here).setRadius(accuracy_m);
+    this.here.setLatLng(here);
+    if (!this.map.getBounds().pad(-0.15).contains(here)) this.map.panTo(here);
+  }
+}
