@@ -45,9 +45,8 @@ def _add(name: str, modules: dict[str, str], above: tuple[str, ...]) -> None:
     source = _EXPORT.sub(r"\1", source)
     if other := _OTHER.search(source):
         raise ValueError(f"Expected another form of import or export in {name}, got {other[0]}")
-    modules[name] = (
-        f"const {_variable(name)} = (() => {{\n{source}return {{ {', '.join(exported)} }};\n}})();\n"
-    )
+    body = f"{source}return {{ {', '.join(exported)} }};\n"
+    modules[name] = f"const {_variable(name)} = (() => {{\n{body}}})();\n"
 
 
 def _variable(name: str) -> str:

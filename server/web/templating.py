@@ -15,7 +15,7 @@ _SERVER = Path(__file__).parents[1]
 
 
 def static_folders() -> dict[str, Path]:
-    """Name below `/static` -> folder of scripts and styles: one a feature, the map's, and ours for all maps."""
+    """Name below `/static` -> folder of scripts and styles: one a feature, and the maps'."""
     own = {folder.parent.name: folder for folder in sorted(_SERVER.glob("*/static"))}
     return own | {"map": ASSETS, "js": SCRIPTS}
 

@@ -58,7 +58,8 @@ export function fillCard(section, box, html, state, onClose) {
   const same = section.querySelector("h2")?.textContent === "Box " + box;
   const folds = new Map(same ? Array.from(section.querySelectorAll("details"), (one) => [nameOf(one), one.open]) : []);
   const focus = document.activeElement, pressed = focus && focus !== section && section.contains(focus) ? wordsOf(focus) : null;
-  const body = make("div", { className: "card-body", innerHTML: html });
+  const body = make("div", { className: "card-body" });
+  body.innerHTML = html;
   refill(body.querySelector("[data-state]"),
     make("p", { className: "card-now" }, symbolPicture(state.symbol), make("strong", {}, state.symbol.word), make("span", {}, " on " + formatDay(state.on))),
     make("p", { className: state.overdue ? "overdue" : "" }, lastVisit(state)));
