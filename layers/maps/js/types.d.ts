@@ -50,7 +50,7 @@ export interface State { on: string; symbol: Symbol; since: number; overdue: boo
 export interface Walk { boxes: string[]; home: Leg | null }
 export interface Leg { instruction: string; leg_m: number; leg_minutes: number; compass: string }
 export interface Stop extends Leg {
-  walker: number; order: number; box: string; boxes: string[]; key: string; lat: number; lon: number; look: string;
+  walker: number; order: number; box: string; boxes: string[]; key: string; lat: number; lon: number; approach: string;
 }
 export interface Round {
   on: string; from: string; to: string; stops: Stop[]; walks: Walk[]; geometry: { coordinates: number[][][] };
