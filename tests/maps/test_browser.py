@@ -37,7 +37,8 @@ class Watched:
 
     def data(self) -> list[str]:
         """What data was asked for since this was last called."""
-        asked = [url for url in self.requests if "/assets/" not in url and "favicon" not in url]
+        own = ("/assets/", "/scripts/", "favicon")
+        asked = [url for url in self.requests if not any(part in url for part in own)]
         self.requests.clear()
         return asked
 
