@@ -15,6 +15,12 @@ def format_day(day: date | int) -> str:
     return f"{day.day} {day:%B}"
 
 
+def format_long_day(day: date | str) -> str:
+    """A day of any year, given as a date or as ISO text: `Wed 3 June 2026`."""
+    day = date.fromisoformat(day) if isinstance(day, str) else day
+    return f"{day:%a} {day.day} {day:%B} {day.year}"
+
+
 def format_days(first: date, last: date) -> str:
     """A range of days, both included: `3 June`, `3 to 5 June`, `30 May to 2 June`."""
     if first == last:

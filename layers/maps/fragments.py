@@ -10,15 +10,10 @@ from typing import Any, NamedTuple
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from layers.maps.nest_picture import nest_picture
+from layers.words import format_long_day
 
 TEMPLATES = Path(__file__).parent / "templates"
 """Templates of these parts, to be used by other templates too."""
-
-
-def format_day(day: date | str) -> str:
-    """As in `Wed 3 June 2026`."""
-    day = date.fromisoformat(day) if isinstance(day, str) else day
-    return f"{day:%a} {day.day} {day:%B} {day.year}"
 
 
 def days_ago(days: int | None) -> str:
@@ -65,14 +60,14 @@ def last_inside(visits: list[Mapping[str, Any]]) -> Iterator[DatedText]:
     end = None
     for visit in visits:
         if visit["inside"] and visit["date"] != end:
-            text = f"Last seen inside ({format_day(visit['date'])}): {visit['inside']}."
+            text = f"Last seen inside ({format_long_day(visit['date'])}): {visit['inside']}."
             yield DatedText(text, visit["date"], end)
             end = visit["date"]
     yield DatedText("Nothing is recorded of the inside.", None, end)
 
 
 FILTERS = {
-    "long_day": format_day,
+    "long_day": format_long_day,
     "days_ago": days_ago,
     "next_day": next_day,
     "nest_picture": nest_picture,

@@ -42,7 +42,7 @@ SHAPES = (
     "star",
     "hexagon",
 )
-"""Shapes that `assets/symbols.js` can draw."""
+"""Shapes that `js/symbols.js` can draw."""
 
 
 @dataclass(frozen=True)

@@ -71,7 +71,7 @@ def one_box(
     values = {
         "card": card,
         "state": state,
-        "on": on,
+        "on": on.isoformat(),
         "saved": asked.saved is not None,
         # Kept for keepers and walkers apart; see `server.web.response_cache`.
         "keeper": who(request).may(Role.KEEPER),

@@ -9,9 +9,10 @@ from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
-import orjson
 from playwright.sync_api import Browser, Error, sync_playwright
 
+from layers.maps.bundle import SCRIPTS
+from layers.maps.fragments import card_html
 from layers.maps.page import ASSETS, map_page
 from layers.maps.payload import base_payload, ground_payload, season_payload
 from layers.nesting.card import box_card
@@ -60,8 +61,9 @@ def our_answers(n_boxes: int) -> dict[str, tuple[str, bytes]]:
     table = timeline(histories, date_attempts(histories), season=DAY.year)
     kinds = {"js": "text/javascript", "css": "text/css"}
     answers: dict[str, tuple[str, bytes]] = {
-        f"/static/map/{path.relative_to(ASSETS)}": (kinds[path.suffix[1:]], path.read_bytes())
-        for path in ASSETS.rglob("*.*")
+        f"{url}/{path.relative_to(folder)}": (kinds[path.suffix[1:]], path.read_bytes())
+        for url, folder in (("/static/map", ASSETS), ("/static/js", SCRIPTS))
+        for path in folder.rglob("*.*")
         if path.suffix[1:] in kinds
     }
     row: dict[str, Any] = boxes.iloc[0].to_dict() | {"lon": 0.0, "lat": 0.0}
@@ -80,12 +82,14 @@ def our_answers(n_boxes: int) -> dict[str, tuple[str, bytes]]:
         "/": ("text/html", LINK),
         "/map": (
             "text/html",
-            map_page(title="Many", sources=SOURCES, assets_url="/static/map").encode(),
+            map_page(
+                title="Many", sources=SOURCES, assets_url="/static/map", scripts_url="/static/js"
+            ).encode(),
         ),
         "/base": (data, base_payload(boxes, histories, settings=SETTINGS, on=DAY)),
         f"/season/{DAY.year}": (data, season_payload(table, season=DAY.year, boxes=n_boxes)),
         "/ground": ("application/json", ground),
-        f"/card/{row['box']}": ("application/json", orjson.dumps(card)),
+        f"/card/{row['box']}": ("text/html", card_html(card, linked=True).encode()),
     }
 
 

@@ -60,7 +60,9 @@ def loop_page(boxes: gpd.GeoDataFrame, histories: Histories) -> str:
 
 def our_page(boxes: gpd.GeoDataFrame, histories: Histories) -> tuple[str, bytes, bytes]:
     """Ours: a page that is the same for every trail, and packed, compressed data beside it."""
-    page = map_page(title="Many", sources=SOURCES, assets_url="/static/map")
+    page = map_page(
+        title="Many", sources=SOURCES, assets_url="/static/map", scripts_url="/static/js"
+    )
     base = base_payload(boxes, histories, settings=SETTINGS, on=DAY)
     table = timeline(histories, date_attempts(histories), season=DAY.year)
     season = season_payload(table, season=DAY.year, boxes=len(histories.visits.boxes))

@@ -73,7 +73,7 @@ def test_while_what_is_due_is_worked_out_the_map_says_so_and_fills_in(watched: W
         page.locator("input[name=theme][value=due]").check()
         until(page, lambda: len(waiting) == 1)
         expect(page.locator("#day-notice-text")).to_have_text(
-            "Working out what is due on Wed 3 June 2026…"
+            "Loading the visits due on Wed 3 June 2026…"
         )
         assert counts(page) == {"loading": len(made().boxes)}
         accessible(page)
@@ -85,8 +85,8 @@ def test_while_what_is_due_is_worked_out_the_map_says_so_and_fills_in(watched: W
     expect(page.locator("#day-notice-text")).to_contain_text("from the visits up to that day")
     assert "urgent" in counts(page)
     aloud = page.evaluate("() => window.aloud")
-    assert aloud[0] == "Working out what is due on Wed 3 June 2026…"
-    assert re.match(r"3 June 2026: \d+ ", aloud[1])
+    assert aloud[0] == "Loading the visits due on Wed 3 June 2026…"
+    assert re.match(r"Wed 3 June 2026: \d+ ", aloud[1])
     assert len(aloud) == 2
 
 
@@ -103,11 +103,11 @@ def test_what_is_due_on_a_day_left_meanwhile_is_not_shown_as_that_of_the_day_sho
         until(page, lambda: len(waiting) == 2)
         answered(page, waiting[:1])
         expect(page.locator("#day-notice-text")).to_have_text(
-            "Working out what is due on Fri 5 June 2026…"
+            "Loading the visits due on Fri 5 June 2026…"
         )
         answered(page, waiting[1:])
     expect(page.locator("#day-notice-text")).to_contain_text("due on Fri 5 June 2026, from")
-    assert not any(text.startswith("4 June 2026: ") for text in page.evaluate("() => aloud"))
+    assert not any(text.startswith("Thu 4 June 2026: ") for text in page.evaluate("() => aloud"))
 
 
 def test_a_season_that_comes_late_does_not_take_the_place_of_the_day_chosen_since(
@@ -292,7 +292,12 @@ def test_a_day_that_no_calendar_has_is_not_taken_for_another(watched: Watched) -
 def test_of_ids_that_differ_by_capitals_the_one_that_was_typed_is_found(watched: Watched) -> None:
     page = watched.open()
     watched.unfold()
-    page.evaluate("() => boxround.addFinder(['ZZ1', 'zz1'], (i) => { window.found = i; })")
+    page.evaluate(
+        """async () => {
+            const { addFinder } = await import("/scripts/finder.js");
+            addFinder(["ZZ1", "zz1"], (i) => { window.found = i; });
+        }"""
+    )
     for typed, number in (("zz1", 1), ("ZZ1", 0), ("Zz1", 0)):
         page.locator("#find-box").fill(typed)
         page.keyboard.press("Enter")

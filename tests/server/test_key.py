@@ -114,10 +114,10 @@ def test_a_nest_saved_without_a_species_is_asked_about_on_its_boxs_page(trail_pa
         sent = form(nest="lined cup", eggs="5", date="2026-08-25")
         page = client.post("/boxes/O02/visit", data=sent).text
         link = f"/boxes/O02/visit?replaces={sent['visit_id']}&amp;who=asked#who"
-        assert f'href="{link}">Who could it be?' in page
+        assert f'href="{link}">Identify the species' in page
         opened = client.get(link.replace("&amp;", "&")).text
         assert '<details class="key" id="who" open>' in opened
-        assert "Who could it be?" not in client.get("/boxes/M05").text
+        assert "Identify the species" not in client.get("/boxes/M05").text
 
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])

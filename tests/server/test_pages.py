@@ -124,7 +124,7 @@ def test_every_page_is_accessible_and_asks_nobody_else(
     for address in ("/", "/list", "/help", "/boxes/M05", "/boxes/M05/visit", "/boxes/Z9"):
         page.goto(server.address + address)
         if address == "/":
-            expect(page.locator("#shown-day")).to_contain_text("As on", timeout=30_000)
+            expect(page.locator("#shown-day")).to_contain_text("As of", timeout=30_000)
         results = Axe().run(page)
         assert results.violations_count == 0, results.generate_report()
         wide = page.evaluate("document.documentElement.scrollWidth > window.innerWidth")
