@@ -1,9 +1,10 @@
 // Takes the code out of the link into the form, and out of the address bar and the history.
-const form = document.querySelector("[data-sign-in]");
+/** @type {(mark: string) => any} */
+const part = (mark) => document.querySelector("[data-sign-in]" + mark);
 const code = decodeURIComponent(location.hash.slice(1));
 if (code) {
-  form.elements.code.value = code;
-  form.querySelector("[data-code]").hidden = true;
+  part("").elements.code.value = code;
+  part(" [data-code]").hidden = true;
   history.replaceState(null, "", location.pathname);
-  form.querySelector("button").focus();
+  part(" button").focus();
 }

@@ -1,10 +1,10 @@
 // The round's page with its map, for the walk itself, and kept for where there is no signal.
+import { find, make, refill } from "/static/js/dom.js";
 import { loadJson } from "/static/js/packed.js";
 import { RoundMap } from "./round_map.js";
 import { Walking } from "./round_walk.js";
 
-const place = document.getElementById("map");
-const section = document.getElementById("walking");
+const place = find("map"), section = find("walking");
 
 // Ask the worker to keep all that this page was made of; false where it cannot.
 async function keep() {
@@ -16,12 +16,12 @@ async function keep() {
   const channel = new MessageChannel();
   return new Promise((resolve) => {
     channel.port1.onmessage = (event) => resolve(event.data);
-    active.postMessage([...new Set([location.href.split("#")[0], ...own])], [channel.port2]);
+    active?.postMessage([...new Set([location.href.split("#")[0], ...own])], [channel.port2]);
   });
 }
 
 async function open() {
-  document.getElementById("no-map").remove();
+  find("no-map").remove();
   place.hidden = false;
   let round, map = null;
   try {
@@ -29,7 +29,7 @@ async function open() {
     round = planned;
     map = new RoundMap(place, round, ground);
   } catch (error) {
-    place.replaceChildren(Object.assign(document.createElement("p"), { className: "mark", textContent: "The map could not be loaded. " + error.message }));
+    refill(place, make("p", { className: "mark" }, "The map could not be loaded. " + /** @type {Error} */ (error).message));
   }
   if (!round) return;
   const walking = new Walking(section, round, map);

@@ -1,21 +1,29 @@
 // Sends the form in the background, and keeps the visit on this device until it is saved.
-import { forget, keep, send, tell, waiting } from "../web/waiting.js";
+import { forget, keep, send, tell, waiting } from "/static/web/waiting.js";
 
-const form = document.querySelector("[data-visit]");
-const said = form.querySelector("[data-said]");
+/** @typedef {Record<string, string>} Visit */
+
+const form = /** @type {HTMLFormElement} */ (document.querySelector("[data-visit]"));
+/** @type {(mark: string) => any} */
+const part = (mark) => form.querySelector(mark);
+const said = part("[data-said]");
+
+/** @returns {[string, string][]} */
+const entries = () => /** @type {any} */ ([...new FormData(form)]);
 
 function asVisit() {
+  /** @type {Visit} */
   const visit = {};
-  for (const [name, value] of new FormData(form)) {
+  for (const [name, value] of entries()) {
     if (value === "" || name.startsWith("key_")) continue;
     visit[name] = name in visit ? visit[name] + ";" + value : value;
   }
   return visit;
 }
 
-// Opened from the list of visits that wait: show what was typed then.
+/** Opened from the list of visits that wait: show what was typed then. @param {Visit} visit */
 function refill(visit) {
-  for (const field of form.elements) {
+  for (const field of /** @type {Iterable<HTMLInputElement>} */ (/** @type {unknown} */ (form.elements))) {
     if (!field.name || field.name.startsWith("key_") || field.type === "submit") continue;
     const value = visit[field.name] || "";
     if (field.type === "radio") field.checked = field.value === value;
@@ -28,33 +36,34 @@ const asked = new URLSearchParams(location.hash.slice(1)).get("waiting");
 const kept = waiting().find((one) => one.visit.visit_id === asked);
 if (kept) refill(kept.visit);
 
-// What the key says is a part of the page that the server gives for the form as it stands.
+/** What the key says is a part of the page that the server gives for the form as it stands. @param {HTMLButtonElement} button */
 async function askWho(button) {
-  const answer = form.querySelector("[data-key-answer]");
-  const body = new URLSearchParams(new FormData(form));
+  const answer = part("[data-key-answer]");
+  const body = new URLSearchParams(entries());
   body.append(button.name, button.value);
   answer.textContent = "Asking ...";
   try {
     const got = await fetch(location.pathname, { method: "POST", body });
     const page = new DOMParser().parseFromString(await got.text(), "text/html");
-    answer.replaceChildren(...page.querySelector("[data-key-answer]").childNodes);
+    answer.replaceChildren(.../** @type {Element} */ (page.querySelector("[data-key-answer]")).childNodes);
   } catch {
     answer.textContent = "The key needs a connection. Ask again when there is one.";
   }
 }
 
+/** @param {string} species */
 function choose(species) {
-  const list = form.elements.species;
+  const list = part("[name=species]");
   list.value = species;
   list.focus();
 }
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
-  const pressed = event.submitter;
+  const pressed = /** @type {HTMLButtonElement | null} */ (event.submitter);
   if (pressed?.name === "ask") return askWho(pressed);
   if (pressed?.name === "choose") return choose(pressed.value);
-  const visit = asVisit(), button = form.querySelector("button.button");
+  const visit = asVisit(), button = part("button.button");
   button.disabled = true;
   said.textContent = "Sending ...";
   // Kept first: a phone that dies now still has it.

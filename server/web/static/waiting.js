@@ -1,19 +1,24 @@
 // Visits kept on this device because they could not be sent: tell of them, and send them again.
+import { make, makeButton, refill } from "/static/js/dom.js";
+
+/** @typedef {Record<string, string>} Visit */
+/** @typedef {{ visit: Visit, wrong: string }} Waiting `wrong` says why the server refused it, "" if it has not */
+
 const KEY = "boxround visits not sent";
 const AGAIN_MS = 60000;
 const PATIENCE_MS = 30000;
 let under_way = false;
 
-// Each is { visit, wrong }; `wrong` says why the server refused it, "" if it has not.
+/** @returns {Waiting[]} */
 export function waiting() {
   try {
-    return JSON.parse(localStorage.getItem(KEY)) || [];
+    return JSON.parse(localStorage.getItem(KEY) || "[]") || [];
   } catch {
     return [];
   }
 }
 
-// Whether this device could keep it: its storage may be full or shut.
+/** Whether this device could keep it: its storage may be full or shut. @param {Waiting[]} list */
 function write(list) {
   try {
     localStorage.setItem(KEY, JSON.stringify(list));
@@ -23,19 +28,16 @@ function write(list) {
   }
 }
 
-function others(visit) {
-  return waiting().filter((one) => one.visit.visit_id !== visit.visit_id);
-}
+/** @param {Visit} visit */
+const others = (visit) => waiting().filter((one) => one.visit.visit_id !== visit.visit_id);
 
-export function keep(visit, wrong = "") {
-  return write([...others(visit), { visit, wrong }]);
-}
+/** @param {Visit} visit @param {string} wrong */
+export const keep = (visit, wrong = "") => write([...others(visit), { visit, wrong }]);
 
-export function forget(visit) {
-  write(others(visit));
-}
+/** @param {Visit} visit */
+export const forget = (visit) => write(others(visit));
 
-// "sent" and "wrong" are final; "later" is worth another try.
+/** "sent" and "wrong" are final; "later" is worth another try. @param {Visit} visit */
 export async function send(visit) {
   let answer;
   try {
@@ -51,7 +53,7 @@ export async function send(visit) {
   if (answer.ok) return { state: "sent", said: "" };
   const problem = await answer.json().catch(() => ({}));
   const faults = (problem.faults || []).map(
-    (fault) => (fault.column ? fault.column + ": " : "") + "expected " + fault.expected + ", got " + fault.came);
+    (/** @type {Record<string, string>} */ fault) => (fault.column ? fault.column + ": " : "") + "expected " + fault.expected + ", got " + fault.came);
   const said = [problem.detail || "The server answered " + answer.status, ...faults].join("; ");
   // Signed out, too slow or too often: the same visit may be sent again.
   const later = answer.status >= 500 || [401, 408, 429].includes(answer.status);
@@ -76,36 +78,24 @@ export async function sendWaiting() {
   }
 }
 
-function made(tag, text, more = {}) {
-  return Object.assign(document.createElement(tag), { textContent: text, ...more });
-}
-
-function told({ visit, wrong }) {
-  const line = made("li", "Box " + visit.box + ", " + visit.date + (wrong ? " needs another look: " + wrong + " " : " "));
+/** @param {Waiting} one */
+function lineOf({ visit, wrong }) {
   const form = "/boxes/" + encodeURIComponent(visit.box) + "/visit#waiting=" + visit.visit_id;
-  line.append(made("a", "Open it", { href: form }), " ");
-  const drop = made("button", "Throw it away", { type: "button" });
-  drop.addEventListener("click", () => {
+  const drop = makeButton("Throw it away", {}, () => {
     if (!confirm("Throw away the visit to box " + visit.box + " of " + visit.date + "? It has not been saved.")) return;
     forget(visit);
     tell();
   });
-  line.append(drop);
-  return line;
+  return make("li", {}, "Box " + visit.box + ", " + visit.date + (wrong ? " needs another look: " + wrong + " " : " "),
+    make("a", { href: form }, "Open it"), " ", drop);
 }
 
 export function tell() {
   const place = document.querySelector("[data-waiting]");
   if (!place) return;
   const list = waiting();
-  place.replaceChildren();
-  if (!list.length) return;
-  const lines = made("ul", "");
-  lines.append(...list.map(told));
-  const again = made("button", "Send now", { type: "button" });
-  again.addEventListener("click", sendWaiting);
-  place.append(made("p", "Kept on this device and not yet sent:"), lines);
-  if (list.some((one) => !one.wrong)) place.append(again);
+  refill(place, ...(list.length ? [make("p", {}, "Kept on this device and not yet sent:"), make("ul", {}, ...list.map(lineOf))] : []),
+    list.some((one) => !one.wrong) ? makeButton("Send now", {}, sendWaiting) : null);
 }
 
 tell();
