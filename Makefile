@@ -10,7 +10,7 @@ DEMO := out/alderbeck.gpkg
 DEMO_DAY := 2026-06-03
 PORT ?= 8000
 
-.PHONY: demo test quick long lint bench clean
+.PHONY: demo test quick long lint scripts bench clean
 
 demo: $(VENV)/ready $(DEMO)
 	@$(BIN)/python -m server.live.prepare
@@ -36,6 +36,13 @@ lint: $(VENV)/ready-for-work
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+
+# Types and unit tests of the pages' scripts, with Node and npm; the pages need neither.
+scripts: tests/js/node_modules/.package-lock.json
+	cd tests/js && npm run --silent types && npm test --silent
+
+tests/js/node_modules/.package-lock.json: tests/js/package-lock.json
+	cd tests/js && npm ci --silent && touch node_modules/.package-lock.json
 
 bench: $(VENV)/ready-for-work
 	$(BIN)/python -m tests.bench

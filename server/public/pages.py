@@ -14,6 +14,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from layers.publishing import Nest, PublicView
 from layers.publishing.statements import NO_LICENCE
+from layers.words import format_long_day
 from server.public.counted import counted
 from server.public.summary import seasons
 
@@ -24,10 +25,6 @@ _TEMPLATES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-
-
-def _long_day(day: date) -> str:
-    return f"{day.day} {day:%B} {day.year}"
 
 
 def _month(month: str) -> str:
@@ -50,7 +47,7 @@ def _or_dash(count: int | None) -> str:
 
 
 _TEMPLATES.filters |= {
-    "long_day": _long_day,
+    "long_day": format_long_day,
     "month": _month,
     "middle": _middle,
     "distance": _distance,

@@ -105,7 +105,7 @@ const boxLayer = {
     });
   },
 
-  // Where the world's left upper corner lies, and how large the world is, in pixels of the map's window.
+  // Where the world's left upper corner is, and how large the world is, in pixels of the map's window.
   frame() {
     const corner = this._map.getPixelBounds().min;
     return { scale: 256 * Math.pow(2, this._map.getZoom()), left: corner.x, top: corner.y };

@@ -34,7 +34,7 @@ export function makeButton(content, properties, onPress) {
 }
 
 /**
- * Give an element new children; null stands for none.
+ * Give an element new children; null is left out.
  * @template {Element} T
  * @param {T} element @param {...(Node | string | null | undefined)} children
  * @returns {T}

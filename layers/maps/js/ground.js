@@ -1,4 +1,4 @@
-// What lies beneath the boxes, drawn from the trail itself: zones, paths and places.
+// What is beneath the boxes, drawn from the trail itself: zones, paths and places.
 
 /** @typedef {import("./types").Layers} Layers */
 /** @typedef {import("./types").Name} Name */

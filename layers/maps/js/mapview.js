@@ -9,7 +9,7 @@ export class MapView extends TrailMap {
   constructor(map, base, layers, tiles) {
     if (tiles) L.tileLayer(tiles.url, { attribution: make("span", {}, tiles.attribution).innerHTML }).addTo(map);
     super(map, layers, { boxes: base, units: base.header.units, overTiles: Boolean(tiles) });
-    // A card lies at the right; on a phone the thumb reaches the bottom.
+    // A card is at the right; on a phone the thumb reaches the bottom.
     this.phone = window.matchMedia("screen and (max-width: 899px)");
     this.moved = this.fitting = false;
     map.attributionControl.setPrefix(false);

@@ -18,7 +18,7 @@ export function onPaper(page, panel, key) {
     view.layer.draw();
   }
 
-  // Chromium prints a canvas drawn just now on white, which hides what lies beneath it; so on
+  // Chromium prints a canvas drawn just now on white, which hides what is beneath it; so on
   // paper the boxes' canvas holds all of that too.
   /** @param {CanvasRenderingContext2D} pen */
   function under(pen) {

@@ -72,6 +72,16 @@ function addAllCells(map, onPress) {
   whole.addTo(map);
 }
 
+/** Name what is under the pointer: a wide shape that is not seen, over each that is drawn. @param {L.Map} map @param {import("./types").Layers} layers */
+function addNames(map, { zones, paths, places }) {
+  const unseen = { opacity: 0, fillOpacity: 0, weight: 12, radius: 12 };
+  for (const shape of [...zones.features, ...paths.features, ...places.features]) {
+    const words = [shape.properties.name, shape.properties.kind].filter(Boolean).join(", ");
+    L.geoJSON(shape, { style: unseen, pointToLayer: (_, at) => L.circleMarker(at, unseen) })
+      .bindTooltip(make("span", {}, words), { sticky: true }).addTo(map);
+  }
+}
+
 /** @param {HTMLElement} frame */
 function draw(frame) {
   const { cells, ...layers } = JSON.parse(find("drawn").textContent);
@@ -83,6 +93,7 @@ function draw(frame) {
   // Leaflet makes a marker's element only once the map has a view.
   map.fitBounds(near, PADDING);
   const view = new TrailMap(map, layers, {});
+  addNames(map, layers);
   for (const cell of fine) L.rectangle(corners(cell), { interactive: false, color: "#1d2a26", weight: 1.5, fillColor: "#fff", fillOpacity: 0.4 }).addTo(map);
   const coarse = cells.filter((/** @type {Cell} */ cell) => !isFine(cell));
   L.polyline(edgesOf(coarse), { interactive: false, color: "#4c5a54", weight: 2.5, dashArray: "9 8" }).addTo(map);

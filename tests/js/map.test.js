@@ -1,0 +1,113 @@
+// What the map's scripts compute; what they draw is tested in a browser.
+import assert from "node:assert/strict";
+import test from "node:test";
+import { addressOf, readAddress } from "/static/js/address.js";
+import { columnsOf, NO_PLACE, project } from "/static/js/boxes.js";
+import { holdsOn, lastVisit } from "/static/js/card.js";
+import { shift } from "/static/js/chosen.js";
+import { dayNumber, formatDay, isDay, isoDay, shortDay } from "/static/js/days.js";
+import { findBox, offered } from "/static/js/finder.js";
+import { pathWord, zoneWord } from "/static/js/key.js";
+import { beside, Room, within } from "/static/js/labels.js";
+import { daysAgo, sorted } from "/static/js/list.js";
+import { unpack } from "/static/js/packed.js";
+import { Season } from "/static/js/seasons.js";
+import { roomInBand } from "/static/js/strip.js";
+
+test("days are whole numbers, and words with their weekday", () => {
+  assert.equal(dayNumber("1970-01-02"), 1);
+  assert.equal(isoDay(dayNumber("2026-03-29")), "2026-03-29");
+  assert.equal(formatDay("2026-06-03"), "Wed 3 June 2026");
+  assert.equal(shortDay(dayNumber("2024-02-29")), "29 Feb");
+  assert.deepEqual(["2024-02-29", "2026-02-29", "2026-2-9", "soon"].map(isDay), [true, false, false, false]);
+});
+
+test("an address is read as it was written", () => {
+  const shown = { day: "2026-06-03", theme: "due", view: "list", box: "A / 1&", at: { zoom: 16.5, lat: 42.6, lon: -77.9 } };
+  assert.deepEqual(readAddress(addressOf(shown)), shown);
+  const nothing = { day: null, theme: null, view: "map", box: null, at: null };
+  assert.deepEqual(readAddress("#day=2026-02-31&at=99/0/0&view=moon"), nothing);
+  assert.equal(readAddress("#at=3/95/0").at, null);
+  assert.equal(addressOf({ day: "2026-06-03", theme: "due", view: "map", box: null, at: null }), "#day=2026-06-03&theme=due");
+});
+
+test("boxes are projected to Web Mercator, and those without a place nowhere", () => {
+  const boxes = columnsOf([{ box: "A", lat: 0, lon: 0 }, { box: "B", lat: 85.0511288, lon: 180 }]);
+  boxes.lon = Int32Array.from([...boxes.lon, NO_PLACE]);
+  boxes.lat = Int32Array.from([...boxes.lat, 0]);
+  const { x, y } = project(boxes);
+  // The square of Web Mercator ends at 85.0511288 degrees (EPSG:3857).
+  assert.deepEqual([x[0], y[0], x[1]], [0.5, 0.5, 1]);
+  assert.ok(Math.abs(y[1]) < 1e-9);
+  assert.ok(Number.isNaN(x[2]) && Number.isNaN(y[2]));
+});
+
+test("parts of a card hold from a day until before another", () => {
+  const part = { from: "2026-05-01", to: "2026-05-03" };
+  assert.deepEqual(["2026-04-30", "2026-05-01", "2026-05-02", "2026-05-03"].map((day) => holdsOn(part, day)), [false, true, true, false]);
+  assert.deepEqual(["2026-05-01", "2026-05-02"].map((day) => holdsOn({ except: "2026-05-01" }, day)), [false, true]);
+  assert.equal(lastVisit({ since: -1, overdue: false }), "Not visited this season.");
+  assert.equal(lastVisit({ since: 1, overdue: true }), "Last visit 1 day before. \u26a0 Overdue for a visit.");
+  assert.deepEqual([-1, 0, 1, 9].map(daysAgo), ["none this season", "on this day", "1 day ago", "9 days ago"]);
+});
+
+test("the map moves no further than a chosen box needs", () => {
+  assert.deepEqual([shift(200, 0, 400), shift(10, 0, 400), shift(390, 0, 400), shift(0, 0, 40)], [0, -62, 62, -20]);
+});
+
+test("a box is found as it is written, else in other capitals", () => {
+  const ids = ["ZZ1", "zz1", "A2"];
+  assert.deepEqual(["zz1", "ZZ1", "Zz1", "a2", "B"].map((typed) => findBox(ids, typed)), [1, 0, 0, 2, -1]);
+  assert.deepEqual(offered(ids, "z1"), ["ZZ1", "zz1"]);
+  assert.deepEqual(offered(ids, ""), []);
+});
+
+test("the key names ground by kind, and closed paths", () => {
+  const of = (properties) => ({ properties });
+  assert.deepEqual([{ kind: "water" }, { kind: "habitat", name: "Oak Wood" }, { kind: "habitat", name: "Meadow" }].map((one) => zoneWord(of(one))),
+    ["water", "trees and hedges", "open ground"]);
+  assert.deepEqual([{ level: 1 }, { kind: "road" }, { kind: "path", open_to: "closed" }, { open_to: "team" }].map((one) => pathWord(of(one))),
+    ["bridge", "road or track", "path, closed", "path, for the team only"]);
+});
+
+test("words are written only where there is room", () => {
+  const room = new Room(100, 100);
+  assert.deepEqual(room.take(40, beside(50, 50, 5, 40)), [59, 50]);
+  assert.deepEqual(room.take(40, beside(50, 50, 5, 40)), [1, 50]);
+  assert.equal(room.take(200, [[0, 50]]), undefined);
+  assert.deepEqual(within(50, 50, [30, 30], 100), []);
+  assert.deepEqual(within(50, 50, [80, 30], 40), [[30, 50]]);
+});
+
+test("the list sorts by words with their numbers, and by the longest wait", () => {
+  const rows = { box: (i) => ["A10", "A2", "B1"][i], since: (i) => [3, 9, 9][i] };
+  assert.deepEqual(sorted([0, 1, 2], "box", false, rows), [1, 0, 2]);
+  assert.deepEqual(sorted([0, 1, 2], "box", true, rows), [2, 0, 1]);
+  assert.deepEqual(sorted([0, 1, 2], "since", false, rows), [1, 2, 0]);
+});
+
+test("a season knows each box's state on each day, and counts the classes", () => {
+  const season = new Season({
+    header: { season: 2026, first_day: "2026-01-01", days: 5 },
+    offset: Int32Array.of(0, 2, 3), day: Int16Array.of(0, 2, 0), occupancy: Uint8Array.of(0, 1, 1),
+    species: Uint8Array.of(0, 0, 0), fate: Uint8Array.of(0, 0, 0), visit_offset: Int32Array.of(0, 1, 1), visit_day: Int16Array.of(2),
+  });
+  assert.deepEqual([...season.codes("occupancy", 1)], [0, 1]);
+  assert.deepEqual([...season.codes("occupancy", 2)], [1, 1]);
+  assert.deepEqual([...season.daysSinceVisit(4)], [2, -1]);
+  const theme = { column: "occupancy", class_of: [0, 1], symbols: [{}, {}] };
+  assert.deepEqual(season.counts(theme, Uint8Array.of(0, 0)).map((own) => [...own].slice(0, 5)), [[1, 1, 0, 0, 0], [1, 1, 2, 2, 2]]);
+  assert.deepEqual(season.counts(theme, Uint8Array.of(1, 0))[1][4], 1);
+  assert.deepEqual(season.window(), [0, 4]);
+});
+
+test("a word goes where its band of the strip is thickest, or nowhere", () => {
+  const left = (k) => k * 10, lower = new Float64Array(11).fill(40);
+  assert.equal(roomInBand(lower, new Float64Array(11).fill(30), left, 10), null);
+  const { x, y } = roomInBand(lower, Float64Array.from([30, 30, 30, 20, 10, 0, 10, 20, 30, 30, 30]), left, 12);
+  assert.deepEqual([x, y], [50, 25]);
+});
+
+test("data that packing.py did not pack is refused", () => {
+  assert.throws(() => unpack(new ArrayBuffer(16)), /Expected map data, got something else/);
+});
