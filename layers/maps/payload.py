@@ -119,7 +119,7 @@ def season_payload(timeline: Timeline, *, season: int, boxes: int) -> bytes:
 
 
 def due_payload(listed: Iterable[Due], *, boxes: Sequence[str], on: date) -> bytes:
-    """What is due on one day, packed: for each box its code, why, and until which day.
+    """What is due on one day, packed: for each box its code, its reasons, and until which day.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ def due_payload(listed: Iterable[Due], *, boxes: Sequence[str], on: date) -> byt
     boxes
         Those of the base payload, in the same order.
 
-    Columns: `due` holds the codes of the theme; `why` the kinds of the reasons, empty
+    Columns: `due` holds the codes of the theme; `reasons` their kinds, empty
     where there are none; `until` days since 1970-01-01, -1 = open.
     """
     of_box = {one.box: one for one in listed}
@@ -137,7 +137,9 @@ def due_payload(listed: Iterable[Due], *, boxes: Sequence[str], on: date) -> byt
         {"on": on.isoformat()},
         {
             "due": np.array([due_code(one) for one in found], np.uint8),
-            "why": ["" if one is None else ", ".join(r.kind for r in one.reasons) for one in found],
+            "reasons": [
+                "" if one is None else ", ".join(r.kind for r in one.reasons) for one in found
+            ],
             "until": np.array(
                 [
                     -1 if one is None or one.until is None else day_number(one.until)

@@ -7,12 +7,12 @@ import { symbolPicture } from "./symbols.js";
  * @property {number} code @property {string} word @property {import("./types").Symbol} symbol
  */
 /**
- * @typedef {object} Rows the cells of a box by its number; `due` and `why` where what is due is shown
+ * @typedef {object} Rows the cells of a box by its number; `due` and `reasons` where what is due is shown
  * @property {string} on
  * @property {(i: number) => string} box @property {(i: number) => string} section
  * @property {(i: number) => Cell} occupancy @property {(i: number) => Cell} species @property {(i: number) => Cell} fate
  * @property {(i: number) => number} since @property {(i: number) => boolean} overdue
- * @property {((i: number) => Cell) | undefined} due @property {(i: number) => string} why
+ * @property {((i: number) => Cell) | undefined} due @property {(i: number) => string} reasons
  */
 
 const ROWS = 100;
@@ -88,7 +88,7 @@ export class List {
       const found = rows[name]?.(i);
       if (found) cell(name).replaceChildren(make("span", { className: "cell" }, symbolPicture(found.symbol), found.word));
     }
-    if (rows.due) cell("due").append(make("span", { className: "why" }, rows.why(i)));
+    if (rows.due) cell("due").append(make("span", { className: "reasons" }, rows.reasons(i)));
     cell("since").textContent = daysAgo(since) + (late ? " \u26a0 overdue" : "");
     cell("since").classList.toggle("overdue", late);
     return row;

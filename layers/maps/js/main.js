@@ -207,15 +207,15 @@ export class Page {
       section: (i) => this.base.sections[this.base.section[i]] || "",
       since: (i) => this.since[i],
       overdue: (i) => this._isOverdue(i, cells.occupancy(i).symbol),
-      why: (i) => this._why(i),
+      reasons: (i) => this._reasons(i),
     };
   }
 
   /** Why a box is due, and until when, in a few words; empty where that is not known. @param {number} i */
-  _why(i) {
+  _reasons(i) {
     if (!this.dueDay) return "";
-    const until = this.dueDay.until[i], why = this.dueDay.why[i];
-    return until < 0 ? why : why + ", until " + shortDay(until);
+    const until = this.dueDay.until[i], reasons = this.dueDay.reasons[i];
+    return until < 0 ? reasons : reasons + ", until " + shortDay(until);
   }
 
   /** @param {number} i @param {Symbol} occupancy */

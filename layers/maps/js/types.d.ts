@@ -23,7 +23,7 @@ export interface PackedSeason {
   occupancy: Uint8Array; species: Uint8Array; fate: Uint8Array;
 }
 
-export interface DueDay { due: Uint8Array; why: string[]; until: Int32Array }
+export interface DueDay { due: Uint8Array; reasons: string[]; until: Int32Array }
 
 export interface Collection { features: GeoJSON.Feature<any, any>[] }
 
