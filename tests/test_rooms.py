@@ -31,6 +31,7 @@ MAY_USE = {
     "layers.publishing": {"layers.errors", "layers.trail", "layers.nesting", "layers.publishing"},
     "layers.maps": {
         "layers.errors",
+        "layers.words",
         "layers.trail",
         "layers.nesting",
         "layers.walking",

@@ -5,7 +5,7 @@ from itertools import combinations
 
 import pytest
 
-from layers.maps.page import ASSETS
+from layers.maps.bundle import SCRIPTS
 from layers.maps.symbols import OKABE_ITO, SHAPES, WHITE, Symbol
 from layers.maps.themes import THEMES
 from tests.maps.made import made
@@ -44,8 +44,8 @@ def test_every_symbol_has_a_known_shape_and_a_colour_of_the_palette(theme: str) 
 
 
 def test_the_script_draws_the_shapes_that_are_named_and_no_others() -> None:
-    script = (ASSETS / "symbols.js").read_text()
-    drawn = set(re.findall(r'^    "([a-z ]+)": \(pen, r\)', script, flags=re.MULTILINE))
+    script = (SCRIPTS / "symbols.js").read_text()
+    drawn = set(re.findall(r'^  "([a-z ]+)": \(pen, r\)', script, flags=re.MULTILINE))
     assert drawn | {"half disc"} == set(SHAPES)
 
 

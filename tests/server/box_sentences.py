@@ -31,6 +31,7 @@ TOLD_BY = (
     "layers/nesting/*.py",
     "layers/walking/round/*.py",
     "layers/maps/themes/due.py",
+    "layers/maps/fragments.py",
     "layers/maps/js/*.js",
     "layers/maps/templates/*.html",
     *(f"server/{feature}/static/*.js" for feature in ("due", "rounds", "visits")),
@@ -75,7 +76,7 @@ SENTENCES = {
     "are being laid; be quick and close the box well (common practice, no source).": OPENS,
     "Nests in use are protected in most places and handling or marking birds needs a permit: "
     "keep to your local law and licence.": TELLS,
-    "Take care": FOR_ALL,
+    "Take care": TELLS,
     "On cold days leave eggs and young covered: put the visit off rather than keep a parent "
     "away, and skip a box where one sits tight (common practice, no source).": FOR_ALL,
     "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
@@ -116,7 +117,8 @@ SENTENCES = {
     "nothing recorded about the inside": TELLS,
     "nothing recorded of the inside": TELLS,
     "Nothing is recorded of the inside.": TELLS,
-    "Last seen inside (": TELLS,
+    "Last seen inside ({}): {}.": TELLS,
+    "What is due here, and where to take care, is shown for {} only.": TELLS,
     "Expected inside": TELLS,
     "Expected inside: {}": TELLS,
     # Pages, and the labels of a nest's bars; a bar starts on the day from which it holds.
