@@ -55,7 +55,7 @@ def site_page(request: Request, live: Live, asked: Annotated[AboutSitePage, Quer
         "always": ALWAYS,
         "spots": _spots(room),
         "units": units,
-        "text": partial(said_distance, units=units),
+        "distance": partial(said_distance, units=units),
     }
     answer = kept_page(request, contents, "siting.html", values)
     if refused is not None:
