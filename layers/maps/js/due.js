@@ -76,7 +76,7 @@ export class DueDays {
    */
   notice(iso, toDay) {
     const day = formatDay(iso), only = formatDay(this.on), failed = this.failed.get(iso);
-    if (this.known.has(iso)) return { text: "Visits due on " + day + ", from the visits up to that day. They are worked out for one day at a time." };
+    if (this.known.has(iso)) return { text: "Visits due on " + day + ", from the visits up to that day; worked out day by day." };
     if (!this._canLoad(iso)) {
       return { text: "This file shows the visits due on " + only + " only.", press: "Show " + only, act: () => toDay(this.on) };
     }
