@@ -27,10 +27,13 @@ _MARK = Markup(
 )
 
 
-def nest_picture(drawn: Mapping[str, Any] | None, on: date | str) -> Markup:
+def nest_picture(
+    drawn: Mapping[str, Any] | None, on: date | str, *, movable: bool = False
+) -> Markup:
     """The picture that `layers.nesting.pictures.picture` describes; empty where there is none.
 
-    `on` is marked by a dashed line.
+    `on` is marked by a dashed line if the picture reaches it. With `movable` there is a line in any
+    case, if only a hidden one, so that a script can move it to another day.
     """
     if drawn is None:
         return Markup("")
@@ -40,10 +43,10 @@ def nest_picture(drawn: Mapping[str, Any] | None, on: date | str) -> Markup:
     return Markup(
         '<div class="calendar" aria-hidden="true"><div class="calendar-labels">{}</div>'
         '<svg width="100%" height="{}">{}</svg></div>'
-    ).format(labels, high + _AXIS_PX, Markup("").join(_pieces(drawn, str(on), high)))
+    ).format(labels, high + _AXIS_PX, Markup("").join(_pieces(drawn, str(on), high, movable)))
 
 
-def _pieces(drawn: Mapping[str, Any], on: str, high: int) -> Iterator[Markup]:
+def _pieces(drawn: Mapping[str, Any], on: str, high: int, movable: bool) -> Iterator[Markup]:
     first = date.fromisoformat(drawn["from"])
     whole = (date.fromisoformat(drawn["to"]) - first).days
 
@@ -63,7 +66,8 @@ def _pieces(drawn: Mapping[str, Any], on: str, high: int) -> Iterator[Markup]:
                 yield _MARK.format(part["style"], left + wide / 2, top, height)
             else:
                 yield _BAR.format(part["style"], left, wide, top, height)
-    # Drawn for every day, so that the map's script can move it.
     middle = at(on) + 50 / whole
-    inside = "inline" if 0 < middle < 100 else "none"
-    yield _SHOWN.format(drawn["from"], whole, middle, middle, high, inside)
+    inside = 0 < middle < 100
+    if inside or movable:
+        display = "inline" if inside else "none"
+        yield _SHOWN.format(drawn["from"], whole, middle, middle, high, display)
