@@ -81,6 +81,7 @@ TABLE = [
     team("GET", "/winter"),
     team("GET", "/site"),
     team("GET", "/boxes/{box:path}", "/boxes/M05"),
+    team("GET", "/boxes/{box:path}/card", "/boxes/M05/card"),
     team("GET", "/boxes/{box:path}/visit", "/boxes/M05/visit"),
     team(
         "POST",

@@ -215,7 +215,7 @@ def test_a_cell_of_the_map_tells_what_is_in_it_by_mouse_and_keyboard(
         marker = page.get_by_role("button", name=re.compile(r"^10 boxes, 8 nested"))
         marker.click()
         popup = page.locator(".leaflet-popup-content")
-        expect(popup).to_contain_text("47 nests told of all seasons")
+        expect(popup).to_contain_text("47 nests published of all seasons")
         page.keyboard.press("Escape")
         marker.focus()
         page.keyboard.press("Enter")
