@@ -113,7 +113,7 @@ def test_public_archives_tell_cells_with_what_was_generalised_and_withheld(trail
         assert cell.centroid.distance(shapely.Point(lon, lat)) < 1e-9
         assert float(event[f"{DWC}coordinateUncertaintyInMeters"]) > 500
         assert float(event[f"{DWC}coordinatePrecision"]) >= 0.01
-        assert "cell" in event[f"{DWC}dataGeneralizations"]
+        assert "grid square" in event[f"{DWC}dataGeneralizations"]
         assert "Withheld" in event[f"{DWC}informationWithheld"]
 
 

@@ -37,7 +37,7 @@ pytestmark = pytest.mark.slow
 
 ON = dt.date(2026, 6, 3)
 TEAM = ("boxes", "paths", "places", "zones", "visits", "nests")
-PUBLIC = ("boxes", "nests", "paths", "places", "zones")
+PUBLIC = ("cells", "nests", "paths", "places", "zones")
 
 
 @dataclass(frozen=True)
@@ -192,7 +192,7 @@ def test_gdal_pushes_columns_down(served: Served) -> None:
 def test_gdal_reads_the_public_collections(served: Served) -> None:
     address = f"OAPIF:{served.address}/open/ogc"
     assert {name for name, _ in pyogrio.list_layers(address)} == set(PUBLIC)
-    cells, nests = (gdal(served, name, door="/open/ogc") for name in ("boxes", "nests"))
+    cells, nests = (gdal(served, name, door="/open/ogc") for name in ("cells", "nests"))
     assert cells["boxes"].sum() > 0
     assert set(nests["cell"]) <= set(cells["cell"])
     assert all(path.startswith("/open/") for path, _ in served.asked())
@@ -239,6 +239,6 @@ def test_gdal_signs_in_with_a_programs_key_as_its_password(built: Path, tmp_path
         key = people.add_key("Wren", kind="program", label="desktop GIS", now=now)
     with serving(trail) as server:
         assert len(gdal(server, "boxes", USERPWD=f"gis:{key}")) == 60
-        assert len(gdal(server, "boxes", door="/open/ogc")) > 0
+        assert len(gdal(server, "cells", door="/open/ogc")) > 0
         with pytest.raises(pyogrio.errors.DataSourceError, match="401"):
             gdal(server, "boxes", USERPWD="gis:not-a-key")
