@@ -119,6 +119,7 @@ def map_page(
     links: Sequence[tuple[str, str]] = (),
     theme: str | None = None,
     tiles: Tiles | None = None,
+    known: str = "today",
 ) -> str:
     """The page of a map, as HTML.
 
@@ -132,6 +133,9 @@ def map_page(
         Words and addresses of other pages, for the page's head.
     theme
         The theme to open with; None = the first.
+    known
+        When the visits were known by which the map shows every day: a season is played with
+        hindsight.
     """
     trail_map = _TrailMap(location=(0, 0), tiles=None)
     # New lists: Folium's own are shared by every map of the process.
@@ -151,7 +155,7 @@ def map_page(
         ),
         name="head",
     )
-    frame = rendered("frame.html", title=title, links=links)
+    frame = rendered("frame.html", title=title, links=links, known=known)
     page.html.add_child(Element(frame), name="frame")
     settings = {
         "sources": vars(sources),
@@ -173,6 +177,7 @@ def self_contained_page(
     cards: Iterable[Mapping[str, Any]],
     due: bytes,
     theme: str | None = None,
+    known: str = "today",
 ) -> str:
     """The map as one file that opens from disk without a network.
 
@@ -184,12 +189,19 @@ def self_contained_page(
         The card of each box, in the order of the boxes; taken a few at a time.
     due
         What is due on the day the map opens on, the only one for which it is known.
+    known
+        As for `map_page`.
     """
     sources = Sources(
         "#base", "#season-{season}", "#ground", f"#cards-{{chunk:{CARDS_A_CHUNK}}}", due="#due"
     )
     html = map_page(
-        title=title, sources=sources, assets_url="assets", scripts_url="scripts", theme=theme
+        title=title,
+        sources=sources,
+        assets_url="assets",
+        scripts_url="scripts",
+        theme=theme,
+        known=known,
     )
     held = [_held("base", base), _held("ground", ground), _held("due", due)]
     held += [_held(f"season-{season}", body) for season, body in seasons.items()]

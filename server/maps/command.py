@@ -13,6 +13,7 @@ from layers.maps.payload import base_payload, due_payload, ground_payload, seaso
 from layers.maps.themes import THEMES
 from layers.nesting.card import box_card
 from layers.trail.settings import season_of
+from layers.words import format_day
 from server.terminal import add_day, add_trail, day_or_today, opened
 
 
@@ -27,8 +28,9 @@ def _map_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _map(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (trail, contents):
-        on = day_or_today(asked.on, contents)
+    with opened(asked.trail) as (trail, whole):
+        on = day_or_today(asked.on, whole)
+        contents = whole.known_on(on)
         ground, settings, histories = contents.ground, contents.settings, contents.histories
         seasons = sorted({*histories.seasons(), season_of(on, settings.season_starts)})
         rows: dict[str, list[dict[str, object]]] = {box: [] for box in ground.ids}
@@ -39,7 +41,7 @@ def _map(asked: argparse.Namespace) -> int:
             base=base_payload(ground.boxes, histories, settings=settings, on=on),
             seasons={
                 season: season_payload(
-                    contents.timeline(season), season=season, boxes=len(ground.boxes)
+                    contents.timeline(season, on), season=season, boxes=len(ground.boxes)
                 )
                 for season in seasons
             },
@@ -50,6 +52,7 @@ def _map(asked: argparse.Namespace) -> int:
             ),
             due=due_payload(contents.due(on), boxes=ground.ids, on=on),
             theme=asked.theme,
+            known=f"on {format_day(on)} {on.year}",
         )
     try:
         asked.output.write_text(page, encoding="utf-8")

@@ -43,6 +43,11 @@ def test_a_page_names_no_address_but_its_own() -> None:
     assert "://" not in page()
 
 
+def test_a_map_says_that_it_is_played_with_hindsight() -> None:
+    assert "Every day is shown with all visits known today." in page()
+    assert "all visits known on 3 June 2026." in page(known="on 3 June 2026")
+
+
 def test_every_script_and_style_named_is_there() -> None:
     for name in (LEAFLET, *STYLES):
         assert (ASSETS / name).is_file(), name
