@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.nesting.box_days import days_records
 from layers.nesting.cautions import sign_cautions
-from layers.nesting.dating import Dates, date_attempts
+from layers.nesting.dating import Dates, date_attempts, stages_at_visits
 from layers.nesting.due import OPEN, Due, due
 from layers.nesting.histories import Histories
 from layers.nesting.nests import nests
@@ -109,9 +109,9 @@ def box_card(
         )
     ]
     needed = _due(known, dates, box, on=on, settings=settings)
-    visits = []
+    visits, stages = [], stages_at_visits(known, dates)
     for at, row in enumerate(visit_rows[: len(known.visits)]):
-        minute, stage = int(known.visits.minute[at]), int(known.visit_stage[at])
+        minute, stage = int(known.visits.minute[at]), int(stages[at])
         visits.append(
             {
                 "visit_id": row["visit_id"],

@@ -272,7 +272,12 @@ def timeline_species(histories: Histories) -> tuple[str, ...]:
 
 
 def timeline(
-    histories: Histories, dates: Dates, *, season: int, service: Service | None = None
+    histories: Histories,
+    dates: Dates,
+    *,
+    season: int,
+    on: date,
+    service: Service | None = None,
 ) -> Timeline:
     """Every change of every box in a season.
 
@@ -280,6 +285,9 @@ def timeline(
     ----------
     dates
         Those of `histories`.
+    on
+        The day to look from: a nest that nobody saw over, and that may go on after it, is in
+        use for as long as it can last.
     service
         From when to when each box stood; None = all the time.
     """
@@ -295,7 +303,7 @@ def timeline(
         days,
         histories.attempt_starts,
         histories.rows,
-        _painted_days(histories, dates),
+        _painted_days(histories, dates, on),
         histories.visit_starts,
         seen,
         histories.visit_stage,
@@ -319,9 +327,10 @@ def timeline(
     )
 
 
-def _painted_days(histories: Histories, dates: Dates) -> NDArray[np.int32]:
-    """Begin, first egg and end of each attempt; what nobody saw over goes on while it can."""
+def _painted_days(histories: Histories, dates: Dates, on: date) -> NDArray[np.int32]:
+    """Begin, first egg and end of each attempt; what may go on after a day does while it can."""
     days = stage_days(histories, dates)[:, [START, EGG, END]]
-    unseen = histories.rows[:, c.OVER_DAY] == c.MISSING
-    days[unseen, 2] = histories.rows[unseen, c.LAPSES]
+    lapses = histories.rows[:, c.LAPSES]
+    ongoing = (histories.rows[:, c.OVER_DAY] == c.MISSING) & (lapses > day_number(on))
+    days[ongoing, 2] = lapses[ongoing]
     return days

@@ -70,5 +70,5 @@ def occupancy_counts(contents: Contents, on: date) -> list[tuple[str, int]]:
 
 def _on(contents: Contents, on: date) -> tuple[Timeline, BoxStates]:
     """What was known on the day, by the visits up to it."""
-    timeline = contents.known_on(on).timeline(season_of(on, contents.settings.season_starts))
+    timeline = contents.known_on(on).timeline(season_of(on, contents.settings.season_starts), on)
     return timeline, timeline.on(on)

@@ -191,11 +191,13 @@ class Contents:
         strays = [None] * (len(self.histories.visits.boxes) - len(boxes))
         return Service.from_days([*boxes["installed_on"], *strays], [*boxes["removed_on"], *strays])
 
-    def timeline(self, season: int) -> Timeline:
-        """What every box is on every day of a season."""
+    def timeline(self, season: int, on: date) -> Timeline:
+        """What every box is on every day of a season, looked at from a day."""
         return self.once(
-            ("timeline", season),
-            lambda: timeline(self.histories, self.dates(), season=season, service=self.service),
+            ("timeline", season, on),
+            lambda: timeline(
+                self.histories, self.dates(), season=season, on=on, service=self.service
+            ),
         )
 
     def dates(self) -> Dates:

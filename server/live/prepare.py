@@ -42,7 +42,11 @@ def prepare(say: Callable[[str], None]) -> None:
     say("Compiling, once on this machine (half a minute or so) ...")
     histories = _timed("  reading visits", _read, say)
     dates = _timed("  dating nests", lambda: date_attempts(histories), say)
-    _timed("  what each box is on each day", lambda: timeline(histories, dates, season=2026), say)
+    _timed(
+        "  what each box is on each day",
+        lambda: timeline(histories, dates, season=2026, on=dt.date(2026, 12, 31)),
+        say,
+    )
     _timed("  planning rounds", _plan, say)
     for room in rooms:
         room.set_ready()

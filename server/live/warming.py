@@ -26,5 +26,5 @@ def _warm(live: LiveTrail) -> None:
     # What cannot be read is told to whoever asks for it.
     with suppress(BoxroundError):
         contents, today = live.contents(), live.today()
-        contents.timeline(season_of(today, contents.settings.season_starts))
+        contents.timeline(season_of(today, contents.settings.season_starts), today)
         contents.due(today)

@@ -77,12 +77,12 @@ def base(request: Request, live: Live) -> Response:
 @router.get("/map/season/{season}")
 def season_of_map(request: Request, live: Live, season: int) -> Response:
     """What every box is on every day of one season."""
-    contents = live.contents()
-    today = season_of(live.today(), contents.settings.season_starts)
-    if season not in {*contents.histories.seasons(), today}:
+    contents, today = live.contents(), live.today()
+    present = season_of(today, contents.settings.season_starts)
+    if season not in {*contents.histories.seasons(), present}:
         raise NotKnown(f"Expected a season with visits, got {season}")
     body = season_payload(
-        contents.timeline(season), season=season, boxes=len(contents.ground.boxes)
+        contents.timeline(season, today), season=season, boxes=len(contents.ground.boxes)
     )
     return kept(request, contents, body, media_type=PACKED)
 

@@ -100,7 +100,7 @@ def report_of(contents: Contents, asked: Asked, *, today: date) -> SeasonReport:
             on=today,
             boxes=contents.ground.boxes,
             service=contents.service,
-            timeline=contents.timeline(asked.season),
+            timeline=contents.timeline(asked.season, today),
             settings=contents.settings,
             species=asked.species,
             by=asked.by,

@@ -58,7 +58,7 @@ def served(answers: dict[str, tuple[str, bytes]]) -> Iterator[str]:
 def our_answers(n_boxes: int) -> dict[str, tuple[str, bytes]]:
     boxes, visits = many_boxes(n_boxes, seed=1)
     histories = read_histories(visits, standard_guide(), season_starts="01-01")
-    table = timeline(histories, date_attempts(histories), season=DAY.year)
+    table = timeline(histories, date_attempts(histories), season=DAY.year, on=DAY)
     kinds = {"js": "text/javascript", "css": "text/css"}
     answers: dict[str, tuple[str, bytes]] = {
         f"{url}/{path.relative_to(folder)}": (kinds[path.suffix[1:]], path.read_bytes())

@@ -38,7 +38,7 @@ SOURCES = Sources("/base", "/season/{season}", "/ground", "/card/{box}")
 
 def loop_page(boxes: gpd.GeoDataFrame, histories: Histories) -> str:
     """The plain way: a marker and a popup for each box, and Folium writes them all down."""
-    states = timeline(histories, date_attempts(histories), season=DAY.year).on(DAY)
+    states = timeline(histories, date_attempts(histories), season=DAY.year, on=DAY).on(DAY)
     colours = list(OKABE_ITO.values())
     plain_map = folium.Map(tiles=None)
     for box, point, occupancy in zip(
@@ -64,7 +64,7 @@ def our_page(boxes: gpd.GeoDataFrame, histories: Histories) -> tuple[str, bytes,
         title="Many", sources=SOURCES, assets_url="/static/map", scripts_url="/static/js"
     )
     base = base_payload(boxes, histories, settings=SETTINGS, on=DAY)
-    table = timeline(histories, date_attempts(histories), season=DAY.year)
+    table = timeline(histories, date_attempts(histories), season=DAY.year, on=DAY)
     season = season_payload(table, season=DAY.year, boxes=len(histories.visits.boxes))
     return page, gzip.compress(base, 1), gzip.compress(season, 1)
 

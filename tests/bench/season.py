@@ -185,7 +185,7 @@ def whole_report(histories: Histories, dates: Dates, boxes: pd.DataFrame) -> Non
         "on": dt.date(2026, 12, 31),
         "boxes": boxes,
         "service": Service.always(len(histories.visits.boxes)),
-        "timeline": timeline(histories, dates, season=2026),
+        "timeline": timeline(histories, dates, season=2026, on=dt.date(2026, 12, 31)),
         "settings": Settings("Made", "America/New_York"),
     }
     took_s, report = best_of(1, lambda: season_report(histories, dates, **asked))

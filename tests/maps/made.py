@@ -120,7 +120,7 @@ def made(*, hostile: bool = True) -> Made:
         base_payload(boxes, histories, settings=SETTINGS, on=ON),
         {
             year: season_payload(
-                timeline(histories, dates, season=year), season=year, boxes=len(boxes)
+                timeline(histories, dates, season=year, on=ON), season=year, boxes=len(boxes)
             )
             for year in (2025, 2026)
         },

@@ -37,7 +37,7 @@ def test_sections_are_named_once_and_pointed_at() -> None:
 def test_a_season_arrives_as_its_timeline() -> None:
     trail = made()
     header, columns = unpack(trail.seasons[2026])
-    table = timeline(trail.histories, date_attempts(trail.histories), season=2026)
+    table = timeline(trail.histories, date_attempts(trail.histories), season=2026, on=ON)
     assert header["first_day"] == "2026-01-01"
     assert header["days"] == 365
     for name in ("offset", "day", "occupancy", "species", "fate", "visit_offset", "visit_day"):

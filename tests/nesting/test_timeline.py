@@ -6,13 +6,15 @@ import numpy as np
 import pytest
 
 from layers.errors import BadValue
-from layers.nesting.dating import date_attempts
+from layers.nesting import attempt_columns as c
+from layers.nesting.dating import date_attempts, stage_bar
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import Service, Timeline, timeline
+from layers.trail.coding import day_of
 from layers.trail.words import FATES, OCCUPANCY
 from tests.nesting.notebook import BLUEBIRD, day, read, seen
 from tests.nesting.test_histories import ALL
-from tests.nesting.test_reading import FLEDGED, LAID
+from tests.nesting.test_reading import FLEDGED, HATCHED, LAID
 
 
 def on(histories: Histories, text: str, service: Service | None = None) -> str:
@@ -21,7 +23,9 @@ def on(histories: Histories, text: str, service: Service | None = None) -> str:
 
 
 def season(histories: Histories, year: int, service: Service | None = None) -> Timeline:
-    return timeline(histories, date_attempts(histories), season=year, service=service)
+    """Looked at from the last day of the year."""
+    dates, last = date_attempts(histories), dt.date(year, 12, 31)
+    return timeline(histories, dates, season=year, on=last, service=service)
 
 
 def test_a_box_goes_from_not_checked_to_finished() -> None:
@@ -72,6 +76,22 @@ def test_a_nest_over_the_new_year_is_in_use_in_both_seasons() -> None:
         seen("2027-01-02", eggs=4, eggs_warm="yes", species=BLUEBIRD),
     )
     assert on(histories, "2026-12-31") == on(histories, "2027-01-01") == "in use"
+
+
+def test_a_nest_that_nobody_saw_over_ends_when_it_fledged_once_it_cannot_go_on() -> None:
+    """Until then it may go on, and does not end on a day that is not known yet."""
+    histories = read(*HATCHED, seen("05-23", young=5, young_days=18, species=BLUEBIRD))
+    dates = date_attempts(histories)
+    (row,), found = histories.rows, dates.of(0)
+    assert found.fledge is not None
+    assert (row[c.OVER], row[c.LATER_FATE]) == (-1, c.FATE_FLEDGED)
+    lapses, fledged = day_of(row[c.LAPSES]), found.fledge.best
+    for seen_from, ends in ((lapses - dt.timedelta(days=1), lapses), (lapses, fledged)):
+        table = timeline(histories, dates, season=2026, on=seen_from)
+        before = table.on(ends - dt.timedelta(days=1))
+        assert OCCUPANCY[before.occupancy[0]] == "in use"
+        assert OCCUPANCY[table.on(ends).occupancy[0]] == "finished"
+    assert stage_bar(histories, dates, 0, on=lapses)[-1]["to"] == str(fledged)
 
 
 def test_fate_and_species_of_the_latest_attempt() -> None:

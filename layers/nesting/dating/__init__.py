@@ -18,7 +18,7 @@ from layers.nesting.dating.dates import (
 from layers.nesting.dating.disagreement import Disagreement, disagreement
 from layers.nesting.dating.explained import explained
 from layers.nesting.dating.model import STANDARD, Model
-from layers.nesting.dating.stages import stage_bar, stage_days, stages_on
+from layers.nesting.dating.stages import stage_bar, stage_days, stages_at_visits, stages_on
 
 __all__ = [
     "CANNOT_BE_DATED",
@@ -41,5 +41,6 @@ __all__ = [
     "redated",
     "stage_bar",
     "stage_days",
+    "stages_at_visits",
     "stages_on",
 ]

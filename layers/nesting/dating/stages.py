@@ -80,11 +80,29 @@ def stages_on(
 ) -> NDArray[np.int32]:
     """Stage of each attempt on a day, as positions in `words.STAGES`; -1 = not begun."""
     day, days = day_number(on), stage_days(histories, dates, among=among)
+    over = histories.fates(on, among=among) != c.ONGOING
+    return _stages(days, np.full(len(days), day), over)
+
+
+def stages_at_visits(histories: Histories, dates: Dates) -> NDArray[np.int32]:
+    """Stage of the nest on the day of each visit, as positions in `words.STAGES`; -1 = no nest."""
+    own = histories.visit_attempt
+    days = stage_days(histories, dates)[own] if len(histories) else np.zeros((len(own), N_DAYS))
+    over = np.append(histories.rows[:, c.OVER_DAY] != c.MISSING, False)[own]
+    stages = _stages(days, histories.visits.day, over)
+    stages[histories.visit_stage == c.STAGE_OVER] = c.STAGE_OVER
+    stages[own < 0] = -1
+    return stages
+
+
+def _stages(
+    days: NDArray[np.int32], on: NDArray[np.int32], over: NDArray[np.bool_]
+) -> NDArray[np.int32]:
+    """The stage of each row of `stage_days` on a day of its own; `over` may be past its end."""
     stage = np.full(len(days), -1, np.int32)
     for column, code in _STAGES:
-        stage[(days[:, column] != c.MISSING) & (day >= days[:, column])] = code
-    over = histories.fates(on, among=among) != c.ONGOING
-    stage[(stage >= 0) & over & (day >= days[:, END])] = c.STAGE_OVER
+        stage[(days[:, column] != c.MISSING) & (on >= days[:, column])] = code
+    stage[(stage >= 0) & over & (on >= days[:, END])] = c.STAGE_OVER
     return stage
 
 

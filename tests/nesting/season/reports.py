@@ -129,7 +129,7 @@ def report_of(
         on=on,
         boxes=box_frame(boxes) if frame is None else frame,
         service=Service.always(len(boxes)),
-        timeline=timeline(histories, date_attempts(histories), season=season),
+        timeline=timeline(histories, date_attempts(histories), season=season, on=on),
         settings=SETTINGS,
         **asked,
     )

@@ -129,7 +129,7 @@ def season_report(
     if (histories.visits.day > day_number(on)).any():
         histories = histories.up_to(on)
         dates = date_attempts(histories)
-        timeline = timeline_of(histories, dates, season=season, service=service)
+        timeline = timeline_of(histories, dates, season=season, on=on, service=service)
     days = histories.visits.day
     common = None if species is None else histories.guide.find(species).common
     whole = season_table(histories, dates, on=on, species=common)
