@@ -131,7 +131,7 @@ SIGNS_RAIDED = sign_bits("broken eggs", "nest torn", "snake", "squirrel")
 SIGNS_PERHAPS_RAIDED = sign_bits("feathers", "hair", "mouse", "dead adult")
 SIGNS_WEATHER = sign_bits("wet", "cold")
 SIGNS_INSECTS = sign_bits("ants", "wasps")
-SIGNS_TENANT = sign_bits("wasps", "mouse", "squirrel")
+SIGNS_ANIMAL = sign_bits("wasps", "mouse", "squirrel")
 SIGN_COLD = sign_bits("cold")
 
 # Columns of the species limits (limits.py): one row a species code + 1, row 0 unknown species

@@ -211,7 +211,7 @@ def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int) 
     elif v.sitting or v.feeding:
         lingering = after and v.day - last[c.OVER_DAY] <= LINGER_DAYS
         begins = not (v.no_eggs or lingering or (after and v.feeding))
-    elif v.nest > c.NEST_NONE and not v.tenant:
+    elif v.nest > c.NEST_NONE and not v.animal:
         other = v.species >= 0 and last[c.SPECIES] >= 0 and v.species != last[c.SPECIES]
         fresh = c.NEST_NONE < state[OLD_NEST] < v.nest and v.signs & c.SIGNS_LEFT == 0
         begins = state[BARE] == 1 or (after and not v.emptied and (fresh or other))

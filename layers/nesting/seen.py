@@ -37,7 +37,7 @@ SEEN = np.dtype(
         ("cold", np.bool_),  # there are eggs, and they are not
         ("no_eggs", np.bool_),  # known to hold none
         ("no_young", np.bool_),
-        ("tenant", np.bool_),  # a mouse, wasps or a squirrel
+        ("animal", np.bool_),  # a mouse, wasps or a squirrel
         ("emptied", np.bool_),  # the keeper took the nest out
         ("closed", np.bool_),  # the keeper closed the box
         ("looked", np.bool_),  # somebody saw the inside
@@ -86,7 +86,7 @@ def what_was_seen(visits: Visits, *, season_starts: str) -> NDArray[Any]:
     seen["cold"] = (visits.eggs > 0) & ((visits.eggs_warm == 0) | (cold_sign & ~seen["warm"]))
     seen["no_eggs"] = (visits.eggs == 0) | ((visits.eggs < 0) & no_nest)
     seen["no_young"] = (visits.young == 0) | ((visits.young < 0) & no_nest)
-    seen["tenant"] = (visits.signs & c.SIGNS_TENANT) != 0
+    seen["animal"] = (visits.signs & c.SIGNS_ANIMAL) != 0
     emptying = word_bits(visits.actions_words, EMPTYING_ACTIONS)
     seen["emptied"] = (visits.actions & emptying) != 0
     seen["closed"] = (visits.actions & word_bits(visits.actions_words, ("closed",))) != 0

@@ -100,7 +100,7 @@ def _take_building(row: Any, v: Any, i: int) -> int:
     """A nest without eggs: the stage found, STAGE_OVER where it is gone."""
     if v.no_eggs:
         row[c.NO_EGG_DAY] = v.day
-    deserted = v.tenant and v.no_eggs and not v.sitting
+    deserted = v.animal and v.no_eggs and not v.sitting
     raided = i > row[c.FIRST] and v.signs & c.SIGNS_RAIDED != 0
     if v.nest == c.NEST_NONE or deserted or v.emptied or raided:
         end_building(row, v.signs)

@@ -24,7 +24,7 @@ from layers.trail.coding import day_number, day_of
 from layers.trail.settings import season_days
 from layers.trail.words import OCCUPANCY
 
-IN_USE, STARTED, FINISHED, UNUSED, OTHER_TENANT, NOT_CHECKED, OUT_OF_SERVICE = range(len(OCCUPANCY))
+IN_USE, STARTED, FINISHED, UNUSED, OTHER_ANIMAL, NOT_CHECKED, OUT_OF_SERVICE = range(len(OCCUPANCY))
 
 NAME_NOT_RECORDED = "species not recorded"
 """Stands last in `Timeline.species_names`, for nests whose visits name no species."""
@@ -142,9 +142,9 @@ def _latest(offset: Any, days: Any, day: int) -> Any:
 def _paint_visits(
     occ: Any, edges: Any, first_day: int, season: int, seen: Any, stage: Any, lo: int, hi: int
 ) -> int:
-    """What the visits alone say: from the first on the box is unused, has a tenant, is closed.
+    """What the visits alone say: from the first on the box is unused, has another animal, is closed.
 
-    A tenant's sign, or a closed box, holds until somebody looks inside again. Returns
+    An animal's sign, or a closed box, holds until somebody looks inside again. Returns
     how many edges (days on which something may change) were filled in.
     """
     state = NOT_CHECKED
@@ -156,8 +156,8 @@ def _paint_visits(
         before = state
         if v.closed:
             state = OUT_OF_SERVICE
-        elif v.tenant and not c.STAGE_BUILDING <= stage[i] < c.STAGE_OVER:
-            state = OTHER_TENANT
+        elif v.animal and not c.STAGE_BUILDING <= stage[i] < c.STAGE_OVER:
+            state = OTHER_ANIMAL
         elif v.looked or state == NOT_CHECKED:
             state = UNUSED
         if state != before:

@@ -34,7 +34,7 @@ OCCUPANCY = (
     "started",
     "finished",
     "unused",
-    "other tenant",
+    "other animal",
     "not checked",
     "out of service",
 )

@@ -31,7 +31,7 @@ class WinterBox(Shape):
 
 
 class Likely(Shape):
-    about: Literal["hole", "spacing", "habitat", "tenant", "wet"]
+    about: Literal["hole", "spacing", "habitat", "animal", "wet"]
     why: str
     sources: list[str]
 

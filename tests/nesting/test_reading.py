@@ -270,7 +270,7 @@ def test_missed_weeks_without_signs_do_not() -> None:
 
 
 @pytest.mark.parametrize("sign", ["mouse", "wasps", "squirrel"])
-def test_another_tenant_is_no_attempt(sign: str) -> None:
+def test_another_animal_is_no_attempt(sign: str) -> None:
     assert told(seen("04-08", nest="loose material", eggs=0, young=0, signs=sign)) == []
 
 

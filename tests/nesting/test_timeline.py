@@ -50,9 +50,9 @@ def test_hindsight_calls_a_box_in_use_before_its_eggs_were_seen() -> None:
     assert on(histories, "2026-05-07") == "in use"
 
 
-def test_a_mouse_makes_another_tenant_until_somebody_finds_it_gone() -> None:
+def test_a_mouse_makes_another_animal_until_somebody_finds_it_gone() -> None:
     histories = read(seen("04-01", signs="mouse"), seen("04-20", nest="none", eggs=0))
-    assert on(histories, "2026-04-10") == "other tenant"
+    assert on(histories, "2026-04-10") == "other animal"
     assert on(histories, "2026-04-25") == "unused"
 
 

@@ -14,7 +14,7 @@ _LOOKS = {
     "started": ("half disc", OKABE_ITO["sky blue"]),
     "finished": ("square", OKABE_ITO["blue"]),
     "unused": ("small ring", WHITE),
-    "other tenant": ("triangle", OKABE_ITO["orange"]),
+    "other animal": ("triangle", OKABE_ITO["orange"]),
     "not checked": ("diamond", OKABE_ITO["yellow"]),
     "out of service": ("cross", OKABE_ITO["black"]),
 }

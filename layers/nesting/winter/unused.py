@@ -25,12 +25,12 @@ HOLE_TOLERANCE_MM = 1.6
 SURE = 0.05
 """A habitat is named only where chance alone would tell the boxes apart this seldom."""
 
-_TENANTS = ("mouse", "wasps", "ants", "squirrel")
+_ANIMALS = ("mouse", "wasps", "ants", "squirrel")
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """One likely reason: `about` is hole, spacing, habitat, tenant or wet."""
+    """One likely reason: `about` is hole, spacing, habitat, animal or wet."""
 
     about: str
     text: str
@@ -155,10 +155,10 @@ def _signs(record: TrailRecord, one: BoxRecord, words: tuple[str, ...]) -> dict[
     return {word: number for word, number in met.items() if number}
 
 
-def _tenants(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
-    for word, number in _signs(record, one, _TENANTS).items():
+def _animals(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:
+    for word, number in _signs(record, one, _ANIMALS).items():
         yield Evidence(
-            "tenant", f"Met in it: {word}, on {format_count(number, 'visit', 'visits')}."
+            "animal", f"Met in it: {word}, on {format_count(number, 'visit', 'visits')}."
         )
 
 
@@ -171,6 +171,6 @@ _RULES: tuple[Callable[[TrailRecord, BoxRecord, str], Iterator[Evidence]], ...] 
     _hole,
     _spacing,
     _habitat,
-    _tenants,
+    _animals,
     _wet,
 )

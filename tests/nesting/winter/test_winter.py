@@ -242,12 +242,12 @@ def test_a_habitat_is_named_only_where_chance_hardly_tells_it_from_others() -> N
     assert "p = 0.014" in said
 
 
-def test_other_tenants_and_wet_are_named() -> None:
+def test_other_animals_and_wet_are_named() -> None:
     empty = [seen(f"{year}-05-01", **EMPTY, signs="mouse;wet") for year in (2025, 2026)]
     box = listed(*empty)["A1"]
     assert box.unused is not None
     assert [(why.about, why.text) for why in box.unused.likely] == [
-        ("tenant", "Met in it: mouse, on two visits."),
+        ("animal", "Met in it: mouse, on two visits."),
         ("wet", "Found wet inside on two visits."),
     ]
 
