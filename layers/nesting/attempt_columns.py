@@ -1,6 +1,6 @@
 """The columns of an attempt's row of whole numbers, and what their codes stand for.
 
-One row an attempt, one column a name below; the reader of visits (`reading.py`)
+One row an attempt, one column a name below; the reader of visits (`reading/`)
 fills them, and everything later is worked out from them. Days are days since
 1970-01-01, visits are positions in `Visits`.
 """

@@ -15,9 +15,9 @@ compiled = Compiler(
         "dating/summing.py",
         "dating/terms.py",
         "dating/weighing.py",
-        "ending.py",
-        "reading.py",
-        "taking.py",
+        "reading/apply_visit.py",
+        "reading/attempts.py",
+        "reading/fates.py",
         "timeline.py",
     ),
 )

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import AttemptDates, Dated, Dates, posterior
 from layers.nesting.dating.terms import COMPLETE, FLEDGE, HATCH
-from layers.nesting.ending import AGE_ERROR_DAYS
 from layers.nesting.guide import Span, Species
 from layers.nesting.histories import Histories
+from layers.nesting.reading.fates import AGE_ERROR_DAYS
 from layers.trail.coding import day_number, day_of
 from layers.words import format_chance, format_days
 
@@ -119,7 +119,7 @@ def _closed_by_left_out(
     """
     if visit is None:
         return []
-    seen = histories.seen[visit]
+    seen = histories.observations[visit]
     if not (seen["young"] > 0 or (seen["feeding"] and seen["young"] < 0)):
         return []
     day, age = int(seen["day"]), int(seen["age"])

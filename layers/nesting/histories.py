@@ -19,8 +19,8 @@ from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
 from layers.nesting.guide import Guide, Species
 from layers.nesting.limits import species_limits
-from layers.nesting.reading import read_all
-from layers.nesting.seen import what_was_seen
+from layers.nesting.reading.attempts import read_all
+from layers.nesting.reading.observations import observations_of
 from layers.trail.coding import day_number
 from layers.trail.visits import Visits
 
@@ -40,8 +40,8 @@ class Histories:
         For each visit the position of its attempt in `rows`; -1 = none.
     visit_stage
         For each visit the position in `words.STAGES` it found the nest in; -1 = no nest.
-    seen
-        For each visit what it says by itself: records of type `seen.SEEN`.
+    observations
+        For each visit what it says by itself: records of type `observations.OBSERVATION`.
     """
 
     visits: Visits
@@ -51,7 +51,7 @@ class Histories:
     rows: NDArray[np.int32]
     visit_attempt: NDArray[np.int32]
     visit_stage: NDArray[np.int8]
-    seen: NDArray[Any]
+    observations: NDArray[Any]
 
     def __len__(self) -> int:
         """How many attempts there are."""
@@ -118,7 +118,7 @@ class Histories:
         """Seasons with visits, first to last."""
         if len(self.visits) == 0:
             return []
-        seasons = self.seen["season"]
+        seasons = self.observations["season"]
         return list(range(int(seasons.min()), int(seasons.max()) + 1))
 
     def up_to(self, on: date) -> Histories:
@@ -186,7 +186,7 @@ class Histories:
         limits = (
             self.limits if names == self.visits.species_names else species_limits(self.guide, names)
         )
-        seen = what_was_seen(fresh, season_starts=self.season_starts)
+        seen = observations_of(fresh, season_starts=self.season_starts)
         rows, attempt, stage = _read(fresh, seen, limits)
         shift = len(fresh) - (hi - lo)
         rows[:, [c.FIRST, c.ALIVE]] += lo
@@ -206,7 +206,7 @@ class Histories:
                 [self.visit_attempt[:lo], np.where(attempt >= 0, attempt + a_lo, -1), later]
             ).astype(np.int32),
             visit_stage=np.concatenate([self.visit_stage[:lo], stage, self.visit_stage[hi:]]),
-            seen=np.concatenate([self.seen[:lo], seen, self.seen[hi:]]),
+            observations=np.concatenate([self.observations[:lo], seen, self.observations[hi:]]),
         )
 
 
@@ -236,6 +236,6 @@ def read_histories(visits: Visits, guide: Guide, *, season_starts: str) -> Histo
     """
     current = visits.known_at()
     limits = species_limits(guide, current.species_names)
-    seen = what_was_seen(current, season_starts=season_starts)
+    seen = observations_of(current, season_starts=season_starts)
     rows, attempt, stage = _read(current, seen, limits)
     return Histories(current, guide, season_starts, limits, rows, attempt, stage, seen)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.ending import AGE_ERROR_DAYS
 from layers.nesting.histories import Histories
+from layers.nesting.reading.fates import AGE_ERROR_DAYS
 from layers.trail.coding import day_number, day_of
 
 

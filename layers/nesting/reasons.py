@@ -1,7 +1,7 @@
 """Why an attempt is read as it is, in sentences that a keeper would accept.
 
 Made on demand from an attempt's row and its visits; the rules that they tell of
-are in `reading.py` and `ending.py`.
+are in `reading/attempts.py` and `reading/fates.py`.
 """
 
 from __future__ import annotations

@@ -30,7 +30,7 @@ NAME_NOT_RECORDED = "species not recorded"
 """Stands last in `Timeline.species_names`, for nests whose visits name no species."""
 
 ALWAYS = np.iinfo(np.int32).max // 2
-_MOST_SPECIES = 254
+_MAX_SPECIES = 254
 
 
 @dataclass(frozen=True)
@@ -268,7 +268,7 @@ def _changes(
 def timeline_species(histories: Histories) -> tuple[str, ...]:
     """The species names of every timeline of these histories, `NAME_NOT_RECORDED` last."""
     # Codes fit one byte; species beyond, which no trail has, count as not recorded.
-    return (*histories.visits.species_names[:_MOST_SPECIES], NAME_NOT_RECORDED)
+    return (*histories.visits.species_names[:_MAX_SPECIES], NAME_NOT_RECORDED)
 
 
 def timeline(
@@ -291,7 +291,7 @@ def timeline(
     service
         From when to when each box stood; None = all the time.
     """
-    visits, seen = histories.visits, histories.seen
+    visits, seen = histories.visits, histories.observations
     boxes = len(visits.boxes)
     stood = Service.always(boxes) if service is None else service
     first, last = season_days(season, histories.season_starts)

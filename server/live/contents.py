@@ -24,16 +24,16 @@ from layers.walking.nearest import NearestBoxes
 
 T = TypeVar("T")
 
-MOST_BOXES_REREAD = 100
+MAX_BOXES_REREAD = 100
 """Changed boxes up to which each is read anew alone; beyond, all at once is faster."""
 
-MOST_MADE = 32
+MAX_MADE = 32
 """Made things kept: nobody plays through more seasons, and a visitor may ask for any year."""
 
-MOST_LISTED = 4
+MAX_LISTED = 4
 """Days whose due lists are carried over to the next version: today, and what else is looked at."""
 
-MOST_KNOWN = 2
+MAX_KNOWN = 2
 """Earlier days as on which the trail is held: each is as large as the trail's visits."""
 
 _DATES = "dates"
@@ -159,7 +159,7 @@ class Contents:
 
     def _after(self, changes: Changes, trail: Trail) -> Contents:
         known = set(self.histories.visits.boxes)
-        many = len(changes.boxes) > MOST_BOXES_REREAD
+        many = len(changes.boxes) > MAX_BOXES_REREAD
         if changes.everything or many or not changes.boxes <= known:
             return Contents.read(trail)
         histories, dates = self.histories, self._dates_if_made()
@@ -179,7 +179,7 @@ class Contents:
         with self._choosing:
             kept = self._made.pop(key, None) or _Once()
             self._made[key] = kept
-            if len(self._made) > MOST_MADE:
+            if len(self._made) > MAX_MADE:
                 del self._made[next(iter(self._made))]
         made: T = kept.value(make)
         return made
@@ -248,8 +248,8 @@ class Contents:
             if isinstance(key, tuple) and key[0] == _DUE and one is not None:
                 listed.pop(key[1], None)
                 listed[key[1]] = _Listed(one[0], visited)
-        near = [(on, one) for on, one in listed.items() if len(one.visited) <= MOST_BOXES_REREAD]
-        return dict(near[-MOST_LISTED:])
+        near = [(on, one) for on, one in listed.items() if len(one.visited) <= MAX_BOXES_REREAD]
+        return dict(near[-MAX_LISTED:])
 
     @cached_property
     def guards(self) -> dict[str, str | None]:
@@ -265,7 +265,7 @@ class Contents:
         key = (_KNOWN, on)
         with self._choosing:
             others = [at for at in self._made if isinstance(at, tuple) and at[0] == _KNOWN]
-            for other in [at for at in others if at != key][: -(MOST_KNOWN - 1)]:
+            for other in [at for at in others if at != key][: -(MAX_KNOWN - 1)]:
                 del self._made[other]
         return self.once(key, lambda: self.with_histories(histories.up_to(on)))
 

@@ -24,7 +24,7 @@ from server.live.contents import Contents
 
 T = TypeVar("T")
 
-MOST_SAVING = 4
+MAX_SAVING = 4
 """Threads that save at a time. SQLite lets one write; the others check meanwhile."""
 
 
@@ -41,7 +41,7 @@ class LiveTrail:
         self.path = path
         self.clock = clock
         self._busy_s = busy_s
-        self.savers = CapacityLimiter(MOST_SAVING)
+        self.savers = CapacityLimiter(MAX_SAVING)
         self._idle: SimpleQueue[Trail] = SimpleQueue()
         self._catching_up = threading.Lock()
 

@@ -17,13 +17,13 @@ from server.web.authentication.roles import ONLY_READ
 from server.web.headers import refuse
 from server.web.problems import problem_answer
 
-MOST_BODY_BYTES = 256 * 1024
+MAX_BODY_BYTES = 256 * 1024
 """A visit takes about 1 kB; its note may be long."""
 
-MOST_BODY_S = 30.0
+MAX_BODY_S = 30.0
 """Seconds in which a body must have come whole; a bad line sends a visit in a few."""
 
-MOST_HOSTS_REMEMBERED = 64
+MAX_HOSTS_REMEMBERED = 64
 
 
 def host_name(host: str) -> str:
@@ -67,7 +67,7 @@ class Guard:
 
     def _known(self, host: bytes) -> bool:
         known = host_name(_shown(host)) in self._hosts
-        if known and len(self._good_hosts) < MOST_HOSTS_REMEMBERED:
+        if known and len(self._good_hosts) < MAX_HOSTS_REMEMBERED:
             self._good_hosts.add(host)
         return known
 
@@ -80,18 +80,18 @@ class Guard:
             await refuse(answer, scope, receive, send)
             return
         try:
-            async with asyncio.timeout(MOST_BODY_S):
+            async with asyncio.timeout(MAX_BODY_S):
                 body = await _whole_body(receive)
         except TimeoutError:
             answer = problem_answer(
-                scope, 408, f"Expected the whole request within {MOST_BODY_S:g} seconds"
+                scope, 408, f"Expected the whole request within {MAX_BODY_S:g} seconds"
             )
             answer.headers["Connection"] = "close"
             await refuse(answer, scope, receive, send)
             return
         if body is None:
             answer = problem_answer(
-                scope, 413, f"Expected at most {MOST_BODY_BYTES} bytes, got more"
+                scope, 413, f"Expected at most {MAX_BODY_BYTES} bytes, got more"
             )
             await refuse(answer, scope, receive, send)
             return
@@ -115,7 +115,7 @@ def _shown(value: bytes) -> str:
 
 
 async def _whole_body(receive: Receive) -> bytes | None:
-    """The body of a request; None where it is longer than `MOST_BODY_BYTES`."""
+    """The body of a request; None where it is longer than `MAX_BODY_BYTES`."""
     parts: list[bytes] = []
     size = 0
     while True:
@@ -124,7 +124,7 @@ async def _whole_body(receive: Receive) -> bytes | None:
             return b""
         parts.append(message.get("body", b""))
         size += len(parts[-1])
-        if size > MOST_BODY_BYTES:
+        if size > MAX_BODY_BYTES:
             return None
         if not message.get("more_body", False):
             return b"".join(parts)

@@ -10,8 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from server.live.days import EXPECTED_DAY, read_day
 
-MOST_VISITS_AT_ONCE = 1000
-MOST_NEAR = 1000
+MAX_VISITS_AT_ONCE = 1000
+MAX_NEAR = 1000
 
 
 def _iso_day(value: Any) -> date:
@@ -47,7 +47,7 @@ class AboutVisits(Asked):
     box: Annotated[str | None, Field(description="Only of this box.")] = None
     since: Annotated[Day | None, Field(description="Only visits made on this day or later.")] = None
     limit: Annotated[
-        int, Field(description="How many visits at most.", ge=1, le=MOST_VISITS_AT_ONCE)
+        int, Field(description="How many visits at most.", ge=1, le=MAX_VISITS_AT_ONCE)
     ] = 100
     after: Annotated[
         str | None, Field(description="Only visits entered after the one of this id.")
@@ -60,7 +60,7 @@ class AboutVisits(Asked):
 class AboutPlace(Asked):
     lat: Annotated[float, Field(description="Latitude in degrees, WGS84.", ge=-90, le=90)]
     lon: Annotated[float, Field(description="Longitude in degrees, WGS84.", ge=-180, le=180)]
-    k: Annotated[int, Field(description="How many boxes at most.", ge=1, le=MOST_NEAR)] = 5
+    k: Annotated[int, Field(description="How many boxes at most.", ge=1, le=MAX_NEAR)] = 5
 
 
 class Nothing(Asked):

@@ -19,13 +19,13 @@ from http import HTTPStatus
 from anyio import to_thread
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-MOST_KEPT_BYTES = 256 * 1024 * 1024
+MAX_KEPT_BYTES = 256 * 1024 * 1024
 """Room for the answers of one process: about 50 data sets of 100,000 boxes."""
 
 ANSWER_BYTES = 2_000
 """What a kept answer takes beside its body, measured: many small ones weigh more than they hold."""
 
-MOST_KEPT_OPEN_BYTES = 64 * 1024 * 1024
+MAX_KEPT_OPEN_BYTES = 64 * 1024 * 1024
 """Room for the answers that strangers may ask for."""
 
 LEAST_COMPRESSED_BYTES = 400
@@ -37,7 +37,7 @@ COMPRESSION_LEVEL = 6
 PACKED_LEVEL = 1
 """For packed columns: level 6 takes four times as long to save a tenth."""
 
-MOST_ENCODINGS_REMEMBERED = 64
+MAX_ENCODINGS_REMEMBERED = 64
 
 _COMPRESSIBLE = re.compile(rb"text/|[^;]*(json|javascript|xml|svg)|application/octet-stream")
 _REFUSED = re.compile(r";\s*q=0(\.0*)?\s*$")
@@ -95,7 +95,7 @@ class HotAnswers:
         self._changed = changed
         self._open_below = open_below or "no address"
         self._encodings: dict[bytes, bool] = {}
-        self._room, self._open_room = _Room(MOST_KEPT_BYTES), _Room(MOST_KEPT_OPEN_BYTES)
+        self._room, self._open_room = _Room(MAX_KEPT_BYTES), _Room(MAX_KEPT_OPEN_BYTES)
         self._asked_for_all = False
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -147,7 +147,7 @@ class HotAnswers:
             part.split(";")[0].strip() in ("gzip", "*") and not _REFUSED.search(part)
             for part in parts
         )
-        if len(self._encodings) < MOST_ENCODINGS_REMEMBERED:
+        if len(self._encodings) < MAX_ENCODINGS_REMEMBERED:
             self._encodings[encodings] = takes
         return takes
 

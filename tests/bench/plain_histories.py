@@ -18,15 +18,15 @@ import pandas as pd
 from layers.nesting import attempt_columns as c
 from layers.nesting.guide import standard_guide
 from layers.nesting.limits import species_limits
-from layers.nesting.reading import read_box
-from layers.nesting.seen import what_was_seen
+from layers.nesting.reading.attempts import read_box
+from layers.nesting.reading.observations import observations_of
 
 
 def main(visits_file: str, result_file: str) -> None:
     visits = pickle.loads(Path(visits_file).read_bytes()).known_at()
     begun = time.perf_counter()
     limits = species_limits(standard_guide(), visits.species_names)
-    frame = pd.DataFrame(what_was_seen(visits, season_starts="01-01"))
+    frame = pd.DataFrame(observations_of(visits, season_starts="01-01"))
     frame["box"] = visits.box
 
     def read_group(group: pd.DataFrame) -> list[list[int]]:

@@ -205,8 +205,8 @@ def test_nobody_is_told_to_open_a_box_with_young_that_may_jump(interval_days: in
 
 def test_what_to_expect_inside_follows_the_best_days_of_the_nest() -> None:
     said = [on_day(*HATCHED, on=on).expected for on in ("05-21", "05-26", "06-20")]
-    assert said[0] == "Reed piper: if all went well, young newly hatched."
-    assert said[1] == "Reed piper: if all went well, young about five days old."
+    assert said[0] == "Reed piper: if all is well, young newly hatched."
+    assert said[1] == "Reed piper: if all is well, young about five days old."
     assert said[2].startswith("A nest that must be over by now") or "empty" in said[2]
     laying = on_day(*LAYING, on="05-05").expected
     assert laying.startswith("Reed piper: three eggs or more, laying may go on; hatching expected")

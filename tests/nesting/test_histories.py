@@ -17,7 +17,7 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts, stage_bar, stage_days
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.nests import nests
-from layers.nesting.reading import read_box
+from layers.nesting.reading.attempts import read_box
 from layers.trail.coding import code_visits
 from layers.trail.words import ACTIONS, SIGNS
 from tests.nesting.notebook import read
@@ -109,7 +109,7 @@ def test_the_compiled_reader_and_its_python_original_agree() -> None:
     size = len(ALL.visits)
     rows = np.empty((size + 1, c.N_COLUMNS), np.int32)
     attempt, stage = np.empty(size, np.int32), np.empty(size, np.int8)
-    records = ALL.seen.view(np.recarray)
+    records = ALL.observations.view(np.recarray)
     total = 0
     boxes = 16
     for box in range(boxes):

@@ -17,7 +17,7 @@ from layers.maps.page import inline_hashes
 from server.app import create_app
 from server.settings import ServerSettings
 from server.web.authentication.cookies import cookie_name
-from server.web.host_check import MOST_BODY_BYTES
+from server.web.host_check import MAX_BODY_BYTES
 from server.web.problems import STATUS
 from tests.server.conftest import HOST, ON, Process
 from tests.server.team import make_team
@@ -68,7 +68,7 @@ def test_another_sites_form_saves_nothing(client: TestClient, headers: dict[str,
 
 
 def test_a_body_too_long_is_refused(client: TestClient) -> None:
-    answer = client.post("/api/visits", content=b"x" * (MOST_BODY_BYTES + 1))
+    answer = client.post("/api/visits", content=b"x" * (MAX_BODY_BYTES + 1))
     assert answer.status_code == 413
 
 

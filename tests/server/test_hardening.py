@@ -33,7 +33,7 @@ from server.settings import ServerSettings
 from server.web.authentication.cookies import cookie_name
 from server.web.authentication.limits import Buckets
 from server.web.authentication.side_file import people_path
-from server.web.host_check import MOST_BODY_BYTES, Guard
+from server.web.host_check import MAX_BODY_BYTES, Guard
 from server.web.idle_timeout import PatientProtocol
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.running import in_own_thread
@@ -100,7 +100,7 @@ async def answer_to(app: FastAPI, asked: Asked) -> tuple[int, bytes]:
 
 
 def test_a_body_that_does_not_come_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.web.host_check.MOST_BODY_S", 0.05)
+    monkeypatch.setattr("server.web.host_check.MAX_BODY_S", 0.05)
 
     async def nothing_behind(*_: object) -> None:
         raise AssertionError("the app was asked")
@@ -262,7 +262,7 @@ def test_what_the_guard_refuses_carries_the_security_headers_too(
     elif refused == 403:
         answer = client.post("/api/visits", headers=headers | {"Origin": "http://evil.test"})
     else:
-        answer = client.post("/list", headers=headers, content=b"x" * (MOST_BODY_BYTES + 1))
+        answer = client.post("/list", headers=headers, content=b"x" * (MAX_BODY_BYTES + 1))
     assert answer.status_code == refused
     assert answer.headers["x-content-type-options"] == "nosniff"
 

@@ -19,7 +19,7 @@ from layers.trail.coding import day_of
 from layers.words import format_count
 
 # A visit further off than this is not a slip in days.
-_MOST_DAYS = 40
+_MAX_DAYS = 40
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def disagreement(histories: Histories, dates: Dates, attempt: int) -> Disagreeme
     visit = int(dates.left_out[attempt])
     day = int(histories.visits.day[visit])
     own = evidence_of_one(histories, attempt)
-    steps = sorted(range(-_MOST_DAYS, _MOST_DAYS + 1), key=abs)
+    steps = sorted(range(-_MAX_DAYS, _MAX_DAYS + 1), key=abs)
     days = next(
         (by for by in steps if total_weight(_moved(own, visit, day, by), dates.tables) > 0.0), None
     )

@@ -66,7 +66,7 @@ def evidence_of(histories: Histories, attempts: range | None = None) -> Evidence
     among = histories.visit_attempt[begin:end]
     positions = begin + np.flatnonzero((among >= lo) & (among < hi))
     attempt = histories.visit_attempt[positions] - lo
-    seen = histories.seen[positions]
+    seen = histories.observations[positions]
     alive = _last_alive(own, seen, attempt, positions)
     visits: NDArray[Any] = np.zeros(len(positions), EVIDENCE)
     visits["day"] = seen["day"]
@@ -179,7 +179,7 @@ def _says(
 
 def _found(histories: Histories, rows: NDArray[np.int32]) -> NDArray[np.int64]:
     """What the visit found that found each attempt over; FOUND_EMPTY also where none did."""
-    seen = histories.seen[np.maximum(rows[:, c.OVER], 0)]
+    seen = histories.observations[np.maximum(rows[:, c.OVER], 0)]
     shells = np.where(histories.limits[rows[:, c.SPECIES] + 1, c.LEAVES_AT_ONCE], c.SIGNS_SHELLS, 0)
     left = (seen["signs"] & (c.SIGNS_LEFT | shells)) != 0
     left |= (rows[:, c.NOTES] & c.NOTE_LATE_SIGNS != 0) & (rows[:, c.FATE] == c.FATE_FLEDGED)

@@ -6,7 +6,7 @@ import math
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import CANNOT_BE_DATED
-from layers.nesting.due.asked import AskedBox, Nest
+from layers.nesting.due.inputs import BoxInputs, Nest
 from layers.nesting.forecast import memory_mark
 from layers.nesting.guide import Species
 from layers.trail.coding import day_number
@@ -18,31 +18,31 @@ APPROACHES = (OPEN, WATCH, LEAVE)
 """How to approach a box, from the boldest to the most careful."""
 
 
-def how_to_approach(one: AskedBox) -> tuple[str, str]:
+def how_to_approach(one: BoxInputs) -> tuple[str, str]:
     """One of `APPROACHES`, and why, or what to mind first, in a sentence; no sentence where
     nothing speaks against opening.
     """
-    asked, nest = one.asked, one.nest
-    if one.last_visit is not None and asked.histories.seen["closed"][one.last_visit]:
+    inputs, nest = one.inputs, one.nest
+    if one.last_visit is not None and inputs.histories.observations["closed"][one.last_visit]:
         return LEAVE, "The keeper has closed this box."
     if nest is None or not nest.ongoing:
         return OPEN, _watch_first(one)
     closed = nest.closed
-    if closed is not None and closed[0] <= asked.on <= closed[1]:
+    if closed is not None and closed[0] <= inputs.on <= closed[1]:
         said = f"Do not open {format_days(*closed)}: young may leave too early."
         return WATCH, said + memory_mark(nest.species.closed_from_day)
     if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
         return WATCH, "There may be young whose age cannot be told: they may leave too early."
     hatch = nest.dates.hatch
-    if asked.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
+    if inputs.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
         first, last = hatch.days_80
-        if first <= asked.on <= last:
+        if first <= inputs.on <= last:
             return LEAVE, f"Hatching is expected {format_days(first, last)}."
     dated = nest.under_way and nest.dates.first_egg is not None
     return OPEN, "" if dated else _watch_first(one)
 
 
-def _may_be_large(one: AskedBox, nest: Nest) -> bool:
+def _may_be_large(one: BoxInputs, nest: Nest) -> bool:
     """Whether a nest that cannot be dated may hold young of an age to leave too early."""
     closed_from = nest.species.closed_from_day
     if closed_from is None:
@@ -51,25 +51,25 @@ def _may_be_large(one: AskedBox, nest: Nest) -> bool:
         return True
     # Eggs seen without young hatched on the next day at the earliest.
     no_young = int(nest.row[c.NO_YOUNG_DAY])
-    return no_young != c.MISSING and one.asked.day > no_young + math.floor(closed_from.low)
+    return no_young != c.MISSING and one.inputs.day > no_young + math.floor(closed_from.low)
 
 
-def _watch_first(one: AskedBox) -> str:
+def _watch_first(one: BoxInputs) -> str:
     """A word of care where nobody has looked for so long that a nest nobody knows of may
     hold young of an age to leave too early; else empty.
     """
-    asked = one.asked
-    histories, nest = asked.histories, one.nest
+    inputs = one.inputs
+    histories, nest = inputs.histories, one.nest
     # The next nest may be any species'.
     species = nest.species if nest is not None and nest.ongoing else histories.guide.unknown
     least = _least_days(species)
     if one.last_look is None:
-        first, _ = season_days(asked.season, asked.settings.season_starts)
+        first, _ = season_days(inputs.season, inputs.settings.season_starts)
         since, said = day_number(first), "Nobody has looked inside this season"
     else:
         since = int(histories.visits.day[one.last_look])
         said = f"Nobody has looked inside since {format_day(since)}"
-    if least is None or asked.day - since <= least:
+    if least is None or inputs.day - since <= least:
         return ""
     return f"{said}: watch it from a distance first, there may be young of an age to jump."
 

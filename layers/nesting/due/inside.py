@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.due.asked import AskedBox, Nest
+from layers.nesting.due.inputs import BoxInputs, Nest
 from layers.trail.coding import day_number
 from layers.trail.words import FATES, NEST
 from layers.words import format_age, format_count, format_day, format_days
 
 
-def expected_inside(one: AskedBox) -> str:
+def expected_inside(one: BoxInputs) -> str:
     """What is expected inside, by the best days of the box's nest; else what was seen last."""
     nest = one.nest
     if nest is None:
@@ -20,23 +20,23 @@ def expected_inside(one: AskedBox) -> str:
         return f"A nest found over on {format_day(nest.row[c.OVER_DAY])}: {end}."
     if not nest.under_way:
         return "A nest that must be over by now; nobody has seen how it ended."
-    species = one.asked.histories.species_name(int(nest.row[c.SPECIES]))
+    species = one.inputs.histories.species_name(int(nest.row[c.SPECIES]))
     told = _under_way(one, nest)
     return told if species is None else f"{species.capitalize()}: {told}"
 
 
-def _without_nest(one: AskedBox) -> str:
+def _without_nest(one: BoxInputs) -> str:
     if one.last_visit is None:
         return "Not known: nobody has looked this season."
-    visits = one.asked.histories.visits
+    visits = one.inputs.histories.visits
     day = format_day(int(visits.day[one.last_visit]))
     if visits.nest[one.last_visit] == NEST.index("none"):
         return f"No nest when last seen, on {day}."
     return f"No nest is known of; last visit on {day}."
 
 
-def _under_way(one: AskedBox, nest: Nest) -> str:
-    on, found = one.asked.on, nest.dates
+def _under_way(one: BoxInputs, nest: Nest) -> str:
+    on, found = one.inputs.on, nest.dates
     if found.first_egg is None or found.complete is None:
         what = {c.EGGS: "eggs", c.YOUNG: "young"}.get(int(nest.row[c.PHASE]), "nest material")
         return f"{what} when last seen, on {format_day(nest.row[c.ALIVE_DAY])}."
@@ -49,5 +49,5 @@ def _under_way(one: AskedBox, nest: Nest) -> str:
         return f"{eggs}{more}; hatching expected {format_days(*found.hatch.days_80)}."
     if found.fledge is None or on < found.fledge.best:
         age = day_number(on) - day_number(found.hatch.best)
-        return f"if all went well, young {format_age(age)}."
-    return f"if all went well, empty: fledging expected {format_days(*found.fledge.days_80)}."
+        return f"if all is well, young {format_age(age)}."
+    return f"if all is well, empty: fledging expected {format_days(*found.fledge.days_80)}."

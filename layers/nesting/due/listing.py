@@ -8,7 +8,7 @@ from datetime import date
 
 from layers.nesting.dating import Dates, date_attempts, known_on
 from layers.nesting.due.approach import LEAVE, WATCH, how_to_approach
-from layers.nesting.due.asked import STANDARD_RULES, Asked, AskedBox, Rules, asked_box
+from layers.nesting.due.inputs import STANDARD_RULES, BoxInputs, DueInputs, Rules, box_inputs
 from layers.nesting.due.inside import expected_inside
 from layers.nesting.due.reasons import NOT_DUE, RULES, URGENCIES, Reason
 from layers.nesting.histories import Histories
@@ -75,13 +75,13 @@ def due(
         Box -> its guards as stored, None = not recorded. A box left out counts as not recorded.
     """
     histories, found = known_on(histories, on, dates)
-    asked = Asked(histories, found, on, settings, rules, guards or {})
+    inputs = DueInputs(histories, found, on, settings, rules, guards or {})
     boxes = histories.visits.boxes
     stands = service or Service.always(len(boxes))
     listed = [
-        _of_box(asked_box(asked, box))
+        _of_box(box_inputs(inputs, box))
         for code, box in enumerate(boxes)
-        if stands.since[code] <= asked.day < stands.until[code]
+        if stands.since[code] <= inputs.day < stands.until[code]
     ]
     return sorted(listed, key=most_urgent_first)
 
@@ -109,7 +109,7 @@ def due_of_box(
         # Only this box is read anew, not the whole trail.
         histories = histories.of_box(box, until=on)
         found = date_attempts(histories)
-    return _of_box(asked_box(Asked(histories, found, on, settings, rules, guards or {}), box))
+    return _of_box(box_inputs(DueInputs(histories, found, on, settings, rules, guards or {}), box))
 
 
 def most_urgent_first(one: Due) -> tuple[int, date, str]:
@@ -117,7 +117,7 @@ def most_urgent_first(one: Due) -> tuple[int, date, str]:
     return URGENCIES.index(one.urgency), one.until or date.max, one.box
 
 
-def _of_box(one: AskedBox) -> Due:
+def _of_box(one: BoxInputs) -> Due:
     approach, approach_text = how_to_approach(one)
     expected = expected_inside(one)
     found = [reason for rule in RULES for reason in rule(one)]

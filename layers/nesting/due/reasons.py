@@ -8,9 +8,9 @@ from datetime import date, timedelta
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
-from layers.nesting.due.asked import AskedBox
+from layers.nesting.due.inputs import BoxInputs
 from layers.nesting.forecast import banding_days, memory_mark
-from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
+from layers.nesting.reading.observations import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
 from layers.words import format_count, format_day, format_days
 
@@ -47,21 +47,21 @@ class Reason:
     needs_open: bool = False
 
 
-def _urgency(one: AskedBox, until: date) -> str:
-    return URGENT if (until - one.asked.on).days <= _URGENT_DAYS else DUE
+def _urgency(one: BoxInputs, until: date) -> str:
+    return URGENT if (until - one.inputs.on).days <= _URGENT_DAYS else DUE
 
 
-def _never_checked(one: AskedBox) -> Iterator[Reason]:
+def _never_checked(one: BoxInputs) -> Iterator[Reason]:
     if one.last_visit is None:
         yield Reason("never checked this season", DUE, "Nobody has looked here this season.")
 
 
-def _interval_passed(one: AskedBox) -> Iterator[Reason]:
+def _interval_passed(one: BoxInputs) -> Iterator[Reason]:
     if one.last_visit is None:
         return
-    every = one.asked.settings.visit_every_days
-    last = int(one.asked.histories.visits.day[one.last_visit])
-    days = one.asked.day - last
+    every = one.inputs.settings.visit_every_days
+    last = int(one.inputs.histories.visits.day[one.last_visit])
+    days = one.inputs.day - last
     if days >= every:
         said = (
             f"Last visit {format_count(days, 'day', 'days')} ago, on "
@@ -72,7 +72,7 @@ def _interval_passed(one: AskedBox) -> Iterator[Reason]:
         yield Reason("interval passed", URGENT if urgent else DUE, said)
 
 
-def _laying_ends(one: AskedBox) -> Iterator[Reason]:
+def _laying_ends(one: BoxInputs) -> Iterator[Reason]:
     """The clutch is probably complete, its size not known yet, and it has not hatched."""
     nest = one.under_way
     if nest is None or nest.row[c.PHASE] != c.EGGS or nest.row[c.STABLE] == 1:
@@ -81,7 +81,7 @@ def _laying_ends(one: AskedBox) -> Iterator[Reason]:
     if found.complete is None or found.hatch is None:
         return
     until = found.hatch.days_80[0] - timedelta(days=1)
-    if found.complete.days_80[1] <= one.asked.on <= until:
+    if found.complete.days_80[1] <= one.inputs.on <= until:
         said = (
             f"The clutch should be complete since {format_days(*found.complete.days_80)} and can "
             f"be counted until hatching, {format_days(*found.hatch.days_80)}."
@@ -90,16 +90,16 @@ def _laying_ends(one: AskedBox) -> Iterator[Reason]:
         yield Reason("clutch can be counted", _urgency(one, until), said, until, needs_open=True)
 
 
-def _hatching(one: AskedBox) -> Iterator[Reason]:
+def _hatching(one: BoxInputs) -> Iterator[Reason]:
     """Young have probably hatched, and nobody has judged their age yet."""
     nest = one.under_way
     if nest is None or nest.row[c.AGES] > 0 or nest.dates.hatch is None:
         return
     hatch = nest.dates.hatch
-    until = hatch.days_80[1] + timedelta(days=one.asked.rules.age_within_days)
+    until = hatch.days_80[1] + timedelta(days=one.inputs.rules.age_within_days)
     if nest.closed is not None:
         until = min(until, nest.closed[0] - timedelta(days=1))
-    if hatch.best <= one.asked.on <= until:
+    if hatch.best <= one.inputs.on <= until:
         said = (
             f"Hatching was expected {format_days(*hatch.days_80)}; the age of the young can be "
             f"judged well until about {format_days(until, until)}."
@@ -108,12 +108,12 @@ def _hatching(one: AskedBox) -> Iterator[Reason]:
         yield Reason("young can be aged", _urgency(one, until), said, until, needs_open=True)
 
 
-def _banding(one: AskedBox) -> Iterator[Reason]:
+def _banding(one: BoxInputs) -> Iterator[Reason]:
     nest = one.under_way
     if nest is None or (nest.dates.hatched or 0.0) < 0.5:
         return
-    asked = one.asked
-    window = banding_days(asked.histories, asked.dates, nest.attempt, on=asked.on)
+    inputs = one.inputs
+    window = banding_days(inputs.histories, inputs.dates, nest.attempt, on=inputs.on)
     if window is not None:
         said = (
             f"Young are of an age to be banded {format_days(*window)}: for licensed banders only; "
@@ -123,14 +123,14 @@ def _banding(one: AskedBox) -> Iterator[Reason]:
         yield Reason("banding window", urgency, said, window[1], needs_open=True)
 
 
-def _fledging(one: AskedBox) -> Iterator[Reason]:
+def _fledging(one: BoxInputs) -> Iterator[Reason]:
     """The young have probably left, and nobody has seen the empty nest."""
     nest = one.nest
     if nest is None or not nest.ongoing or nest.dates.fledge is None:
         return
     fledge = nest.dates.fledge
-    until = fledge.days_80[1] + timedelta(days=one.asked.rules.fate_within_days)
-    if fledge.best <= one.asked.on <= until:
+    until = fledge.days_80[1] + timedelta(days=one.inputs.rules.fate_within_days)
+    if fledge.best <= one.inputs.on <= until:
         said = (
             f"Fledging was expected {format_days(*fledge.days_80)}; signs of how it ended can be "
             f"read until about {format_days(until, until)}."
@@ -139,11 +139,11 @@ def _fledging(one: AskedBox) -> Iterator[Reason]:
         yield Reason("fate can be read", _urgency(one, until), said, until, needs_open=True)
 
 
-def _clean_out(one: AskedBox) -> Iterator[Reason]:
+def _clean_out(one: BoxInputs) -> Iterator[Reason]:
     """A nest was found over this season, and nobody has cleaned the box since."""
     if one.nest is None or one.nest.row[c.OVER] < 0:
         return
-    histories, row = one.asked.histories, one.nest.row
+    histories, row = one.inputs.histories, one.nest.row
     over = int(row[c.OVER])
     since = [i for i in histories.visits_of(one.box) if i >= over]
     actions = 0
@@ -160,12 +160,12 @@ def _clean_out(one: AskedBox) -> Iterator[Reason]:
     yield Reason("clean-out", CAN_WAIT, said, needs_open=True)
 
 
-def _guard_missing(one: AskedBox) -> Iterator[Reason]:
+def _guard_missing(one: BoxInputs) -> Iterator[Reason]:
     """A climber has robbed the box, and nothing keeps the next one away."""
-    guards = one.asked.guards.get(one.box)
+    guards = one.inputs.guards.get(one.box)
     if guards is None or guards.strip():
         return
-    histories = one.asked.histories
+    histories = one.inputs.histories
     for attempt in histories.attempts_of(one.box):
         row = histories.rows[attempt]
         over = int(row[c.OVER])
@@ -178,7 +178,7 @@ def _guard_missing(one: AskedBox) -> Iterator[Reason]:
                 return
 
 
-def _contradiction(one: AskedBox) -> Iterator[Reason]:
+def _contradiction(one: BoxInputs) -> Iterator[Reason]:
     nest = one.under_way
     if nest is not None and nest.dates.how in (LEFT_ONE_OUT, CANNOT_BE_DATED):
         said = (
@@ -188,7 +188,7 @@ def _contradiction(one: AskedBox) -> Iterator[Reason]:
         yield Reason("contradiction", DUE, said)
 
 
-RULES: tuple[Callable[[AskedBox], Iterator[Reason]], ...] = (
+RULES: tuple[Callable[[BoxInputs], Iterator[Reason]], ...] = (
     _never_checked,
     _interval_passed,
     _laying_ends,

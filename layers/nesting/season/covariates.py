@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
+from layers.nesting.reading.observations import word_bits
 from layers.nesting.season.tables import SeasonTable
-from layers.nesting.seen import word_bits
 from layers.trail.coding import day_number
 
 Kind = Literal["factor", "number", "square", "circle"]

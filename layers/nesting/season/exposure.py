@@ -67,7 +67,7 @@ def season_table(
         raise BadValue(f"a day not before the last visit on {day_of(days.max())}", str(on))
     rows = histories.rows
     keep = np.ones(len(rows), bool)
-    seen = histories.seen
+    seen = histories.observations
     checked_at = seen["looked"].copy()
     if seasons is not None:
         keep &= np.isin(rows[:, c.SEASON], list(seasons))

@@ -25,7 +25,7 @@ _SETTLED = 1e-13
 _ENDLESS = 20.0
 # Hazards over an interval between which exp(hazard) - 1, and the square of its inverse, are
 # numbers: with less a loss would weigh without end.
-_LEAST_HAZARD, _MOST_HAZARD = 1e-150, 700.0
+_LEAST_HAZARD, _MAX_HAZARD = 1e-150, 700.0
 
 
 def interval_survival(eta: _F, days: float) -> _F:
@@ -110,7 +110,7 @@ class Exposures:
         """For each loss the derivative of ln q, q being the chance to live, and q / (1 - q)."""
         eta = self.lost @ beta
         reach = _sums(self.lost_days * log_expit(eta), self.lost_at)
-        odds = 1 / np.expm1(np.clip(-reach, _LEAST_HAZARD, _MOST_HAZARD))
+        odds = 1 / np.expm1(np.clip(-reach, _LEAST_HAZARD, _MAX_HAZARD))
         each = self.lost * (self.lost_days * expit(-eta))[:, None]
         return _sums(each, self.lost_at), odds
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.reading.observations import EMPTYING_ACTIONS, word_bits
 from layers.nesting.season.doubts import format_cases
-from layers.nesting.seen import EMPTYING_ACTIONS, word_bits
 from layers.nesting.winter.record import BoxRecord, TrailRecord
 from layers.nesting.winter.unused import Unused
 from layers.trail.coding import day_number, day_of

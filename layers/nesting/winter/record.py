@@ -108,8 +108,8 @@ def trail_record(
     season: int,
 ) -> TrailRecord:
     """The record of the boxes given; no visit of `histories` is later than `on`."""
-    looked = histories.seen["looked"]
-    seasons = histories.seen["season"]
+    looked = histories.observations["looked"]
+    seasons = histories.observations["season"]
     records = {}
     for facts in boxes:
         box = facts["box"]

@@ -149,7 +149,7 @@ def _habitat(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Eviden
 
 def _signs(record: TrailRecord, one: BoxRecord, words: tuple[str, ...]) -> dict[str, int]:
     """Sign -> visits that met it in the seasons without a nest."""
-    visits, seasons = record.histories.visits, record.histories.seen["season"]
+    visits, seasons = record.histories.visits, record.histories.observations["season"]
     inside = [i for i in one.visits if int(seasons[i]) in one.unused_seasons]
     met = {w: sum(bool(visits.signs[i] & c.sign_bits(w)) for i in inside) for w in words}
     return {word: number for word, number in met.items() if number}

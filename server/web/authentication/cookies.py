@@ -6,7 +6,7 @@ from datetime import datetime
 
 from starlette.responses import Response
 
-MOST_DAYS_S = 400 * 86_400
+MAX_DAYS_S = 400 * 86_400
 """Browsers keep no cookie for longer (RFC 6265bis, 5.5)."""
 
 
@@ -36,7 +36,7 @@ def keep_signed_in(
     answer.set_cookie(
         name,
         token,
-        max_age=min(MOST_DAYS_S, int((expires - now).total_seconds())),
+        max_age=min(MAX_DAYS_S, int((expires - now).total_seconds())),
         path="/",
         secure=secure,
         httponly=True,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ipaddress
 from collections import OrderedDict
 
-MOST_BUCKETS = 10_000
+MAX_BUCKETS = 10_000
 """Remembered at a time; the one longest unused goes first. About 2 MB."""
 
 
@@ -20,7 +20,7 @@ class Buckets:
         Turns that flow back.
     """
 
-    def __init__(self, *, at_once: int, per_minute: float, most: int = MOST_BUCKETS) -> None:
+    def __init__(self, *, at_once: int, per_minute: float, most: int = MAX_BUCKETS) -> None:
         self._at_once = at_once
         self._per_s = per_minute / 60
         self._most = most

@@ -24,9 +24,9 @@ LINK_DAYS = 7
 ACCESS_DAYS = 365
 """One season and the preparing of the next, unless the keeper says otherwise."""
 
-MOST_ACCESS_DAYS = 3650
+MAX_ACCESS_DAYS = 3650
 LONGEST_NAME = 80
-MOST_KEYS = 50
+MAX_KEYS = 50
 """Keys of one person; a device that signs in beyond them ends the one longest unseen."""
 
 
@@ -224,8 +224,8 @@ class People:
             The name is empty, too long or not printable, or `days` is out of range.
         """
         name = _name(name)
-        if not 1 <= days <= MOST_ACCESS_DAYS:
-            raise BadValue(f"1 to {MOST_ACCESS_DAYS} days", repr(days), column="days")
+        if not 1 <= days <= MAX_ACCESS_DAYS:
+            raise BadValue(f"1 to {MAX_ACCESS_DAYS} days", repr(days), column="days")
         access_expires = now + timedelta(days=days)
         with self._write() as connection:
             number = _number(connection, name)
@@ -368,7 +368,7 @@ def _add_key(
     connection.execute(
         "DELETE FROM keys WHERE person = ?1 AND key NOT IN (SELECT key FROM keys WHERE person = ?1"
         " ORDER BY hash = ?2 DESC, coalesce(seen_at, made_at) DESC LIMIT ?3)",
-        (person, hashed, MOST_KEYS),
+        (person, hashed, MAX_KEYS),
     )
 
 

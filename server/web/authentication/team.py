@@ -13,7 +13,7 @@ from server.web.authentication.side_file import people_path
 from server.web.authentication.store import People
 from server.web.authentication.tokens import digest
 
-MOST_KEYS_REMEMBERED = 10_000
+MAX_KEYS_REMEMBERED = 10_000
 
 
 def expect_keeper(trail: Path, *, now: datetime) -> None:
@@ -111,7 +111,7 @@ class Team:
 
     def remember(self, token: str, key: Key) -> None:
         """Answer with this for a secret until the file changes."""
-        if len(self._keys) >= MOST_KEYS_REMEMBERED:
+        if len(self._keys) >= MAX_KEYS_REMEMBERED:
             self._keys.clear()
         self._keys[digest(token)] = key
 

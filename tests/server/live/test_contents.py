@@ -15,7 +15,7 @@ from layers.nesting.dating import date_attempts
 from layers.nesting.due import Due, due, due_of_box
 from layers.nesting.histories import Histories, read_histories
 from layers.trail.store import Trail
-from server.live.contents import MOST_MADE, Contents
+from server.live.contents import MAX_MADE, Contents
 from tests.server.conftest import ON
 
 
@@ -64,7 +64,7 @@ def test_making_one_thing_keeps_nobody_from_another(contents: Contents) -> None:
 def test_what_is_asked_for_often_outlives_what_was_asked_for_once(contents: Contents) -> None:
     contents.once("often", lambda: "first")
     contents.once("seldom", lambda: "first")
-    for other in range(MOST_MADE - 1):
+    for other in range(MAX_MADE - 1):
         contents.once(other, lambda: "other")
         contents.once("often", lambda: "again")
     assert contents.once("often", lambda: "again") == "first"

@@ -20,7 +20,7 @@ from layers.errors import NotATrail
 from layers.trail.store import Trail
 from server.app import create_app
 from server.live.clock import Clock, utc_now
-from server.live.trail import MOST_SAVING, LiveTrail
+from server.live.trail import MAX_SAVING, LiveTrail
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.trail.validator import faults, gis_counts
@@ -146,7 +146,7 @@ def test_readers_are_answered_while_many_saves_wait_for_a_lock(trail_path: Path)
         with locked(trail_path):
             for thread in posting:
                 thread.start()
-            while savers.statistics().tasks_waiting < 45 - MOST_SAVING:
+            while savers.statistics().tasks_waiting < 45 - MAX_SAVING:
                 time.sleep(0.01)
             assert client.get("/list?on=2025-06-01").status_code == 200
             assert answers == []

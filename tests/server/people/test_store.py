@@ -18,7 +18,7 @@ import pytest
 from layers.errors import BadValue, EnvironmentFault, NotKnown, StorageFull, TrailBusy
 from server.web.authentication.roles import Role
 from server.web.authentication.side_file import people_path
-from server.web.authentication.store import MOST_KEYS, People
+from server.web.authentication.store import MAX_KEYS, People
 from server.web.authentication.tokens import digest, new_token
 from tests.server.conftest import locked
 from tests.server.team import NOW, device
@@ -145,9 +145,9 @@ def test_days_out_of_range_are_refused(people: People, days: int) -> None:
 
 def test_keys_of_one_person_do_not_pile_up_and_the_newest_stays(people: People) -> None:
     people.invite("Wren", role=Role.WALKER, now=NOW)
-    for number in range(MOST_KEYS + 3):
+    for number in range(MAX_KEYS + 3):
         last = people.add_key("Wren", kind="program", label=f"{number}", now=NOW)
-    assert people.everyone()[0].programs == MOST_KEYS
+    assert people.everyone()[0].programs == MAX_KEYS
     assert people.key(digest(last)) is not None
 
 

@@ -159,7 +159,7 @@ def test_the_sheet_warns_of_what_a_box_holds(client: TestClient) -> None:
 def test_the_sheet_says_what_comes_soon(client: TestClient) -> None:
     said = text_of(client.get("/round/sheet?set=all").text)
     assert re.search(r"eggs; hatching expected \d+ (to \d+ )?June\.", said)
-    assert re.search(r"If all went well, young|swallow: if all went well, young", said)
+    assert re.search(r"If all is well, young|swallow: if all is well, young", said)
     assert "Watch from a distance; do not open." in said
 
 

@@ -1,7 +1,7 @@
 """Take one visit into the attempt that is under way, compiled.
 
 Nothing here looks at other visits; what a visit can mean for the attempt at all is
-decided in `reading.py` before.
+decided in `attempts.py` before.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from typing import Any
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
-from layers.nesting.ending import (
+from layers.nesting.reading.fates import (
     AGE_ERROR_DAYS,
     OVERDUE_DAYS,
     earliest_hatch,
@@ -168,7 +168,7 @@ def _take_no_young(row: Any, limits: Any, v: Any) -> int:
 
 
 @compiled
-def take(row: Any, limits: Any, v: Any, i: int) -> int:
+def apply_visit(row: Any, limits: Any, v: Any, i: int) -> int:
     """Take a visit into the attempt under way; the stage it found."""
     phase = row[c.PHASE]
     if v.young > 0 or (v.feeding and v.young < 0 and phase >= c.EGGS):

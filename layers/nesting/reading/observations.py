@@ -1,6 +1,6 @@
 """What each single visit says by itself, before any history: vectorised.
 
-The reader of histories (`reading.py`) works on these records alone.
+The reader of histories (`attempts.py`) works on these records alone.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from layers.trail.words import NEST
 EMPTYING_ACTIONS = ("cleaned", "nest removed")
 """Actions after which no nest is left in the box."""
 
-SEEN = np.dtype(
+OBSERVATION = np.dtype(
     [
         ("day", np.int32),  # days since 1970-01-01
         ("season", np.int32),  # the year its season began in
@@ -65,9 +65,9 @@ def word_bits(words: tuple[str, ...], chosen: tuple[str, ...]) -> int:
     return sum(1 << i for i, word in enumerate(words) if word in chosen)
 
 
-def what_was_seen(visits: Visits, *, season_starts: str) -> NDArray[Any]:
-    """A record of type `SEEN` for each visit, in the order of the visits."""
-    seen: NDArray[Any] = np.empty(len(visits), SEEN)
+def observations_of(visits: Visits, *, season_starts: str) -> NDArray[Any]:
+    """A record of type `OBSERVATION` for each visit, in the order of the visits."""
+    seen: NDArray[Any] = np.empty(len(visits), OBSERVATION)
     no_nest = visits.nest == NEST.index("none")
     sitting = (visits.adult == c.SITTING) | (visits.adult == c.FLUSHED)
     cold_sign = (visits.signs & c.SIGN_COLD) != 0

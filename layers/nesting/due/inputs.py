@@ -43,7 +43,7 @@ STANDARD_RULES = Rules()
 
 
 @dataclass(frozen=True)
-class Asked:
+class DueInputs:
     """All that the rules look at, for every box. No visit is later than `on`."""
 
     histories: Histories
@@ -64,12 +64,12 @@ class Asked:
     @cached_property
     def last_visits(self) -> NDArray[np.int64]:
         """Position in `Histories.visits` of each box's last visit of the season; -1 = none."""
-        return self._last(self.histories.seen["season"] == self.season)
+        return self._last(self.histories.observations["season"] == self.season)
 
     @cached_property
     def last_looks(self) -> NDArray[np.int64]:
         """The same of the last visit of the season at which somebody saw the inside."""
-        seen = self.histories.seen
+        seen = self.histories.observations
         return self._last((seen["season"] == self.season) & seen["looked"])
 
     def _last(self, among: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -95,7 +95,7 @@ class Nest:
         Nor has it lasted longer than a nest can since somebody looked.
     """
 
-    asked: Asked
+    inputs: DueInputs
     attempt: int
     row: NDArray[np.int32]
     ongoing: bool
@@ -104,20 +104,20 @@ class Nest:
     @property
     def species(self) -> Species:
         """The guide's species; the wide one where it is not recorded."""
-        return species_of(self.asked.histories, self.attempt)
+        return species_of(self.inputs.histories, self.attempt)
 
     @cached_property
     def dates(self) -> AttemptDates:
-        return self.asked.dates.of(self.attempt)
+        return self.inputs.dates.of(self.attempt)
 
     @cached_property
     def closed(self) -> tuple[date, date] | None:
         """First and last day on which the box stays closed; None = there is none."""
-        return closed_between(self.asked.histories, self.species, self.dates)
+        return closed_between(self.inputs.histories, self.species, self.dates)
 
 
 @dataclass(frozen=True)
-class AskedBox:
+class BoxInputs:
     """One box on the day; `nest` is its last attempt of the season, or one still under way.
 
     Attributes
@@ -127,7 +127,7 @@ class AskedBox:
         somebody saw the inside; None = there was none.
     """
 
-    asked: Asked
+    inputs: DueInputs
     box: str
     nest: Nest | None
     last_visit: int | None
@@ -139,27 +139,27 @@ class AskedBox:
         return self.nest if self.nest is not None and self.nest.under_way else None
 
 
-def asked_box(asked: Asked, box: str) -> AskedBox:
+def box_inputs(inputs: DueInputs, box: str) -> BoxInputs:
     """What the rules need to know of one box."""
-    code = asked.histories.box_code(box)
-    visit, look = int(asked.last_visits[code]), int(asked.last_looks[code])
-    return AskedBox(
-        asked,
+    code = inputs.histories.box_code(box)
+    visit, look = int(inputs.last_visits[code]), int(inputs.last_looks[code])
+    return BoxInputs(
+        inputs,
         box,
-        _nest(asked, box),
+        _nest(inputs, box),
         visit if visit >= 0 else None,
         look if look >= 0 else None,
     )
 
 
-def _nest(asked: Asked, box: str) -> Nest | None:
-    attempts = asked.histories.attempts_of(box)
+def _nest(inputs: DueInputs, box: str) -> Nest | None:
+    attempts = inputs.histories.attempts_of(box)
     if not attempts:
         return None
     attempt = attempts[-1]
-    row = asked.histories.rows[attempt]
+    row = inputs.histories.rows[attempt]
     ongoing = bool(row[c.FATE] == c.ONGOING)
-    under_way = ongoing and bool(asked.day < row[c.LAPSES])
-    if row[c.SEASON] != asked.season and not under_way:
+    under_way = ongoing and bool(inputs.day < row[c.LAPSES])
+    if row[c.SEASON] != inputs.season and not under_way:
         return None
-    return Nest(asked, attempt, row, ongoing, under_way)
+    return Nest(inputs, attempt, row, ongoing, under_way)

@@ -1,6 +1,6 @@
 """Read one box's visits from first to last, and say which attempts they tell of.
 
-A state machine over the records of `seen.py`, compiled. At each visit it asks
+A state machine over the records of `observations.py`, compiled. At each visit it asks
 whether what is inside can be the attempt under way, and whether that attempt is
 over. Where a single visit cannot tell, it looks at the visits that follow
 (`_next_species`, `_rises_again`): a count that falls and rises again is a new
@@ -15,7 +15,8 @@ import numpy as np
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
-from layers.nesting.ending import (
+from layers.nesting.reading.apply_visit import apply_visit, found_over, take_out
+from layers.nesting.reading.fates import (
     AGE_ERROR_DAYS,
     end_building,
     end_eggs,
@@ -24,7 +25,6 @@ from layers.nesting.ending import (
     latest_hatch,
     limit,
 )
-from layers.nesting.taking import found_over, take, take_out
 
 # What is known of the box itself between two visits.
 (
@@ -291,7 +291,7 @@ def read_box(
         if state[OPEN]:
             row = rows[state[N] - 1]
             attempt[i] = state[N] - 1
-            stage[i] = take(row, limits, v, i)
+            stage[i] = apply_visit(row, limits, v, i)
             ended = stage[i] == c.STAGE_OVER
             if v.emptied and not ended:
                 take_out(row, limits, v)
