@@ -14,12 +14,10 @@ from layers.nesting.due import (
     LEAVE,
     NOT_DUE,
     OPEN,
-    STANDARD_RULES,
     URGENCIES,
     URGENT,
     WATCH,
     Due,
-    Rules,
     due,
     due_of_box,
 )
@@ -133,15 +131,6 @@ def test_a_box_robbed_by_a_climber_wants_a_guard_where_it_is_known_to_have_none(
 def test_visits_that_contradict_each_other_are_to_be_resolved() -> None:
     odd = seen("05-01", nest="lined cup", eggs=0, young=0), seen("05-03", eggs=5, young=0)
     assert kinds(on_day(*odd, on="05-05")) == ["contradiction"]
-
-
-def test_a_keeper_may_have_boxes_left_alone_while_hatching_is_expected() -> None:
-    eggs = seen("05-10", eggs=5, young=0, eggs_warm="yes")
-    keeps_away = Rules(not_on_hatch_days=True)
-    found = on_day(*LAYING, eggs, on="05-19", rules=keeps_away)
-    assert (found.approach, found.due) == (LEAVE, False)
-    assert "Hatching is expected 19 to 20 May" in found.approach_text
-    assert on_day(*LAYING, eggs, on="05-19", rules=STANDARD_RULES).approach == OPEN
 
 
 def test_a_box_that_the_keeper_closed_is_not_visited() -> None:

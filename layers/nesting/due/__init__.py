@@ -1,7 +1,6 @@
 """Which boxes need a visit on a day, why, until when, and how to approach it."""
 
 from layers.nesting.due.approach import APPROACHES, LEAVE, OPEN, WATCH
-from layers.nesting.due.inputs import STANDARD_RULES, Rules
 from layers.nesting.due.listing import Due, due, due_of_box, most_urgent_first
 from layers.nesting.due.reasons import CAN_WAIT, DUE, NOT_DUE, URGENCIES, URGENT, Reason
 
@@ -12,13 +11,11 @@ __all__ = [
     "LEAVE",
     "NOT_DUE",
     "OPEN",
-    "STANDARD_RULES",
     "URGENCIES",
     "URGENT",
     "WATCH",
     "Due",
     "Reason",
-    "Rules",
     "due",
     "due_of_box",
     "most_urgent_first",

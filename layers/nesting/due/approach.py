@@ -33,11 +33,6 @@ def how_to_approach(one: BoxInputs) -> tuple[str, str]:
         return WATCH, said + memory_mark(nest.species.closed_from_day)
     if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
         return WATCH, "There may be young whose age cannot be told: they may leave too early."
-    hatch = nest.dates.hatch
-    if inputs.rules.not_on_hatch_days and hatch is not None and nest.row[c.PHASE] == c.EGGS:
-        first, last = hatch.days_80
-        if first <= inputs.on <= last:
-            return LEAVE, f"Hatching is expected {format_days(first, last)}."
     dated = nest.under_way and nest.dates.first_egg is not None
     return OPEN, "" if dated else _watch_first(one)
 

@@ -1,4 +1,4 @@
-"""What the rules of the due list look at: one box on one day, and what a keeper sets."""
+"""What the rules of the due list look at: one box on one day."""
 
 from __future__ import annotations
 
@@ -20,29 +20,6 @@ from layers.trail.settings import Settings, season_of
 
 
 @dataclass(frozen=True)
-class Rules:
-    """What a keeper sets for herself.
-
-    Attributes
-    ----------
-    not_on_hatch_days
-        Whether boxes are left alone on the days on which hatching is expected.
-    fate_within_days
-        Days after fledging within which signs still tell how a nest ended (common
-        practice, no source).
-    age_within_days
-        Age up to which the age of young is well judged (common practice, no source).
-    """
-
-    not_on_hatch_days: bool = False
-    fate_within_days: int = 7
-    age_within_days: int = 8
-
-
-STANDARD_RULES = Rules()
-
-
-@dataclass(frozen=True)
 class DueInputs:
     """All that the rules look at, for every box. No visit is later than `on`."""
 
@@ -50,7 +27,6 @@ class DueInputs:
     dates: Dates
     on: date
     settings: Settings
-    rules: Rules
     guards: Mapping[str, str | None]
 
     @property

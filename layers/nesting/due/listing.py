@@ -8,7 +8,7 @@ from datetime import date
 
 from layers.nesting.dating import Dates, date_attempts, known_on
 from layers.nesting.due.approach import LEAVE, WATCH, how_to_approach
-from layers.nesting.due.inputs import STANDARD_RULES, BoxInputs, DueInputs, Rules, box_inputs
+from layers.nesting.due.inputs import BoxInputs, DueInputs, box_inputs
 from layers.nesting.due.inside import expected_inside
 from layers.nesting.due.reasons import NOT_DUE, RULES, URGENCIES, Reason
 from layers.nesting.histories import Histories
@@ -55,7 +55,6 @@ def due(
     *,
     on: date,
     settings: Settings,
-    rules: Rules = STANDARD_RULES,
     dates: Dates | None = None,
     service: Service | None = None,
     guards: Mapping[str, str | None] | None = None,
@@ -75,7 +74,7 @@ def due(
         Box -> its guards as stored, None = not recorded. A box left out counts as not recorded.
     """
     histories, found = known_on(histories, on, dates)
-    inputs = DueInputs(histories, found, on, settings, rules, guards or {})
+    inputs = DueInputs(histories, found, on, settings, guards or {})
     boxes = histories.visits.boxes
     stands = service or Service.always(len(boxes))
     listed = [
@@ -92,7 +91,6 @@ def due_of_box(
     *,
     on: date,
     settings: Settings,
-    rules: Rules = STANDARD_RULES,
     dates: Dates | None = None,
     guards: Mapping[str, str | None] | None = None,
 ) -> Due:
@@ -109,7 +107,7 @@ def due_of_box(
         # Only this box is read anew, not the whole trail.
         histories = histories.of_box(box, until=on)
         found = date_attempts(histories)
-    return _of_box(box_inputs(DueInputs(histories, found, on, settings, rules, guards or {}), box))
+    return _of_box(box_inputs(DueInputs(histories, found, on, settings, guards or {}), box))
 
 
 def most_urgent_first(one: Due) -> tuple[int, date, str]:

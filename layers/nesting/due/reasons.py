@@ -21,6 +21,10 @@ waited for two visit intervals. Due: to be done on the next round. Can wait: any
 the season will do."""
 
 _URGENT_DAYS = 1  # what is lost after tomorrow presses
+# Days after fledging within which signs still show how a nest ended (common practice, no source).
+_SIGNS_DAYS = 7
+# Age up to which the age of young is well judged (common practice, no source).
+_AGED_DAYS = 8
 _SIGNS_OF_CLIMBERS = c.sign_bits("nest torn", "hair", "snake", "squirrel")
 
 
@@ -96,7 +100,7 @@ def _hatching(one: BoxInputs) -> Iterator[Reason]:
     if nest is None or nest.row[c.AGES] > 0 or nest.dates.hatch is None:
         return
     hatch = nest.dates.hatch
-    until = hatch.days_80[1] + timedelta(days=one.inputs.rules.age_within_days)
+    until = hatch.days_80[1] + timedelta(days=_AGED_DAYS)
     if nest.closed is not None:
         until = min(until, nest.closed[0] - timedelta(days=1))
     if hatch.best <= one.inputs.on <= until:
@@ -129,7 +133,7 @@ def _fledging(one: BoxInputs) -> Iterator[Reason]:
     if nest is None or not nest.ongoing or nest.dates.fledge is None:
         return
     fledge = nest.dates.fledge
-    until = fledge.days_80[1] + timedelta(days=one.inputs.rules.fate_within_days)
+    until = fledge.days_80[1] + timedelta(days=_SIGNS_DAYS)
     if fledge.best <= one.inputs.on <= until:
         said = (
             f"Fledging was expected {format_days(*fledge.days_80)}; signs of how it ended can be "
