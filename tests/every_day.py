@@ -404,7 +404,9 @@ def _compare_stage(found: Compared, nests: list[Nest], visit: Mapping[str, Any])
         own = [
             nest
             for nest in nests
-            if nest.begins <= day <= max(int(nest.row[c.ALIVE_DAY]), nest.ends)
+            if nest.begins
+            <= day
+            <= max(int(nest.row[c.ALIVE_DAY]), int(nest.row[c.OVER_DAY]), nest.ends)
         ]
         stages = {nest.stage(day) for nest in own if nest.laid}
         # A nest that was not dated has no stage of its own.

@@ -87,7 +87,9 @@ def stages_on(
 def stages_at_visits(histories: Histories, dates: Dates) -> NDArray[np.int32]:
     """Stage of the nest on the day of each visit, as positions in `words.STAGES`; -1 = no nest."""
     own = histories.visit_attempt
-    days = stage_days(histories, dates)[own] if len(histories) else np.zeros((len(own), N_DAYS))
+    # The last row serves visits that belong to no nest.
+    none = np.full((1, N_DAYS), c.MISSING, np.int32)
+    days = np.concatenate([stage_days(histories, dates), none])[own]
     over = np.append(histories.rows[:, c.OVER_DAY] != c.MISSING, False)[own]
     stages = _stages(days, histories.visits.day, over)
     stages[histories.visit_stage == c.STAGE_OVER] = c.STAGE_OVER
