@@ -142,7 +142,9 @@ def test_a_tap_on_the_map_judges_a_place_and_spots_are_listed_and_drawn(
     page.goto(f"{server.address}/site")
     page.get_by_label("For one more box along the paths for").select_option("house wren")
     page.get_by_role("button", name="Show spots").click()
-    expect(page.get_by_role("heading", name="Room for the house wren")).to_be_visible(timeout=30_000)
+    expect(page.get_by_role("heading", name="Room for the house wren")).to_be_visible(
+        timeout=30_000
+    )
     expect(page.locator(".spot-mark")).to_have_count(page.locator(".spots li").count())
     assert page.locator(".spots li").count() >= 5
     assert page.evaluate("() => symbols.size") > 50
