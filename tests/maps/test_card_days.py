@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from playwright.sync_api import Browser, Locator, Page, expect
+from playwright.sync_api import Browser, Locator, Page, Route, expect
 
 from layers.nesting.due import WATCH
 from tests.maps.made import ON, made, self_contained
@@ -90,10 +91,16 @@ def test_a_card_follows_the_day_that_is_shown(watched: Watched) -> None:
     box, at = under_way()
     card = opened(watched, box)
     watched.data()
+    late: list[Route] = []
+    asked = re.compile(f"on={LATER.isoformat()}")
+    watched.page.route(asked, late.append)
     watched.page.locator("#day").fill(LATER.isoformat())
     expect(card).to_contain_text(
         "What is due here, and where to take care, is shown for Wed 3 June 2026 only"
     )
+    watched.page.unroute(asked)
+    for route in late:
+        route.continue_()
     expect(card).not_to_contain_text("is shown for Wed 3 June 2026 only")
     due = made().card(at, LATER)["due"]
     expect(card.locator(".needs")).to_contain_text(due["expected"])
