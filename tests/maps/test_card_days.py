@@ -92,8 +92,12 @@ def test_a_card_follows_the_day_that_is_shown(watched: Watched) -> None:
     card = opened(watched, box)
     watched.data()
     late: list[Route] = []
+
+    def keep(route: Route) -> None:
+        late.append(route)
+
     asked = re.compile(f"on={LATER.isoformat()}")
-    watched.page.route(asked, late.append)
+    watched.page.route(asked, keep)
     watched.page.locator("#day").fill(LATER.isoformat())
     expect(card).to_contain_text(
         "What is due here, and where to take care, is shown for Wed 3 June 2026 only"
