@@ -15,6 +15,7 @@ from server.app import create_app
 from server.command import COMMANDS
 from server.settings import ServerSettings
 from server.web.queries import AboutDay
+from tests.arrows import drawn
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -70,3 +71,7 @@ def test_the_top_of_the_project_is_as_agreed() -> None:
     agreed |= {"tests", "LICENSE", "CHANGELOG.md", "Makefile"}
     assert agreed <= kept
     assert kept - agreed <= {"out", "build", "boxround.egg-info"}
+
+
+def test_the_picture_of_the_arrows_is_the_one_that_the_imports_give() -> None:
+    assert drawn() in DEVELOPERS, "run python -m tests.arrows"
