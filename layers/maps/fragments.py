@@ -91,7 +91,7 @@ def rendered(template: str, **values: Any) -> str:
     return _ENVIRONMENT.get_template(template).render(**values)
 
 
-def card_html(card: Mapping[str, Any], *, linked: bool) -> str:
+def card_html(card: Mapping[str, Any], *, linked: bool, recorded: bool = True) -> str:
     """The map's card of a box, but for its head.
 
     Parameters
@@ -99,7 +99,9 @@ def card_html(card: Mapping[str, Any], *, linked: bool) -> str:
     card
         As `layers.nesting.card.box_card` gives it.
     linked
-        Whether there is a server with the box's page and the form of a visit.
+        Whether there is a server with the box's page.
+    recorded
+        Whether that server also has the form of a visit.
 
     Parts that hold on some days alone carry `data-from` and `data-to` (excluded) or
     `data-except`; the script shows those of the day that the map shows. It fills the element
@@ -108,4 +110,4 @@ def card_html(card: Mapping[str, Any], *, linked: bool) -> str:
     bars = [attempt["bar"] for attempt in card["attempts"]]
     # A nest without a bar is shown on every day.
     first_nest = min((bar[0]["from"] for bar in bars), default=None) if all(bars) else None
-    return rendered("card.html", card=card, linked=linked, first_nest=first_nest)
+    return rendered("card.html", card=card, linked=linked, recorded=recorded, first_nest=first_nest)

@@ -55,7 +55,8 @@ def card_of_box(
 ) -> Response:
     """The map's card of a box, as a part of a page."""
     contents, card = card_of(live, box, on=day_asked(live, asked.on))
-    body = card_html(card, linked=True).encode()
+    recorded = "visits" in request.app.state.features
+    body = card_html(card, linked=True, recorded=recorded).encode()
     return kept(request, contents, body, media_type="text/html; charset=utf-8")
 
 

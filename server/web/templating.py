@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup
 
 from layers.maps.bundle import SCRIPTS
 from layers.maps.fragments import FILTERS, TEMPLATES
@@ -35,7 +37,22 @@ _TEMPLATES = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_TEMPLATES.globals |= {"links": (), "features": frozenset()}
+
+
+@pass_context
+def offers(context: Context, feature: str) -> bool:
+    """Whether the app of a page has a feature; taken to have it where nobody says."""
+    features: frozenset[str] | None = context.get("features")
+    return features is None or feature in features
+
+
+@pass_context
+def to(context: Context, feature: str, address: str) -> Markup:
+    """The `href` of a link into a feature; nothing where the app has none, so that text stays."""
+    return Markup('href="{}"').format(address) if offers(context, feature) else Markup("")
+
+
+_TEMPLATES.globals |= {"links": (), "offers": offers, "to": to}
 
 
 _TEMPLATES.filters |= FILTERS

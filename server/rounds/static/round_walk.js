@@ -31,6 +31,7 @@ export class Walking {
     this.section = section;
     this.round = round;
     this.map = map;
+    this.records = section.dataset.records !== undefined;
     this.units = section.dataset.units || "";
     this.stops = stopsOf(round);
     this.done = this._read();
@@ -125,7 +126,7 @@ export class Walking {
       make("b", {}, stop ? stop.order + ", " + stop.boxes.join(" and ") : this.round.to));
     this.how.textContent = leg.instruction + "." + (stop && stop.approach !== "open" ? " Watch from a distance; do not open." : "");
     this.tick.hidden = !stop;
-    this.links.replaceChildren(...(stop ? stop.boxes : []).map((box) => make("a",
+    this.links.replaceChildren(...(stop && this.records ? stop.boxes : []).map((box) => make("a",
       { href: "/boxes/" + encodeURIComponent(box) + "/visit" }, "Record " + box)));
     const done = this.stops.filter((one) => this.isDone(one)).length;
     this.count.textContent = done + " of " + this.stops.length + " stops done.";
