@@ -101,6 +101,10 @@ def code_visits(
         if replaces is not None and replaces in row_of:
             target = row_of[replaces]
             replaced_s[target] = min(replaced_s[target], entered[i])
+    for i, withdraws in enumerate(columns["withdraws"]):
+        if withdraws == "yes":
+            # It takes a visit back and holds none itself, at any moment.
+            replaced_s[i] = entered[i]
     coded: dict[str, Any] = {
         "box": box,
         "day": [day_numbers[day] for day in columns["seen_on"]],
@@ -115,7 +119,7 @@ def code_visits(
     if all(fid is not None for fid in columns["fid"]):
         coded["row"] = columns["fid"]
     for field in VISITS.fields:
-        if field.name in columns and field.name not in coded:
+        if field.name in columns and field.name not in coded and not field.automatic:
             simple = _simple(columns[field.name], field)
             if simple is not None:
                 coded[field.name] = simple

@@ -220,6 +220,8 @@ CREATE TRIGGER boxround_visits_sound BEFORE INSERT ON visits BEGIN
   SELECT RAISE(ABORT, 'the id of a visit is taken: add a row that replaces it')
     WHERE EXISTS (SELECT 1 FROM visits WHERE fid = NEW.fid OR visit_id = NEW.visit_id);
   SELECT RAISE(ABORT, 'a visit replaces another, not itself') WHERE NEW.replaces = NEW.visit_id;
+  SELECT RAISE(ABORT, 'a row that withdraws a visit names it in replaces')
+    WHERE NEW.withdraws = 'yes' AND NEW.replaces ISNULL;
   SELECT RAISE(ABORT, 'seen_on of a visit is a day like 2026-05-14')
     WHERE date(NEW.seen_on, {_IN_CALENDAR}) IS NOT NEW.seen_on
       OR NEW.seen_on NOT BETWEEN {_DAYS};

@@ -329,6 +329,15 @@ class VisitRow(TypedDict):
             blank="it corrects none",
         ),
     ]
+    withdraws: Annotated[
+        Text,
+        Field(
+            "yes or no",
+            "whether it takes back the visit that it replaces",
+            automatic=True,
+            blank="no",
+        ),
+    ]
 
 
 class TrailRow(TypedDict):
@@ -384,7 +393,8 @@ ZONES = table_of("zones", "POLYGON", "Areas: habitat, keep_out, building, water.
 VISITS = table_of(
     "visits",
     None,
-    "One look at one box. Rows are only ever added; a correction replaces an earlier row.",
+    "One look at one box. Rows are only ever added; a correction or a withdrawal replaces an"
+    " earlier row.",
     VisitRow,
 )
 TRAIL = table_of("trail", None, "One row: what holds for the whole trail.", TrailRow)

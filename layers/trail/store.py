@@ -29,7 +29,11 @@ _CHANGES_KEPT = 10_000
 """Changes that a reader may be behind before it must read everything anew."""
 
 
-_NOT_REPLACED = "NOT EXISTS (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
+CURRENT = (
+    "visits.withdraws IS NOT 'yes' AND NOT EXISTS"
+    " (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
+)
+"""SQL: whether a row of `visits` holds; it was neither replaced, nor takes one back."""
 # A row for another box may correct a visit that was recorded for this one by mistake.
 _OF_BOX_OR_REPLACING = " WHERE box = ?1 OR replaces IN (SELECT visit_id FROM visits WHERE box = ?1)"
 
@@ -254,11 +258,12 @@ class Trail:
     def visit_rows(self, box: str | None = None, *, current: bool = True) -> list[dict[str, Any]]:
         """Visits in whole words as stored, oldest first.
 
-        With `current` (the default) a row that a later row replaces is left out.
+        With `current` (the default) a row that a later row replaces is left out, and one that
+        withdraws another.
         """
         return self._visit_rows(
             f"WHERE {'?1 ISNULL' if box is None else 'box = ?1'}"
-            f" AND {_NOT_REPLACED if current else 'TRUE'}"
+            f" AND {CURRENT if current else 'TRUE'}"
             " ORDER BY seen_on, seen_at, fid",
             (box,),
         )
@@ -286,7 +291,7 @@ class Trail:
             self.visit(after)
             first = self.rows("SELECT fid FROM visits WHERE visit_id = ?", (after,))[0][0]
         return self._visit_rows(
-            f"WHERE fid > ?1 AND {_NOT_REPLACED if current else 'TRUE'}"
+            f"WHERE fid > ?1 AND {CURRENT if current else 'TRUE'}"
             " AND (?2 ISNULL OR box = ?2) AND (?3 ISNULL OR seen_on >= ?3) ORDER BY fid LIMIT ?4",
             (first, box, since and since.isoformat(), limit),
         )

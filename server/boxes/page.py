@@ -30,6 +30,7 @@ class AboutList(AboutDay):
 
 class AboutOneBox(AboutDay):
     saved: str | None = None
+    withdrawn: str | None = None
 
 
 @router.get("/list")
@@ -74,6 +75,7 @@ def one_box(
         "state": state,
         "on": on.isoformat(),
         "saved": asked.saved is not None,
+        "withdrawn": asked.withdrawn,
         # Kept for keepers and walkers apart; see `server.web.response_cache`.
         "keeper": who(request).may(Role.KEEPER),
     }

@@ -6,5 +6,5 @@ from server.web.feature import Feature
 
 FEATURE = Feature(
     "visits",
-    routers=("api", "page", "history"),
+    routers=("api", "page", "history", "withdrawing"),
 )

@@ -1,4 +1,4 @@
-"""The history of a visit: every row it was corrected by, who entered each, and when."""
+"""The history of a visit: each row that corrected or withdrew it, who entered it, and when."""
 
 from __future__ import annotations
 

@@ -28,6 +28,7 @@ from server.live.contents import Contents
 from server.live.days import read_day
 from server.live.trail import LiveTrail
 from server.visits.recording import record_in_turn
+from server.visits.withdrawing import withdrawn_visit
 from server.web.authentication.author import Writing
 from server.web.authentication.roles import WALKER, Who
 from server.web.problems import RETRY_AFTER_S, STATUS
@@ -101,7 +102,7 @@ def empty_form(
     values |= {"observer": by.name}
     if asked.replaces is not None:
         with live.borrowed() as trail:
-            wrong, settings = trail.visit(asked.replaces), trail.settings()
+            wrong, settings = withdrawn_visit(trail, asked.replaces), trail.settings()
         values |= {one.entry_name: _shown(wrong.get(one.name)) for one in FIELDS}
         values |= {"date": wrong["seen_on"], "time": _local_time(wrong, settings)}
     key = KeyPart(shown=asked.who is not None)
@@ -221,6 +222,7 @@ def _page(
     page = rendered_for(
         request,
         "visit.html",
+        withdrawal_id=str(uuid.uuid4()),
         trail=contents.settings,
         today=today,
         box=box,

@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from typing import Any
 
 from anyio import to_thread
 
-from layers.errors import BadValue, Conflict, NotKnown, Refused, TrailBusy
-from layers.trail.importing import VisitRules, read_visit
+from layers.errors import BadValue, Conflict, Fault, NotKnown, Refused, TrailBusy
+from layers.trail.importing import OBSERVED, VisitRules, read_visit
 from layers.trail.store import Trail
 from layers.trail.visit_id import content_id
 from server.live.clock import utc_now
 from server.live.trail import LiveTrail
 from server.web.authentication.author import Author
+from server.web.authentication.roles import NotAllowed, Role
 
 MOST_WAITING = 100
 """Visits that wait for their turn to be saved; more are asked to come again."""
+
+NOTHING_RECORDED = Fault(
+    "what was seen or done (could you not look inside? Then choose Box opened: no)",
+    "a visit with nothing recorded",
+)
 
 
 @dataclass(frozen=True)
@@ -61,7 +68,7 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
     TrailBusy
         Another program holds the file; nothing was saved.
     NotAllowed
-        It corrects a visit that is not the author's to correct.
+        It corrects or withdraws a visit that is not the author's to change.
     """
     contents = live.contents()
     with live.borrowed() as trail:
@@ -72,6 +79,9 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
         if read.values is None:
             raise Refused("This visit was not saved", read.faults)
         visit = dict(read.values)
+        withdraws = visit["withdraws"] == "yes"
+        if not withdraws and all(visit[name] is None for name in OBSERVED):
+            raise Refused("This visit was not saved", (NOTHING_RECORDED,))
         before = _stored(trail, visit["visit_id"])
         if before is not None:
             return _again(before, visit)
@@ -79,6 +89,8 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
         if visit["replaces"] is not None:
             author.expect_own(visit["replaces"])
         now = utc_now()
+        if withdraws:
+            _expect_withdrawable(trail, visit, author=author, now=now)
 
         def settle() -> None:
             # Somebody else may have corrected the same visit since we looked.
@@ -120,6 +132,23 @@ def _expect_replaced(trail: Trail, visit: Mapping[str, Any]) -> None:
         fault = BadValue("the id of a visit to correct", repr(replaces), column="replaces").fault
         raise Refused("This visit was not saved", (fault,))
     _expect_newest(trail, visit)
+
+
+def _expect_withdrawable(
+    trail: Trail, visit: Mapping[str, Any], *, author: Author, now: datetime
+) -> None:
+    """See that a visit may be taken back: of this box, and by a walker the same day."""
+    withdrawn = trail.visit(visit["replaces"])
+    if withdrawn["box"] != visit["box"]:
+        fault = BadValue(withdrawn["box"], visit["box"], column="box").fault
+        raise Refused("This visit was not withdrawn", (fault,))
+    zone = trail.settings().zone
+    entered_on = datetime.fromisoformat(withdrawn["entered_at"]).astimezone(zone).date()
+    if author.person.role is not Role.KEEPER and entered_on != now.astimezone(zone).date():
+        raise NotAllowed(
+            f"A walker withdraws a visit on the day it was entered, and this one was entered on"
+            f" {entered_on}: ask a keeper"
+        )
 
 
 def _expect_newest(trail: Trail, visit: Mapping[str, Any]) -> None:

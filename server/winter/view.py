@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.errors import CallerError
 from layers.nesting.winter import Neighbour, Winter, winter_list
-from layers.trail.store import Trail
+from layers.trail.store import CURRENT, Trail
 from server.live.contents import Contents, Ground
 from server.rounds.planning import RoundRequest, planned
 
@@ -97,8 +97,7 @@ def winter_of(contents: Contents, *, on: date, notes: Mapping[str, str]) -> Wint
 def newest_notes(trail: Trail, *, on: date) -> dict[str, str]:
     """Box -> the newest note of its visits up to a day."""
     rows = trail.rows(
-        "SELECT box, note FROM visits WHERE note NOT NULL AND seen_on <= ? AND NOT EXISTS"
-        " (SELECT 1 FROM visits AS later WHERE later.replaces = visits.visit_id)"
+        f"SELECT box, note FROM visits WHERE note NOT NULL AND seen_on <= ? AND {CURRENT}"
         " ORDER BY seen_on, seen_at, fid",
         (on.isoformat(),),
     )

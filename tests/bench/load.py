@@ -77,7 +77,8 @@ async def save_in_turn(address: str, key: str, load: Load, *, first_s: float, tu
         for turn in range(turns):
             due_s = first_s + turn * SAVE_EVERY_S
             await asyncio.sleep(max(0.0, due_s - time.perf_counter()))
-            visit = {"visit_id": str(uuid.uuid4()), "box": "M05", "date": "2026-06-02"}
+            seen = {"box": "M05", "date": "2026-06-02", "opened": "yes"}
+            visit = seen | {"visit_id": str(uuid.uuid4())}
             answer = await client.post("/api/visits", json=visit)
             load.saves_s.append(time.perf_counter() - due_s)
             if answer.status_code != httpx.codes.CREATED:

@@ -231,7 +231,9 @@ def test_a_box_whose_id_holds_a_slash_has_its_pages(client: TestClient, trail_pa
         trail.add_rows("boxes", [{"box": "A/1", "geometry": Point(-77.9, 42.6)}])
     assert client.get("/api/boxes/A%2F1").json()["box"] == "A/1"
     assert "Visit to box A/1" in client.get("/boxes/A%2F1/visit").text
-    sent = client.post("/boxes/A%2F1/visit", data={"date": "2026-06-01"}, follow_redirects=False)
+    sent = client.post(
+        "/boxes/A%2F1/visit", data={"date": "2026-06-01", "opened": "yes"}, follow_redirects=False
+    )
     assert sent.headers["location"] == "/boxes/A%2F1?saved=yes"
     assert "Saved" in client.get(sent.headers["location"]).text
 

@@ -61,8 +61,9 @@ def test_another_host_name_is_not_answered(client: TestClient, host: str) -> Non
 )
 def test_another_sites_form_saves_nothing(client: TestClient, headers: dict[str, str]) -> None:
     before = client.get("/health").json()["visits"]
-    form = client.post("/boxes/M05/visit", data={"date": "2026-06-02"}, headers=headers)
-    call = client.post("/api/visits", json={"box": "M05", "date": "2026-06-02"}, headers=headers)
+    seen = {"date": "2026-06-02", "opened": "yes"}
+    form = client.post("/boxes/M05/visit", data=seen, headers=headers)
+    call = client.post("/api/visits", json=seen | {"box": "M05"}, headers=headers)
     assert (form.status_code, call.status_code) == (403, 403)
     assert client.get("/health").json()["visits"] == before
 

@@ -3,11 +3,12 @@
 from layers.trail.importing.cells import RowRead
 from layers.trail.importing.columns import COLUMNS, KINDS, Kind
 from layers.trail.importing.job import ImportResult, import_file
-from layers.trail.importing.visits import VisitRules, read_visit
+from layers.trail.importing.visits import OBSERVED, VisitRules, read_visit
 
 __all__ = [
     "COLUMNS",
     "KINDS",
+    "OBSERVED",
     "ImportResult",
     "Kind",
     "RowRead",

@@ -29,6 +29,13 @@ from layers.trail.visit_id import content_id
 
 T = TypeVar("T")
 
+OBSERVED = tuple(
+    field.name
+    for field in VISITS.fields
+    if not field.automatic and field.name not in ("box", "seen_on", "seen_at", "observer")
+)
+"""Columns that say what was seen or done; the others say where, when and by whom."""
+
 
 @dataclass(frozen=True)
 class VisitRules:
@@ -148,10 +155,21 @@ def read_visit(
             clean[name] = cells.optional(name, reader)
     if clean["replaces"] is not None and clean["replaces"] == clean["visit_id"]:
         cells.fault("the id of another visit", clean["replaces"], "replaces")
+    if clean["withdraws"] == "yes":
+        _check_withdrawal(cells, clean)
     if not cells.faults and clean["visit_id"] is None:
         clean["visit_id"] = content_id(clean)
     notes = () if moment is None or moment.note is None else (moment.note,)
     return RowRead(None if cells.faults else clean, tuple(cells.faults), notes)
+
+
+def _check_withdrawal(cells: Cells, clean: Mapping[str, Any]) -> None:
+    """A withdrawal names a visit, and holds nothing that could be read as seen."""
+    if clean["replaces"] is None:
+        cells.fault("the id of the visit to withdraw", "nothing", "replaces")
+    for name in OBSERVED:
+        if clean[name] is not None:
+            cells.fault("nothing in a row that withdraws a visit", quoted(clean[name]), name)
 
 
 def _moment(cells: Cells, rules: VisitRules) -> Moment | None:

@@ -34,7 +34,7 @@ GIS_ADDS_A_BOX = (
 
 
 def visit(box: str = "M05") -> dict[str, str]:
-    return {"visit_id": str(uuid.uuid4()), "box": box, "date": "2026-06-02"}
+    return {"visit_id": str(uuid.uuid4()), "box": box, "date": "2026-06-02", "opened": "yes"}
 
 
 def visits_of(address: str, box: str = "M05") -> set[str]:

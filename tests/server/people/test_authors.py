@@ -21,7 +21,8 @@ from tests.server.team import TeamClient
 
 
 def send(team: TeamClient, who: str, **more: Any) -> Any:
-    visit = {"visit_id": str(uuid.uuid4()), "box": "M05", "date": "2026-06-02"} | more
+    seen = {"box": "M05", "date": "2026-06-02", "opened": "yes"}
+    visit = {"visit_id": str(uuid.uuid4())} | seen | more
     return team.client.post("/api/visits", json=visit, headers=team.sent_by(who))
 
 
@@ -79,7 +80,7 @@ def test_somebody_revoked_and_invited_again_has_no_old_visits(team: TeamClient) 
         people.revoke("Robin", now=datetime.now(UTC))
         people.invite("Robin", role=Role.WALKER, now=datetime.now(UTC))
         key = people.add_key("Robin", kind="program", label="x", now=datetime.now(UTC))
-    again = {"box": "M05", "date": "2026-06-02", "replaces": own}
+    again = {"box": "M05", "date": "2026-06-02", "eggs": 1, "replaces": own}
     sent = team.client.post("/api/visits", json=again, headers={"Authorization": f"Bearer {key}"})
     assert sent.status_code == 403
 
@@ -183,7 +184,7 @@ def test_a_keeper_sees_every_row_of_a_visit_with_who_and_what_changed(team: Team
 
 
 def test_the_history_of_a_visit_made_without_signing_in(client: TestClient) -> None:
-    visit = client.post("/api/visits", json={"box": "M05", "date": "2026-06-02"}).json()
+    visit = client.post("/api/visits", json={"box": "M05", "date": "2026-06-02", "eggs": 2}).json()
     page = client.get(f"/visits/{visit['visit_id']}/history").text
     assert "somebody not signed in" in page
     assert client.get("/visits/nothing/history").status_code == 404

@@ -26,7 +26,7 @@ from server.web.responses import Live, kept
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.team import TeamClient
 
-VISIT = {"box": "M05", "date": "2026-06-02"}
+VISIT = {"box": "M05", "date": "2026-06-02", "opened": "yes"}
 NAMED = {"Accept": "text/html"}
 
 

@@ -117,9 +117,9 @@ def test_no_page_of_the_team_has_a_fault_that_axe_finds(
     team: TeamClient, browser: Browser, width: int
 ) -> None:
     _, invited = post(team, "Wren", "/people/invite", name="Siskin", role="walker")
-    visit = team.client.post(
-        "/api/visits", json={"box": "M05", "date": "2026-06-02"}, headers=team.sent_by("Robin")
-    ).json()["visit_id"]
+    seen = {"box": "M05", "date": "2026-06-02", "opened": "yes"}
+    saved = team.client.post("/api/visits", json=seen, headers=team.sent_by("Robin"))
+    visit = saved.json()["visit_id"]
     outside = team.client.get("/", headers={"Accept": "text/html"}).text
     sign_in = team.client.get("/sign-in").text
     history = team.client.get(f"/visits/{visit}/history", headers=team.sent_by("Wren")).text
