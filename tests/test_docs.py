@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,13 @@ def test_the_readme_has_the_columns_as_they_are_declared(table: Table) -> None:
 
 def test_every_kind_of_file_content_is_in_the_readme() -> None:
     assert "|".join(KINDS) in README.replace("\\", "")
+
+
+def test_the_purpose_of_every_dependency_is_given() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    names = {re.split(r"[\[>=]", one)[0] for one in project["dependencies"]}
+    rows = re.findall(r"^\| ([a-z][\w, -]+) \| ", DEVELOPERS, re.MULTILINE)
+    assert names <= {name for row in rows for name in row.split(", ")}
 
 
 def test_files_that_the_documents_name_are_there() -> None:

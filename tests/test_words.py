@@ -11,7 +11,14 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-CLEAN = ("data_demo", "layers/words.py", "layers/compiled.py", "server/live/prepare.py")
+CLEAN = (
+    "README.md",
+    "DEVELOPERS.md",
+    "data_demo",
+    "layers/words.py",
+    "layers/compiled.py",
+    "server/live/prepare.py",
+)
 """Folders and files that keep to the words."""
 
 KEEP_OUT = (

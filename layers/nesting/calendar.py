@@ -1,4 +1,10 @@
-"""The days to come as an iCalendar file (RFC 5545) for any calendar program."""
+"""The days to come as an iCalendar file (RFC 5545) for any calendar program.
+
+A UID is made from trail, box, season, number of the nest and kind of event; SEQUENCE is the
+trail's version. Events of a finished nest are sent as CANCELLED for 31 days, for programs that
+only ever add. The library writes each line once and the line is cached (`_Lines`); a test
+compares them with whole events of the library.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,12 @@
 
 Filter first, then compute: what must not get out is taken away before anything is read
 or counted. So whatever is made from the result is the same as if the rest did not exist.
+
+A month is published whole: if nests appeared one by one, the day of appearance would give away
+the end of each. "Unused" is not published, since what is left over would be in use. A public
+`ETag` is a hash of the body, because the trail's version also rises when a hidden box is
+visited. A season for all gives young in tens: an exact sum could be compared with the numbers
+of single squares.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""What the first visitor would wait for, done as soon as the server is up."""
+"""What the first visitor would wait for, done as soon as the server is up.
+
+The timeline comes first, since the map needs it, then dates and what is due, in one thread.
+"""
 
 from __future__ import annotations
 

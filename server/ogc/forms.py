@@ -1,4 +1,7 @@
-"""In which form an answer goes out: JSON or HTML, by `f` or by the `Accept` header."""
+"""In which form an answer goes out: JSON or HTML, by `f` or by the `Accept` header.
+
+Answers carry no `ETag`: their form follows the header `Accept`.
+"""
 
 from __future__ import annotations
 

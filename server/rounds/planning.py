@@ -1,4 +1,7 @@
-"""Rounds of a trail: what somebody asks for in, the round out; for command, API and pages."""
+"""Rounds of a trail: what somebody asks for in, the round out; for command, API and pages.
+
+Two plans run at a time in a process; further requests wait without a thread.
+"""
 
 from __future__ import annotations
 

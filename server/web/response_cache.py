@@ -86,6 +86,10 @@ class HotAnswers:
     open_below
         Answers below this address are kept in a room of their own, so that strangers who
         ask for many push out none of the others; None = there are none.
+
+    Public answers have a cache of their own, so that strangers cannot push out the team's.
+    An entry counts 2 kB beside its body, as measured. The `ETag` carries the day of the
+    request, so an answer made while the day turned is not used for the new day.
     """
 
     def __init__(

@@ -3,6 +3,9 @@
 What a web feature service serves and what an export writes is the same collections.
 What rows are chosen by (shape, time, a few columns) lies in arrays; whole rows are
 read for the chosen positions alone, so a page of a million visits costs little.
+
+Visits come in the order of entry, so one saved while a client reads page after page shifts
+nothing.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""A secret as an address that can be opened, and as a picture that a phone can read."""
+"""A secret as an address that can be opened, and as a picture that a phone can read.
+
+The secret is behind `#` in the address, so no log or `Referer` holds it.
+"""
 
 from __future__ import annotations
 

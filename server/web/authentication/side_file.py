@@ -2,6 +2,9 @@
 
 It lies beside the trail, never in it, so a trail can be handed on, opened in a GIS or
 published without telling who may use it. Only its owner can read it.
+
+The author of a visit is recorded before the visit is committed: a crash leaves a record without
+a visit, never a visit without an author.
 """
 
 from __future__ import annotations
