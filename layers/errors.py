@@ -1,7 +1,7 @@
 """Every error that Boxround raises on purpose.
 
 BoxroundError
-├── CallerError            what was asked for or handed in cannot be used
+├── CallerError            the request or the input cannot be used
 │   ├── BadValue           one value: what was expected, what came, where
 │   ├── Refused            a whole input refused, with every fault found in it
 │   ├── NotKnown           no such box, visit, species, season or place
@@ -22,7 +22,7 @@ class BoxroundError(Exception):
 
 
 class CallerError(BoxroundError):
-    """What was asked for or handed in cannot be used."""
+    """The request or the input cannot be used."""
 
 
 class EnvironmentFault(BoxroundError):

@@ -39,7 +39,7 @@ OPEN = "/open"
 
 
 class Boxround(FastAPI):
-    """FastAPI with our layers in front of all of its own, so that a kept answer costs little."""
+    """FastAPI with our layers in front of all of its own, so that a cached answer costs little."""
 
     front: ASGIApp
 
@@ -66,8 +66,8 @@ class Boxround(FastAPI):
                     call["responses"].setdefault(str(status), _problem(status))
                 for status, answer in call["responses"].items():
                     if int(status) >= HTTPStatus.BAD_REQUEST:
-                        (told,) = answer["content"].values()
-                        answer["content"] = {PROBLEM_TYPE: told}
+                        (only,) = answer["content"].values()
+                        answer["content"] = {PROBLEM_TYPE: only}
         return document
 
 
@@ -145,6 +145,6 @@ def _problem(status: int) -> dict[str, Any]:
 
 
 def _edition(settings: ServerSettings) -> str:
-    """What tells pages of this version and these settings from others, for their `ETag`."""
-    told = f"{version('boxround')} {settings.model_dump_json()}"
-    return hashlib.blake2s(told.encode(), digest_size=4).hexdigest()
+    """A short text that differs between versions and settings, for the `ETag` of pages."""
+    state = f"{version('boxround')} {settings.model_dump_json()}"
+    return hashlib.blake2s(state.encode(), digest_size=4).hexdigest()

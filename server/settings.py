@@ -1,4 +1,4 @@
-"""What a server is told when it starts: which trail, where it listens, who may ask."""
+"""Settings of a server at its start: the trail, where it listens, which hosts are allowed."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ class ServerSettings(BaseModel):
     public_url
         How people reach the server where something stands in front of it.
     allowed_hosts
-        Host names that may be asked for, besides loopback names, `host` and
+        Host names that are allowed, besides loopback names, `host` and
         the one of `public_url`.
     busy_s
         Seconds a save waits while another program writes to the trail.
@@ -88,7 +88,7 @@ class ServerSettings(BaseModel):
 
     @property
     def alone(self) -> bool:
-        """Whether nobody but people at this machine can reach the server.
+        """Whether only people at this machine can reach the server.
 
         A public address or a further host name says that something stands in front.
         """

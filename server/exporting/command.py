@@ -112,30 +112,30 @@ def _export_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_export)
 
 
-def _export(asked: argparse.Namespace) -> int:
-    target: Path = asked.output
+def _export(arguments: argparse.Namespace) -> int:
+    target: Path = arguments.output
     ending = target.suffix.lower()
     if ending not in WRITERS:
         raise BadValue(f"a file ending in {', '.join(WRITERS)}", repr(target.name), column="output")
-    if ending not in ONE_TABLE and asked.table is not None:
+    if ending not in ONE_TABLE and arguments.table is not None:
         raise BadValue(
             f"--table only for {' and '.join(ONE_TABLE)}", repr(target.name), column="table"
         )
-    with readable(asked.trail) as path, opened(path) as (trail, contents):
-        on = day_or_today(asked.on, contents)
+    with readable(arguments.trail) as path, opened(path) as (trail, contents):
+        on = day_or_today(arguments.on, contents)
         source: Source
-        if asked.public:
+        if arguments.public:
             source = PublicSource(public_view_of(contents, on))
         else:
             source = TeamSource(contents, on=on, rows=trail.rows)
-        table = asked.table or source.names[0]
+        table = arguments.table or source.names[0]
         written = _put(
             target, lambda path: WRITERS[ending](path, _Order(source, contents, on, table))
         )
         held = (table,) if ending in ONE_TABLE else source.names
         counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)
         print(f"Wrote {' and '.join(str(path) for path in written)} from {counts}.")
-        print(source.statement if asked.public else FULL_CAUTION)
+        print(source.statement if arguments.public else FULL_CAUTION)
     return 0
 
 

@@ -8,9 +8,9 @@ FEATURE = Feature(
     "people",
     routers=("sign_in", "page"),
     commands={
-        "invite": "let somebody in: a link and a QR code that sign a device in",
+        "invite": "give a person access: a link and a QR code that sign in one device",
         "people": "list who may use the trail, since when and until when",
-        "revoke": "end somebody's access on all their devices",
+        "revoke": "end a person's access on all their devices",
     },
     links=(Link("People", "/people", prominent=True, roomy=True),),
 )

@@ -1,4 +1,4 @@
-"""Commands about who may use a trail: invite, people, revoke."""
+"""Commands about access to a trail: invite, people, revoke."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ THIS_MACHINE = "http://127.0.0.1:8000"
 
 def _invite_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
-    command.add_argument("--name", required=True, help="who they are; also their name as observer")
+    command.add_argument("--name", required=True, help="the person's name, also as observer")
     command.add_argument(
         "--role", required=True, choices=tuple(Role), help="keeper: everything; walker: visits"
     )
@@ -32,14 +32,14 @@ def _invite_arguments(command: argparse.ArgumentParser) -> None:
         type=int,
         default=ACCESS_DAYS,
         metavar="N",
-        help=f"how long they may come, {ACCESS_DAYS} if left out",
+        help=f"days of access, {ACCESS_DAYS} if left out",
     )
     command.add_argument(
         "--public-url",
         type=_origin,
         default=THIS_MACHINE,
         metavar="URL",
-        help="how they reach the server, such as https://trail.example.org",
+        help="address under which they reach the server, such as https://trail.example.org",
     )
     command.add_argument(
         "--key",
@@ -57,43 +57,47 @@ def _origin(text: str) -> str:
     return text.rstrip("/")
 
 
-def _invite(asked: argparse.Namespace) -> int:
-    # Nobody is invited to what is no trail.
-    Trail.open(asked.trail).close()
+def _invite(arguments: argparse.Namespace) -> int:
+    # An invitation needs a readable trail.
+    Trail.open(arguments.trail).close()
     now = utc_now()
-    role, days = Role(asked.role), asked.days
-    with People.open_or_create(asked.trail) as people:
-        if asked.key is None:
-            _tell_link(people.invite(asked.name, role=role, days=days, now=now), asked.public_url)
+    role, days = Role(arguments.role), arguments.days
+    with People.open_or_create(arguments.trail) as people:
+        if arguments.key is None:
+            _print_link(
+                people.invite(arguments.name, role=role, days=days, now=now), arguments.public_url
+            )
         else:
-            person, until = people.admit(asked.name, role=role, days=days, now=now)
-            key = people.add_key(person.name, kind=asked.key, label="command line", now=now)
-            _tell_person(person, until)
-            _tell_key(key, asked.key, asked.public_url)
+            person, until = people.admit(arguments.name, role=role, days=days, now=now)
+            key = people.add_key(person.name, kind=arguments.key, label="command line", now=now)
+            _print_person(person, until)
+            _print_key(key, arguments.key, arguments.public_url)
     return 0
 
 
-def _tell_person(person: Person, until: datetime) -> None:
+def _print_person(person: Person, until: datetime) -> None:
     print(f"{person.name} is a {person.role} until {_day(until)}.")
 
 
-def _tell_link(invited: Invitation, origin: str) -> None:
+def _print_link(invited: Invitation, origin: str) -> None:
     link = sign_in_link(invited.token, origin=origin)
-    _tell_person(invited.person, invited.access_expires)
+    _print_person(invited.person, invited.access_expires)
     print(f"The link signs in one device, once, until {_day(invited.link_expires)}:\n\n  {link}\n")
     print(qr_text(link), end="")
-    print("Whoever opens it first is let in: give it to nobody else. For another device, invite")
-    print("them again.")
+    print("The first person who opens it gets access: give it to that person only. For another")
+    print("device, invite the same name again.")
     if origin == THIS_MACHINE:
         print("It opens on this machine only; --public-url makes one that opens elsewhere.")
 
 
-def _tell_key(key: str, kind: Kind, origin: str) -> None:
+def _print_key(key: str, kind: Kind, origin: str) -> None:
     if kind == "program":
-        print("A key for a GIS or a script, told only now. Send it as a bearer key, or as the")
+        print(
+            "A key for a GIS or a script. It is shown only now. Send it as a bearer key, or as the"
+        )
         print(f"password with any user name:\n\n  {key}\n")
     else:
-        print("The address of their calendar, told only now:\n")
+        print("The address of their calendar. It is shown only now:\n")
         print(f"  {calendar_link(key, origin=origin)}\n")
 
 
@@ -107,17 +111,17 @@ def _people_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_people)
 
 
-def _people(asked: argparse.Namespace) -> int:
+def _people(arguments: argparse.Namespace) -> int:
     now = utc_now()
-    Trail.open(asked.trail).close()
+    Trail.open(arguments.trail).close()
     try:
-        with People.open(asked.trail) as people:
+        with People.open(arguments.trail) as people:
             everyone = people.everyone()
     except NotKnown as error:
-        # That nobody is invited is an answer, not a fault.
+        # A trail without invitations is an answer, not a fault.
         print(error)
         return 0
-    told = [
+    rows = [
         {
             "name": one.person.name,
             "role": one.person.role,
@@ -131,29 +135,31 @@ def _people(asked: argparse.Namespace) -> int:
         }
         for one in everyone
     ]
-    if asked.json:
-        print_json(told)
+    if arguments.json:
+        print_json(rows)
         return 0
     heads = ("name", "role", "", "since", "last seen", "until", "devices", "programs", "calendars")
-    print_table(heads, [tuple(one.values()) for one in told])
-    print(f"\nKept in {people_path(asked.trail).name}, beside the trail. Keep the two together.")
+    print_table(heads, [tuple(one.values()) for one in rows])
+    print(
+        f"\nStored in {people_path(arguments.trail).name}, beside the trail. Move the two together."
+    )
     return 0
 
 
 def _revoke_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
-    command.add_argument("--name", required=True, help="whose access ends")
+    command.add_argument("--name", required=True, help="the person whose access ends")
     command.set_defaults(run=_revoke)
 
 
-def _revoke(asked: argparse.Namespace) -> int:
+def _revoke(arguments: argparse.Namespace) -> int:
     now = utc_now()
-    with People.open(asked.trail) as people:
-        person = people.revoke(asked.name, now=now)
+    with People.open(arguments.trail) as people:
+        person = people.revoke(arguments.name, now=now)
         left = people.has_keeper(now=now)
-    print(f"{person.name} is let in no more, on any device. Visits they entered stay.")
+    print(f"{person.name} has no access any more, on any device. The visits they entered stay.")
     if not left:
-        print("No keeper is left: boxround invite makes one.")
+        print("No keeper is left. Invite one with boxround invite --role keeper.")
     return 0
 
 

@@ -1,6 +1,6 @@
 """The people page: a person's own devices and keys, and for a keeper the whole team.
 
-What is shown here is of one person, so it is never kept (`Cache-Control: no-store`).
+What is shown here is of one person, so it is never cached (`Cache-Control: no-store`).
 """
 
 from __future__ import annotations
@@ -84,10 +84,12 @@ def invite(request: Request, live: Live, by: Who, sent: Annotated[NewPerson, For
 
 @router.post("/people/revoke", dependencies=[KEEPER_ONLY])
 def revoke(request: Request, live: Live, by: Who, sent: Annotated[OnePerson, Form()]) -> Response:
-    """End somebody's access."""
+    """End a person's access."""
     trail = live.contents().settings
     if sent.name.casefold() == by.name.casefold():
-        refused = BadValue("somebody else, as nobody ends their own access here", repr(sent.name))
+        refused = BadValue(
+            "another person, as you cannot end your own access here", repr(sent.name)
+        )
         return _page(request, trail, by, refused=refused)
     try:
         _with_people(request, lambda people: people.revoke(sent.name, now=utc_now()))
@@ -120,7 +122,7 @@ def forget_key(request: Request, by: Who, sent: Annotated[OneKey, Form()]) -> Re
 
 def _expect_team(by: Person) -> None:
     if by.number is None:
-        raise NotAllowed("Nobody was invited so far: boxround invite makes the first link")
+        raise NotAllowed("No one was invited so far: boxround invite makes the first link")
 
 
 def _with_people(request: Request, work: Callable[[People], T]) -> T:

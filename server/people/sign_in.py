@@ -62,7 +62,7 @@ async def sign_in(request: Request) -> Response:
 
 @router.post("/sign-out", dependencies=[WALKER])
 def sign_this_device_out(request: Request) -> Response:
-    """End this device's key, and have the browser forget it and what it kept."""
+    """End this device's key, and have the browser delete it and the pages it stored."""
     team = the_team(request)
     key: Key | None = request.scope.get("key")
     if key is not None:

@@ -38,7 +38,7 @@ class Role(StrEnum):
 
 @dataclass(frozen=True)
 class Person:
-    """Somebody of the team; `number` is None for whoever sits at a machine of their own."""
+    """A person of the team; `number` is None for the person at this machine without a team."""
 
     number: int | None
     name: str

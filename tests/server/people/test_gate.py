@@ -45,7 +45,7 @@ def basic(password: str, *, user: str = "anything") -> dict[str, str]:
 def test_alone_and_with_nobody_invited_nobody_signs_in(client: TestClient) -> None:
     assert client.get("/list").status_code == 200
     assert client.post("/api/visits", json=VISIT).status_code == 201
-    assert "Nobody was invited to this trail" in client.get("/people").text
+    assert "No one was invited to this trail" in client.get("/people").text
 
 
 def test_the_first_invitation_closes_a_server_that_runs(

@@ -83,7 +83,7 @@ def test_revoke_says_when_no_keeper_is_left(
 ) -> None:
     said(capsys, "invite", str(trail_path), "--name", "Wren", "--role", "keeper")
     told = said(capsys, "revoke", str(trail_path), "--name", "Wren")
-    assert "let in no more" in told
+    assert "has no access any more" in told
     assert "No keeper is left" in told
     told = said(capsys, "revoke", str(trail_path), "--name", "Wren", code=2)
     assert "the name of somebody with access" in told
