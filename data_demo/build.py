@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from data_demo.reserve import RESERVE_NAME
 from layers.errors import BoxroundError, Conflict
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
+from layers.trail.whole_files import passing_folder, put_in_place
 
 
 def build_demo(path: Path, *, seed: int = SEED) -> None:
@@ -27,8 +27,8 @@ def build_demo(path: Path, *, seed: int = SEED) -> None:
     _expect_new(path)
     demo = make_demo(seed=seed)
     path.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=path.parent, prefix=".building-") as folder:
-        unfinished = Path(folder) / path.name
+    with passing_folder(path.parent) as folder:
+        unfinished = folder / path.name
         settings = Settings(name=RESERVE_NAME, timezone=TIMEZONE)
         with Trail.create(unfinished, settings) as trail:
             trail.add_rows("boxes", demo.reserve.boxes)
@@ -36,8 +36,7 @@ def build_demo(path: Path, *, seed: int = SEED) -> None:
             trail.add_rows("places", demo.reserve.places)
             trail.add_rows("zones", demo.reserve.zones)
             trail.add_rows("visits", demo.visits())
-        _expect_new(path)
-        unfinished.rename(path)
+        put_in_place(unfinished, path)
 
 
 def _expect_new(path: Path) -> None:

@@ -18,6 +18,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from server.features import FEATURES
 from server.live.clock import Clock, utc_now
+from server.live.log_folding import LogFolding
 from server.live.trail import LiveTrail
 from server.live.warming import start_warming
 from server.settings import MAX_PLANNING, ServerSettings, from_environment
@@ -31,9 +32,9 @@ from server.web.problems import PROBLEM_TYPE, LastResort, add_error_answers
 from server.web.response_cache import HotAnswers
 from server.web.templating import static_folders
 
-FOR_READERS = (400, 401, 403, 421, 429)
+FOR_READERS = (400, 401, 403, 421, 429, 503)
 FOR_WRITERS = (*FOR_READERS, 408, 413)
-"""Statuses that the layers in front of a call may answer with."""
+"""Statuses that any call may answer with: layers in front, or a file that cannot be used now."""
 OPEN = "/open"
 """Where the public pages are; authentication lets anybody in there."""
 
@@ -88,9 +89,12 @@ def create_app(settings: ServerSettings, *, features: Sequence[Feature] = FEATUR
         if not settings.alone:
             await to_thread.run_sync(partial(expect_keeper, settings.trail, now=utc_now()))
         warming = start_warming(live)
+        folding = LogFolding(live)
+        folding.start()
         try:
             yield
         finally:
+            await to_thread.run_sync(folding.stop)
             await to_thread.run_sync(warming.join)
             team.close()
             await to_thread.run_sync(live.close)

@@ -23,6 +23,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "add": ("boxes", "sources/boxes.csv", "new.gpkg"),
     "check": ("demo.gpkg",),
     "backup": ("demo.gpkg", "copy.gpkg"),
+    "restore": ("copy.gpkg", "demo.gpkg"),
     "settings": ("demo.gpkg",),
     "guide": (),
     "nests": ("demo.gpkg", *DAY),

@@ -4,18 +4,29 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from contextlib import closing, contextmanager
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, Self
 
 import geopandas as gpd
 
-from layers.errors import Conflict, NotATrail, NotKnown, StorageFull
+from layers.errors import NotATrail, NotKnown
 from layers.trail import geopackage
+from layers.trail.changes import FORGET_OLD, SINCE, Changes
 from layers.trail.coding import CODED_COLUMNS, code_visits
-from layers.trail.connection import as_ours, connect, connect_to_read, translated
+from layers.trail.connection import (
+    as_ours,
+    connect,
+    connect_to_read,
+    expect_file,
+    file_number,
+    fold_log,
+    index_path,
+    log_bytes,
+    translated,
+)
 from layers.trail.frames import frame_of
 from layers.trail.inserting import insert_rows
 from layers.trail.migrations import format_number
@@ -23,11 +34,13 @@ from layers.trail.migrations.upgrade import bring_up_to_date
 from layers.trail.schema import FORMAT, TABLES, VISITS
 from layers.trail.settings import Settings
 from layers.trail.visits import Visits
+from layers.trail.whole_files import OWNER_ONLY, copy_whole, passing_folder, put_in_place, taken
 from layers.trail.words import PUBLIC, one_word
 
-_CHANGES_KEPT = 10_000
-"""Changes that a reader may be behind before it must read everything anew."""
-
+MOVED = (
+    "{} was moved or replaced while it was open; nothing was changed."
+    " Put it back, or try again with the file that is there now"
+)
 
 CURRENT = (
     "visits.withdraws IS NOT 'yes' AND NOT EXISTS"
@@ -38,15 +51,6 @@ CURRENT = (
 _OF_BOX_OR_REPLACING = " WHERE box = ?1 OR replaces IN (SELECT visit_id FROM visits WHERE box = ?1)"
 
 
-@dataclass(frozen=True)
-class Changes:
-    """What changed since a version: `boxes` whose visits changed, or `everything`."""
-
-    version: int
-    boxes: frozenset[str]
-    everything: bool
-
-
 class Trail:
     """An open trail file.
 
@@ -55,6 +59,8 @@ class Trail:
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
+        self.file_number = file_number(path)
+        self._index_number = file_number(index_path(path))
         self._connection = connection
         self._seen_data_version = -1
 
@@ -69,21 +75,20 @@ class Trail:
         StorageFull
             The folder cannot be written.
         """
-        _make_empty(path)
-        with translated(path):
-            connection = connect(path, busy_s=10.0)
-            try:
+        if path.exists():
+            raise taken(path)
+        with passing_folder(path.parent) as folder:
+            part = folder / path.name
+            part.touch(mode=OWNER_ONLY)
+            with translated(path), closing(connect(part, busy_s=10.0)) as connection:
                 connection.execute(f"PRAGMA application_id = {geopackage.APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {geopackage.USER_VERSION}")
                 connection.executescript(f"BEGIN IMMEDIATE;{geopackage.empty_trail_sql()}")
                 row = settings.as_row() | {"format": FORMAT, "version": 0}
                 insert_rows(connection, "trail", [row])
                 connection.execute("COMMIT")
-            except BaseException:
-                connection.close()
-                path.unlink()
-                raise
-        return cls(path, connection)
+            put_in_place(part, path)
+        return cls.open(path)
 
     @classmethod
     def open(cls, path: Path, *, busy_s: float = 10.0) -> Self:
@@ -101,7 +106,7 @@ class Trail:
         StorageFull
             It is of an older format and cannot be written.
         """
-        _expect_file(path)
+        expect_file(path)
         with translated(path):
             connection = connect(path, busy_s=busy_s)
             try:
@@ -120,7 +125,7 @@ class Trail:
         NotATrail
             There is no such file, or it is not a trail file.
         """
-        _expect_file(path)
+        expect_file(path)
         with translated(path):
             trail = cls(path, connect_to_read(path))
         try:
@@ -139,6 +144,22 @@ class Trail:
 
     def __exit__(self, *raised: object) -> None:
         self.close()
+
+    def is_in_place(self) -> bool:
+        """Whether the file under its name is still the one that is open here.
+
+        The index of the log is looked at too: after a file was replaced, another program may
+        have deleted it, and who has none in common would not keep out of each other's way.
+        """
+        return (
+            file_number(self.path) == self.file_number
+            and file_number(index_path(self.path)) == self._index_number
+        )
+
+    def fold_log(self) -> None:
+        """See `connection.fold_log`; costs a look-up of the log's size where it is empty."""
+        if log_bytes(self.path) and self.is_in_place():
+            fold_log(self._connection)
 
     # Versions
 
@@ -161,16 +182,8 @@ class Trail:
 
     def changes_since(self, version: int) -> Changes:
         """What changed after `version`."""
-        rows = self.rows(
-            "SELECT version, changed, box FROM boxround_changes WHERE version >= ?", (version,)
-        )
-        now = self.version()
-        new = [row for row in rows if row[0] > version]
-        # The row of `version` itself is gone where changes after it were dropped too,
-        # or where an older copy of the file was put in its place.
-        complete = version == now or len(new) < len(rows)
-        everything = not complete or any(row[1] != "visits" for row in new)
-        return Changes(now, frozenset(row[2] for row in new), everything)
+        rows = self.rows(SINCE, (version,))
+        return Changes.of(rows, since=version, now=self.version())
 
     # Settings
 
@@ -309,25 +322,30 @@ class Trail:
     def write(self) -> Iterator[sqlite3.Connection]:
         """One transaction: all of it is on disk when the block ends, or none of it.
 
+        It is in the file itself then, not in the write-ahead log beside it alone, unless
+        another program reads older rows just now; `LiveTrail` sees to what is left.
+
         Raises
         ------
         TrailBusy
             Another program held the lock for longer than `busy_s`.
+        NotATrail
+            The file was moved or replaced since it was opened.
         """
         with translated(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
             try:
+                # Looked at under the lock: a row for a file that was replaced would go with it.
+                if not self.is_in_place():
+                    raise NotATrail(MOVED.format(self.path.name))
                 yield self._connection
-                self._connection.execute(
-                    "DELETE FROM boxround_changes WHERE version <="
-                    " (SELECT max(version) FROM boxround_changes) - ?",
-                    (_CHANGES_KEPT,),
-                )
+                self._connection.execute(FORGET_OLD)
                 self._connection.execute("COMMIT")
             except BaseException:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
                 raise
+        fold_log(self._connection)
 
     def add_rows(
         self,
@@ -384,25 +402,4 @@ class Trail:
         StorageFull
             It cannot be written there; nothing is left of it.
         """
-        _make_empty(target)
-        try:
-            with translated(target):
-                self._connection.execute("VACUUM INTO ?", (str(target),))
-        except BaseException:
-            target.unlink()
-            target.with_name(f"{target.name}-journal").unlink(missing_ok=True)
-            raise
-
-
-def _expect_file(path: Path) -> None:
-    if not path.is_file():
-        raise NotATrail(f"Expected a trail file, but there is no file {path}")
-
-
-def _make_empty(path: Path) -> None:
-    try:
-        path.touch(mode=0o644, exist_ok=False)
-    except FileExistsError as error:
-        raise Conflict(f"Expected a new file name, got {path.name}, which exists") from error
-    except OSError as error:
-        raise StorageFull(f"{path} cannot be written: {error.strerror}") from error
+        copy_whole(self._connection, target)

@@ -23,9 +23,10 @@ from layers.nesting.due import Due, due, due_of_box, most_urgent_first
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service, Timeline, timeline
+from layers.trail.changes import Changes
 from layers.trail.coding import day_number
 from layers.trail.settings import Settings
-from layers.trail.store import Changes, Trail
+from layers.trail.store import Trail
 from layers.walking.nearest import NearestBoxes
 
 T = TypeVar("T")

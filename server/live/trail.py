@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -44,6 +44,7 @@ class LiveTrail:
         self.savers = CapacityLimiter(MAX_SAVING)
         self._idle: SimpleQueue[Trail] = SimpleQueue()
         self._catching_up = threading.Lock()
+        self._folding = threading.Lock()
 
     def open(self) -> None:
         """Open the file and read it.
@@ -53,12 +54,17 @@ class LiveTrail:
         NotATrail
             There is no such file, or it is not a trail file.
         """
-        self.file_number = self.path.stat().st_ino if self.path.exists() else 0
         self._reader = Trail.open(self.path, busy_s=self._busy_s)
-        self._watcher = Trail.open(self.path, busy_s=self._busy_s)
-        self._reader.changed()
-        self._watcher.changed()
-        self._contents = self._read(lambda: Contents.read(self._reader).caught_up(self._reader))
+        try:
+            self._watcher = Trail.open(self.path, busy_s=self._busy_s)
+            self._folder = Trail.open(self.path, busy_s=self._busy_s)
+            self._reader.changed()
+            self._watcher.changed()
+            self._contents = self._read(lambda: Contents.read(self._reader).caught_up(self._reader))
+        except BaseException:
+            self._reader.close()
+            raise
+        self.file_number = self._reader.file_number
         self._behind = False
         self._turn_day()
         self._told_day = self._today
@@ -67,6 +73,8 @@ class LiveTrail:
         """Close every connection; the last one folds the write-ahead log into the file."""
         self._watcher.close()
         self._reader.close()
+        with self._folding:
+            self._folder.close()
         while True:
             try:
                 self._idle.get_nowait().close()
@@ -94,7 +102,7 @@ class LiveTrail:
             The file can no longer be read, or holds nonsense.
         """
         with self._catching_up:
-            self._same_file()
+            self._follow_file()
             # What could not be read is tried again by the next who asks.
             self._behind = self._reader.changed() or self._behind
             if self._behind:
@@ -117,22 +125,31 @@ class LiveTrail:
         # Others may have turned the day before this was asked.
         told, self._told_day = self._told_day, self.today()
         try:
-            return self._watcher.changed() or told != self._told_day
+            changed = self._watcher.changed() or not self._watcher.is_in_place()
+            return changed or told != self._told_day
         except EnvironmentFault:
             return True
 
     @contextmanager
     def borrowed(self) -> Iterator[Trail]:
         """A connection for this thread alone, until the block ends."""
-        self._same_file()
-        try:
-            trail = self._idle.get_nowait()
-        except Empty:
-            trail = Trail.open(self.path, busy_s=self._busy_s)
+        trail = self._idle_one() or Trail.open(self.path, busy_s=self._busy_s)
         try:
             yield trail
         finally:
             self._idle.put(trail)
+
+    def fold_log(self) -> None:
+        """Move into the file what a save left in its log while another program was reading."""
+        with self._folding:
+            self._folder.fold_log()
+
+    def _idle_one(self) -> Trail | None:
+        with suppress(Empty):
+            while not (trail := self._idle.get_nowait()).is_in_place():
+                trail.close()
+            return trail
+        return None
 
     def consistent(self, read: Callable[[Trail], T]) -> tuple[Contents, T]:
         """The contents, and what `read` gives from the file at that very version."""
@@ -143,15 +160,15 @@ class LiveTrail:
                 if trail.version() == contents.version:
                     return contents, found
 
-    def _same_file(self) -> None:
-        # A save into a file that has been replaced would be lost with that file.
-        # Only the name is looked up: opening the file would drop SQLite's locks.
-        try:
-            same = self.path.stat().st_ino == self.file_number
-        except OSError:
-            same = False
-        if not same:
+    def _follow_file(self) -> None:
+        """Go over to the file that is there now, if the one that was served is not."""
+        if self._reader.is_in_place():
+            return
+        if not self.path.exists():
             raise NotATrail(
-                f"{self.path.name} was moved or replaced while it was served: "
-                "start the server again"
+                f"{self.path.name} is gone from its folder; put it back, and the server goes on"
+                " by itself. Nothing was changed"
             )
+        # Closed first: the last connection to a file deletes what goes by its log's name.
+        self.close()
+        self.open()

@@ -10,6 +10,7 @@ FEATURE = Feature(
         "new": "make an empty trail file",
         "check": "look for damage, orphans and visits that cannot be",
         "backup": "write a copy of the trail as it is now",
+        "restore": "put a backup in the place of the trail, which is set aside",
         "settings": "show or change what holds for the whole trail",
     },
 )

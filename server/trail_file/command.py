@@ -14,6 +14,7 @@ from layers.nesting.guide import guide_with
 from layers.nesting.oddities import oddities
 from layers.trail.checking import check_trail
 from layers.trail.public_rules import PublicRules
+from layers.trail.restoring import restore
 from layers.trail.schema import EXTENDABLE
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
@@ -89,6 +90,23 @@ def _backup(asked: argparse.Namespace) -> int:
     with Trail.open_as_it_is(asked.trail) as trail:
         trail.snapshot(asked.file)
         print(f"Wrote {asked.file}: the trail as it is at version {trail.version()}")
+    return 0
+
+
+def _restore_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("backup", type=Path, metavar="BACKUP", help="a file that backup wrote")
+    add_trail(command)
+    command.set_defaults(run=_restore)
+
+
+def _restore(asked: argparse.Namespace) -> int:
+    done = restore(asked.backup, asked.trail)
+    print(f"{asked.trail} holds {asked.backup.name} again: {done.visits} visits.")
+    if done.aside is not None:
+        what = "was damaged and" if done.was_damaged else "as it was"
+        print(f"The trail {what} is now {done.aside}; delete it when you are sure.")
+    if done.was_damaged:
+        print("A server that runs goes on with the restored trail; a desktop GIS must reopen it.")
     return 0
 
 
@@ -200,6 +218,7 @@ ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProx
         "new": _new_arguments,
         "check": _check_arguments,
         "backup": _backup_arguments,
+        "restore": _restore_arguments,
         "settings": _settings_arguments,
     }
 )

@@ -80,7 +80,7 @@ def visits(request: Request, live: Live, asked: Annotated[AboutVisits, Query()])
     status_code=201,
     responses={
         200: {"model": VisitRow, "description": "Saved before, with the same content"},
-        **documented(403, 409, 413, 422, 500, 503, 507),
+        **documented(403, 409, 413, 422, 500),
     },
     dependencies=[WALKER],
 )

@@ -40,10 +40,10 @@ STATUS: Mapping[type[BoxroundError], int] = MappingProxyType(
         Refused: 422,
         NotKnown: 404,
         Conflict: 409,
-        EnvironmentFault: 500,
+        EnvironmentFault: 503,
         TrailBusy: 503,
-        StorageFull: 507,
-        NotATrail: 500,
+        StorageFull: 503,
+        NotATrail: 503,
     }
 )
 """The status that each error is answered with."""
@@ -52,7 +52,7 @@ PROBLEM_TYPE = "application/problem+json"
 """Media type of a problem, RFC 9457, section 3."""
 
 RETRY_AFTER_S = 5
-"""Seconds after which to send again what another program's write held up."""
+"""Seconds after which to send again what the file, the disk or another program held up."""
 
 _log = logging.getLogger("boxround.server")
 

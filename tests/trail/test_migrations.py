@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from layers.errors import BoxroundError, NotATrail, StorageFull
+from layers.trail import whole_files
 from layers.trail.checking import check_trail
 from layers.trail.migrations import STEPS, TODAY
 from layers.trail.migrations import upgrade as upgrading
@@ -114,22 +115,23 @@ def test_a_backup_takes_the_place_of_no_other_file(old: Path) -> None:
     assert old.with_name("mill.format-1-2.gpkg").exists()
 
 
-@pytest.mark.parametrize("broken", ["_held", "backup_path", "_change"])
+@pytest.mark.parametrize("broken", ["verdict_of", "free_name", "_change"])
 def test_what_fails_on_the_way_changes_nothing(
     old: Path, broken: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = old.read_bytes()
     wrong: dict[str, Any] = {
-        "_held": lambda path: path,
-        "backup_path": lambda path, number: path.parent / "no such folder" / path.name,
+        "verdict_of": lambda path: "row 7 missing from index",
+        "free_name": lambda path, mark: path.parent / "no such folder" / path.name,
         "_change": lambda *args: (_ for _ in ()).throw(sqlite3.OperationalError("disk I/O error")),
     }
-    monkeypatch.setattr(upgrading, broken, wrong[broken])
+    room = whole_files if broken == "verdict_of" else upgrading
+    monkeypatch.setattr(room, broken, wrong[broken])
     with pytest.raises(StorageFull, match="of format 1 and has to be brought to format 2"):
         Trail.open(old)
     assert contents(old, "trail")[0]["format"] == "boxround 1"
     assert len(old.read_bytes()) == len(before)
-    assert not list(old.parent.glob(".*.part"))
+    assert not list(old.parent.glob(".boxround-*"))
     monkeypatch.undo()
     with Trail.open(old) as trail:
         assert len(trail.visit_rows(current=False)) == 8

@@ -12,9 +12,10 @@ from pathlib import Path
 
 from layers.errors import EnvironmentFault, NotATrail, StorageFull
 from layers.trail import geopackage
-from layers.trail.connection import connect, connect_to_read, translated
+from layers.trail.connection import connect, connect_to_read, expect_file, translated
 from layers.trail.migrations import STEPS, TODAY, format_number
 from layers.trail.schema import FORMAT, TABLES
+from layers.trail.whole_files import copy_whole, free_name
 
 Differences = tuple[list[str], list[str]]
 
@@ -22,7 +23,7 @@ Differences = tuple[list[str], list[str]]
 def bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
     """Change the file where it is older than the program: all of it, or nothing.
 
-    A file of an older format is first copied to `backup_path`. A declared column that is
+    A file of an older format is first copied by `back_up`. A declared column that is
     missing is added, empty; triggers of ours that differ are made anew. A file that
     cannot be written, but lacks triggers alone, can be used all the same.
 
@@ -42,7 +43,7 @@ def bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
             # Another process may have been first.
             number = _number(connection, path)
             if number < TODAY:
-                back_up(connection, path, number)
+                back_up(path, number)
             _change(connection, number)
     except EnvironmentFault as error:
         if number == TODAY and not columns:
@@ -122,55 +123,21 @@ def _change(connection: sqlite3.Connection, number: int) -> None:
             connection.execute(ours[name])
 
 
-def backup_path(path: Path, number: int) -> Path:
-    """A new name beside a file: `trail.format-1.gpkg`, and so on."""
-    names = (f"{path.stem}.format-{number}{again}{path.suffix}" for again in _numbered())
-    return next(name for name in map(path.with_name, names) if not name.exists())
-
-
-def _numbered() -> Iterator[str]:
-    yield ""
-    yield from (f"-{number}" for number in range(2, 1_000_000))
-
-
-def back_up(connection: sqlite3.Connection, path: Path, number: int) -> Path:
-    """A copy of the file as it was last committed, beside it: whole, or not at all.
+def back_up(path: Path, number: int) -> Path:
+    """A copy of the file beside it, as it was last committed: `trail.format-1.gpkg`.
 
     The caller holds the lock for writing, so nothing is committed meanwhile.
 
     Raises
     ------
     StorageFull
-        It could not be written, or does not hold what the file holds.
+        It could not be written.
     """
-    target = backup_path(path, number)
-    part = target.with_name(f".{target.name}.part")
-    try:
-        with closing(connect_to_read(path)) as reader:
-            reader.execute("VACUUM INTO ?", (str(part),))
-        if _held(part) != _held(path):
-            raise StorageFull(f"The backup {target} does not hold what {path.name} holds")
-        shutil.copymode(path, part)
-        for written in (part, part.parent):
-            handle = os.open(written, os.O_RDONLY)
-            os.fsync(handle)
-            os.close(handle)
-        part.rename(target)
-    except (OSError, sqlite3.Error) as error:
-        raise StorageFull(f"The backup {target} could not be written: {error}") from error
-    finally:
-        part.unlink(missing_ok=True)
+    target = free_name(path, f"format-{number}")
+    with translated(path), closing(connect_to_read(path)) as reader:
+        copy_whole(reader, target)
+    shutil.copymode(path, target)
     return target
-
-
-def _held(path: Path) -> tuple[object, ...]:
-    """SQLite's verdict on a file, and the number of rows of each table."""
-    with closing(connect_to_read(path)) as reader:
-        verdict = reader.execute("PRAGMA integrity_check").fetchone()
-        found = reader.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY 1")
-        tables = [row[0] for row in found]
-        counts = [reader.execute(f'SELECT count(*) FROM "{name}"').fetchone() for name in tables]
-        return verdict, *zip(tables, counts, strict=True)
 
 
 @contextmanager
@@ -182,8 +149,9 @@ def readable(path: Path) -> Iterator[Path]:
     Raises
     ------
     NotATrail
-        It is no trail file, or one of a newer format.
+        There is no such file, it is no trail file, or one of a newer format.
     """
+    expect_file(path)
     with tempfile.TemporaryDirectory(prefix="boxround-") as folder:
         copy = Path(folder) / path.name
         with translated(path), closing(connect_to_read(path)) as reader:

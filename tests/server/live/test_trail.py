@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 import threading
@@ -120,16 +121,107 @@ def test_many_changes_at_once_show_at_the_next_request(
     assert client.get("/health").json()["visits"] == before + 150
 
 
-def test_a_file_put_in_the_place_of_the_trail_is_not_written_to(
+def number_of_visits(client: TestClient) -> int:
+    return int(client.get("/health").json()["visits"])
+
+
+def test_a_file_put_in_the_place_of_the_trail_is_the_one_that_is_served(
     client: TestClient, trail_path: Path
 ) -> None:
-    aside = trail_path.with_name("aside.gpkg")
+    aside, before = trail_path.with_name("aside.gpkg"), number_of_visits(client)
     with Trail.open(trail_path) as trail:
         trail.snapshot(aside)
+    assert client.post("/api/visits", json=visit()).status_code == 201
+    page = client.get("/list")
     aside.replace(trail_path)
+    assert number_of_visits(client) == before
+    assert client.get("/list").headers["etag"] != page.headers["etag"]
+    assert client.post("/api/visits", json=visit()).status_code == 201
+    assert number_of_visits(client) == before + 1
+
+
+def test_a_trail_that_is_moved_is_missed_and_served_again_once_it_is_back(
+    client: TestClient, trail_path: Path
+) -> None:
+    before = number_of_visits(client)
+    assert client.get("/list").status_code == 200
+    moved = trail_path.rename(trail_path.with_name("moved.gpkg"))
+    for answer in (client.get("/list"), client.post("/api/visits", json=visit())):
+        assert answer.status_code == 503
+        assert "put it back" in answer.json()["detail"]
+        assert answer.headers["retry-after"]
+    moved.rename(trail_path)
+    assert client.get("/list").status_code == 200
+    assert client.post("/api/visits", json=visit()).status_code == 201
+    assert number_of_visits(client) == before + 1
+
+
+def test_a_damaged_trail_is_served_again_once_it_is_restored(
+    client: TestClient, trail_path: Path
+) -> None:
+    backup, before = trail_path.with_name("backup.gpkg"), number_of_visits(client)
+    with Trail.open(trail_path) as trail:
+        trail.snapshot(backup)
+    damaged = trail_path.with_name("damaged.gpkg")
+    damaged.write_bytes(backup.read_bytes()[:9000])
+    damaged.replace(trail_path)
     answer = client.post("/api/visits", json=visit())
-    assert answer.status_code == 500
-    assert "start the server again" in answer.json()["detail"]
+    assert answer.status_code == 503
+    assert "trail.gpkg" in answer.json()["detail"]
+    # In a process of its own, as a keeper does it.
+    words = [sys.executable, "-m", "server.command", "restore", str(backup), str(trail_path)]
+    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert "was damaged and is now" in done.stdout
+    assert number_of_visits(client) == before
+    assert client.post("/api/visits", json=visit()).status_code == 201
+
+
+def test_a_trail_that_cannot_be_written_says_what_to_do(
+    client: TestClient,
+) -> None:
+    with client.app.state.live.borrowed() as trail:  # type: ignore[attr-defined]
+        trail._connection.execute("PRAGMA query_only = ON")
+    answer = client.post("/api/visits", json=visit())
+    assert answer.status_code == 503
+    assert "read-only. Let this user write the file and its folder" in answer.json()["detail"]
+    with client.app.state.live.borrowed() as trail:  # type: ignore[attr-defined]
+        trail._connection.execute("PRAGMA query_only = OFF")
+        (page_count,) = trail.rows("PRAGMA page_count")[0]
+        trail._connection.execute(f"PRAGMA max_page_count = {page_count}")
+    full = [client.post("/api/visits", json=visit() | {"note": "n" * 3000}) for _ in range(10)]
+    assert full[-1].status_code == 503
+    assert "the disk is full. Make room" in full[-1].json()["detail"]
+    with client.app.state.live.borrowed() as trail:  # type: ignore[attr-defined]
+        trail._connection.execute("PRAGMA max_page_count = 1000000")
+    assert client.post("/api/visits", json=visit()).status_code == 201
+
+
+def test_the_file_alone_holds_what_a_killed_server_acknowledged_while_a_gis_reads(
+    start: Callable[..., Process], trail_path: Path
+) -> None:
+    server = start(trail_path)
+    script = (
+        "import pyogrio, sys\nprint('reading', flush=True)\n"
+        "while True:\n    pyogrio.read_dataframe(sys.argv[1], layer='visits')\n"
+    )
+    gis = subprocess.Popen(
+        [sys.executable, "-c", script, str(trail_path)], stdout=subprocess.PIPE, text=True
+    )
+    try:
+        assert gis.stdout is not None
+        assert gis.stdout.readline() == "reading\n"
+        saved = [visit() for _ in range(20)]
+        for one in saved:
+            assert httpx.post(f"{server.address}/api/visits", json=one).status_code == 201
+        time.sleep(1)
+        server.kill()
+        alone = Path(shutil.copy(trail_path, trail_path.with_name("alone.gpkg")))
+    finally:
+        gis.kill()
+        gis.communicate()
+    with Trail.open(alone) as trail:
+        stored = {row["visit_id"] for row in trail.visit_rows()}
+    assert {one["visit_id"] for one in saved} <= stored
 
 
 def test_readers_are_answered_while_many_saves_wait_for_a_lock(trail_path: Path) -> None:

@@ -115,7 +115,7 @@ def test_a_damaged_side_file_lets_nobody_in_and_tells_nothing(team: TeamClient) 
     aside.replace(people_path(team.trail))
     for who in ("Wren", "nobody"):
         answer = team.client.get("/list", headers=team.sent_by(who))
-        assert answer.status_code == 500
+        assert answer.status_code == 503
         assert "gpkg" not in answer.text
     assert team.client.get("/sign-in").status_code == 200
 
@@ -124,7 +124,7 @@ def test_what_is_no_file_in_the_side_files_place_lets_nobody_in(team: TeamClient
     people_path(team.trail).rename(team.trail.with_name("aside.people"))
     people_path(team.trail).mkdir()
     for who in ("Wren", "nobody"):
-        assert team.client.get("/list", headers=team.sent_by(who)).status_code == 500
+        assert team.client.get("/list", headers=team.sent_by(who)).status_code == 503
     assert team.client.get("/sign-in").status_code == 200
 
 
@@ -136,7 +136,7 @@ def test_a_key_that_cannot_be_looked_up_lets_nobody_in(
 
     monkeypatch.setattr(People, "key", fail)
     answer = team.client.get("/list", headers=team.sent_by("Wren"))
-    assert answer.status_code == 500
+    assert answer.status_code == 503
     assert "gpkg" not in answer.text
 
 
