@@ -8,6 +8,7 @@ leave" has one meaning. Sources, by species:
   white-breasted nuthatch);
 - Myhrvold et al. 2015, Ecology 96:3109 (means of all eight; the white-breasted
   nuthatch's 14.5 nestling days, and its remark that other sources go to 26);
+- Wikipedia's account, read in a copy (nestling days of the eastern bluebird);
 - textbook ranges from memory (eastern bluebird, black-capped chickadee, tufted
   titmouse, great crested flycatcher, house sparrow).
 
@@ -75,7 +76,7 @@ _ALL = (
         clutch=(4, 5),
         clutch_limits=(3, 7),
         incubation_days=(12, 14),
-        nestling_days=(16, 18, 20),
+        nestling_days=(15, 18, 20),
         closed_from_days=13,
         building_days=(4, 12),
         again=0.6,

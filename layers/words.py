@@ -46,6 +46,12 @@ def format_chance(chance: float) -> str:
     return f"{chance:.0%}"
 
 
+def with_article(name: str) -> str:
+    """A name after its article: `a tree swallow`, `an eastern bluebird`, `a eurasian wren`."""
+    vowel = name[:1].casefold() in "aeiou" and not name.casefold().startswith(("eu", "uni"))
+    return f"{'an' if vowel else 'a'} {name}"
+
+
 def capitalise(sentence: str) -> str:
     """The sentence with a capital first letter; the rest stays as it is."""
     return sentence[:1].upper() + sentence[1:]

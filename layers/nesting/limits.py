@@ -21,18 +21,31 @@ def species_limits(guide: Guide, species_names: Sequence[str]) -> NDArray[np.int
     return np.array([_limits(guide, species) for species in known], dtype=np.int32)
 
 
+def most_eggs_of_one(species: Species) -> int:
+    """The most eggs that one female lays into a nest.
+
+    Ranges take in nests that several females laid in (wood duck: 40); one lays no more than
+    about one and a half times the usual (common practice, no source).
+    """
+    return math.ceil(min(species.clutch_range.high, 1.6 * species.clutch.high))
+
+
+def early_days(species: Species) -> int:
+    """Days before the last egg on which sitting may begin: with the last egg but one, or
+    earlier in some (reference: guide).
+    """
+    return 3 if species.starts_before_last_egg else 1
+
+
 def _limits(guide: Guide, species: Species) -> list[int]:
     limits = [0] * c.N_LIMITS
     usual = species.clutch.low + species.clutch.high
     limits[c.LAY_DAYS] = max(round(species.laying_interval_days.low), 1)
     limits[c.CLUTCH_USUAL] = math.ceil(usual / 2)
-    # Ranges take in nests that several females laid in (wood duck: 40); one lays no more than
-    # about one and a half times the usual (common practice, no source).
-    limits[c.CLUTCH_MOST] = math.ceil(min(species.clutch_range.high, 1.6 * species.clutch.high))
+    limits[c.CLUTCH_MOST] = most_eggs_of_one(species)
     limits[c.INCUBATION_LEAST] = math.floor(species.incubation_days.low)
     limits[c.INCUBATION_MOST] = math.ceil(species.incubation_days.high)
-    # Sitting may begin with the last egg but one, or earlier in some (reference: guide).
-    limits[c.EARLY_DAYS] = 3 if species.starts_before_last_egg else 1
+    limits[c.EARLY_DAYS] = early_days(species)
     low, high = species.nestling_days.low, species.nestling_days.high
     limits[c.NESTLING_TOO_YOUNG] = math.floor(low)
     # For an unknown species the shortest period of any would call too many "fledged".

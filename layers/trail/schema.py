@@ -275,6 +275,26 @@ class VisitRow(TypedDict):
             blank="not counted",
         ),
     ]
+    parasite_eggs: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "eggs of a brood parasite, such as a cowbird; not counted among the eggs",
+            between=(0, 20),
+            synonyms=("cowbird eggs", "cuckoo eggs", "parasite egg count"),
+            blank="not counted",
+        ),
+    ]
+    parasite_young: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "living young of a brood parasite; not counted among the young",
+            between=(0, 20),
+            synonyms=("cowbird young", "cuckoo young", "cowbird nestlings"),
+            blank="not counted",
+        ),
+    ]
     adult: Annotated[
         Text,
         Field("word", "adult bird at the box", words=lists.ADULT, synonyms=("adults", "parent")),
@@ -300,6 +320,16 @@ class VisitRow(TypedDict):
             synonyms=("action", "work done"),
             blank="none recorded",
             label="Work done",
+        ),
+    ]
+    confirmed: Annotated[
+        Text,
+        Field(
+            "words",
+            "what looks odd and was confirmed as right",
+            words=lists.CONFIRMED,
+            automatic=True,
+            blank="nothing to confirm",
         ),
     ]
     opened: Annotated[

@@ -20,6 +20,12 @@ SIGNS = (
 )
 ACTIONS = ("cleaned", "repaired", "guard fitted", "nest removed", "banded", "moved", "closed")
 GUARDS = ("cone", "stovepipe", "hole mesh", "hole plate", "slender pole")
+CONFIRMED = (
+    *("blank", "same day", "no box there", "small hole", "many eggs", "many young"),
+    *("warm without eggs", "age", "age without young", "eggs after young", "laid too fast"),
+    *("same eggs again", "hatched too soon", "more young", "other species"),
+)
+"""What can be odd about a visit, and was confirmed (`layers.nesting.questions`)."""
 PUBLIC = ("shown", "coarse", "hidden")
 OPEN_TO = ("all", "team", "closed")
 PLACE_KINDS = ("start", "hazard", "landmark")

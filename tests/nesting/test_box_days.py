@@ -47,11 +47,17 @@ def test_the_days_of_a_box_are_those_of_the_whole_trail_as_known_on_the_day() ->
 
 
 def test_what_rests_on_memory_is_told_once_and_marked_at_each() -> None:
-    (record,) = records(read(*HATCHED), "A1", dt.date(2026, 5, 12))
+    wrens = [row | {"species": "carolina wren"} for row in HATCHED]
+    (record,) = records(read(*wrens), "A1", dt.date(2026, 5, 12))
     said = [one["text"] for one in record["forecast"] if one["memory"]]
     assert said
     assert all("From memory" in text and "set your own" not in text for text in said)
-    assert record["memory"] == ["days between eggs", "incubation days", "nestling days"]
+    assert record["memory"] == [
+        "days between eggs",
+        "incubation days",
+        "nestling days",
+        "age from which the box stays closed",
+    ]
 
 
 def test_visits_that_contradict_each_other_are_told_of() -> None:

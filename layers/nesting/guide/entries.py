@@ -3,11 +3,14 @@
 A value of an entry is one table or a list of tables, one for each source:
 `{ usual = 14.1, source = "..." }` for a mean or a single value,
 `{ low = 12, high = 14, source = "..." }` for a range, or all four. The span takes in
-all of them; a mean number of eggs, days or broods is widened to whole ones. Three rules
-fill gaps:
+all of them; a mean number of eggs, days or broods is widened to whole ones. A mean is not a range,
+so four rules fill gaps:
 
-- Nestling days for which only single values are known start at `SHORTEST_SHARE` of the
-  least of them, counted in whole days, because many broods leave before the mean.
+- Incubation of which only single values are known runs from `INCUBATION_DAYS_AROUND` before
+  the least of them to as much after the greatest, or `INCUBATION_SHARE_AROUND` of it where that
+  is more, in whole days.
+- Nestling days of which only single values are known run from `SHORTEST_SHARE` of the least
+  of them to `LONGEST_SHARE` of the greatest, in whole days outwards.
 - A clutch range that is not given runs from half the usual clutch to one and a half.
 - The age from which a box stays closed, if not given, is `CLOSED_SHARE` of the shortest
   nestling period.
@@ -16,8 +19,9 @@ fill gaps:
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from layers.errors import Fault
@@ -30,9 +34,15 @@ COMPUTED = "computed"
 THIS_TRAIL = "this_trail"
 """Source of a number for which the guide file names none."""
 
-# Our own choice, a little below the median share (0.88) of the shortest published nestling
-# period in the mean one, over the species of the guide for which both are known.
+# Our own choices, at the median shares (0.85 and 1.09) of the shortest and the longest published
+# nestling period in the mean one, over the species of the guide for which both are known.
 SHORTEST_SHARE = 0.85
+LONGEST_SHARE = 1.1
+
+# Our own choice: the printed ranges of the guide are two to three days wide for most songbirds,
+# and somewhat wider where incubation is longer.
+INCUBATION_DAYS_AROUND = 1
+INCUBATION_SHARE_AROUND = 0.05
 
 # Heuristic: 0.65 to 0.70 of the nestling period gives the days after which keepers leave
 # boxes closed (bluebird 12, prothonotary warbler 7). Applied to the shortest period.
@@ -99,9 +109,10 @@ class Entry:
         looks = {name: self._look(name) for name in _LOOKS}
         leaves_at_once = self._flag("leaves_at_once")
         parts = {name: self._parts(name) for name in BOUNDS if name in self.table}
-        nestling = parts.get("nestling_days")
-        if nestling and all(part.single for part in nestling):
-            nestling.append(_shortest(nestling))
+        for name, widened in _WIDENED.items():
+            found = parts.get(name)
+            if found and all(part.single for part in found):
+                found.append(widened(found))
         spans: dict[str, Span | None] = dict.fromkeys(BOUNDS)
         spans |= {name: _union(found) for name, found in parts.items() if found}
         _fill(spans, leaves_at_once=leaves_at_once)
@@ -236,10 +247,32 @@ def _union(parts: list[_Part]) -> Span:
     )
 
 
-def _shortest(parts: list[_Part]) -> _Part:
-    least = min(parts, key=lambda part: part.low)
-    low = math.floor(SHORTEST_SHARE * least.low)
-    return _Part(low, low, None, True, COMPUTED, least.memory)
+def _incubation_around(parts: list[_Part]) -> _Part:
+    least, greatest = _ends(parts)
+    low = least - max(INCUBATION_DAYS_AROUND, INCUBATION_SHARE_AROUND * least)
+    high = greatest + max(INCUBATION_DAYS_AROUND, INCUBATION_SHARE_AROUND * greatest)
+    return _computed(parts, low, high)
+
+
+def _nestling_around(parts: list[_Part]) -> _Part:
+    least, greatest = _ends(parts)
+    return _computed(parts, SHORTEST_SHARE * least, LONGEST_SHARE * greatest)
+
+
+def _ends(parts: list[_Part]) -> tuple[float, float]:
+    """Least and greatest of single values, as printed: not yet widened to whole days."""
+    values = [part.usual for part in parts if part.usual is not None]
+    return min(values), max(values)
+
+
+def _computed(parts: list[_Part], low: float, high: float) -> _Part:
+    memory = all(part.memory for part in parts)
+    return _Part(math.floor(low), math.ceil(high), None, False, COMPUTED, memory)
+
+
+_WIDENED: Mapping[str, Callable[[list[_Part]], _Part]] = MappingProxyType(
+    {"incubation_days": _incubation_around, "nestling_days": _nestling_around}
+)
 
 
 def _fill(spans: dict[str, Span | None], *, leaves_at_once: bool) -> None:

@@ -77,7 +77,9 @@ class Species:
     egg_length_mm, egg_width_mm
         Size of an egg.
     hole_mm
-        Diameter of the entrance.
+        Diameter of the entrance of a box meant for it.
+    least_hole_mm
+        Diameter of the narrowest round hole that it passes.
     floor_mm
         Inside of the floor: `low` is the shorter side, `high` the longer.
     depth_mm, entrance_height_mm
@@ -108,6 +110,7 @@ class Species:
     egg_length_mm: Span | None
     egg_width_mm: Span | None
     hole_mm: Span | None
+    least_hole_mm: Span | None
     floor_mm: Span | None
     depth_mm: Span | None
     entrance_height_mm: Span | None
@@ -136,6 +139,7 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType(
         "egg_length_mm": (8, 150),
         "egg_width_mm": (6, 120),
         "hole_mm": (15, 500),
+        "least_hole_mm": (15, 500),
         "floor_mm": (60, 2000),
         "depth_mm": (60, 2000),
         "entrance_height_mm": (10, 2000),

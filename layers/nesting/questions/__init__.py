@@ -1,0 +1,53 @@
+"""Plausibility at entry: what to ask about a visit before it goes into the record.
+
+One pure function for the form, the API and import. It works on plain rows, so that the
+phone's copy of it can be held against the same table of cases
+(`tests/nesting/data/questions.json`). A question never refuses a visit: what is asked about
+can be true. The answer is stored with the visit, in its column `confirmed`, and what is
+confirmed is not asked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from layers.nesting.guide import Guide
+from layers.nesting.questions.figures import figures_of_all
+from layers.nesting.questions.look import Look, Row
+from layers.nesting.questions.rules import RULES, Question
+from layers.trail.words import CONFIRMED
+
+__all__ = ["KINDS", "Question", "figures_of_all", "questions"]
+
+KINDS = CONFIRMED
+"""Every kind of question. A kind is lasting: it is what `confirmed` stores."""
+
+
+def questions(box: Row, visit: Row, history: Sequence[Row], guide: Guide) -> list[Question]:
+    """What to ask about a visit; empty where it is plausible, or was confirmed.
+
+    Parameters
+    ----------
+    box
+        The box: its `hole_mm`, `hole_shape`, `installed_on` and `removed_on` are used.
+    visit
+        The columns of the visit as stored; one left out was not recorded.
+    history
+        The other visits of the box, in any order, earlier and later ones; without those that
+        were corrected, and without the one that this visit corrects.
+
+    Examples
+    --------
+    >>> from layers.nesting.guide import standard_guide
+    >>> visit = {"seen_on": "2026-06-03", "species": "eastern bluebird", "eggs": 40}
+    >>> [one.kind for one in questions({}, visit, [], standard_guide())]
+    ['many eggs']
+    """
+    look = Look(box, visit, history, guide)
+    confirmed = str(visit.get("confirmed") or "").split(";")
+    found: dict[str, Question] = {}
+    for rule in RULES:
+        for one in rule(look):
+            if one.kind not in confirmed:
+                found.setdefault(one.kind, one)
+    return list(found.values())
