@@ -40,6 +40,9 @@ def inside(row: Mapping[str, Any]) -> str:
         parts.append(f"{young} young{judged}")
     if dead:
         parts.append(f"{dead} dead young")
+    for column, one, many in (("eggs", "egg", "eggs"), ("young", "young", "young")):
+        if count := row.get(f"parasite_{column}"):
+            parts.append(f"{count} {one if count == 1 else many} of a parasite")
     if not (eggs or young):
         none = [word for word, count in (("eggs", eggs), ("young", young)) if count == 0]
         if none:

@@ -23,6 +23,8 @@ from tests.nesting.test_reading import FLEDGED, HATCHED
             {"young": 4, "young_days": 6, "dead_young": 1},
             "4 young, about six days old; 1 dead young",
         ),
+        ({"eggs": 3, "parasite_eggs": 1}, "3 eggs; 1 egg of a parasite"),
+        ({"young": 2, "parasite_young": 1}, "2 young; 1 young of a parasite"),
         ({"eggs": 0, "young": 0, "nest": "none"}, "no eggs and no young; no nest"),
         ({"eggs": 0}, "no eggs"),
         ({"adult": "sitting"}, "adult sitting"),
