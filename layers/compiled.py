@@ -7,6 +7,7 @@ content of every module that takes part.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import os
 from collections.abc import Callable, Sequence
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numba
+import numpy as np
 
 
 class Compiler:
@@ -36,6 +38,8 @@ class Compiler:
         self._options = options
 
     def __call__(self, function: Callable[..., Any]) -> Any:
+        if numba.config.DISABLE_JIT:
+            return _plain(function)
         if self._cache is None:
             return numba.njit(**self._options)(function)
         config: Any = numba.config
@@ -55,6 +59,24 @@ class Compiler:
         if self._cache is not None:
             with suppress(OSError):
                 (self._cache / "ready").touch()
+
+
+def _plain(function: Callable[..., Any]) -> Any:
+    """`function` as plain Python: rows of tables have their fields as attributes there too."""
+
+    @functools.wraps(function)
+    def called(*given: Any) -> Any:
+        return function(
+            *(
+                one.view(np.recarray)
+                if isinstance(one, np.ndarray) and one.dtype.names and one.dtype.type is np.void
+                else one
+                for one in given
+            )
+        )
+
+    called.py_func = function  # type: ignore[attr-defined]
+    return called
 
 
 def _cache_folder(modules: Sequence[Path]) -> Path | None:

@@ -33,7 +33,7 @@ def faces(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     run = subprocess.run(
         [sys.executable, "-m", "tests.one_column", str(trail)],
         cwd=tree,
-        env=os.environ | {"PYTHONPATH": str(tree)},
+        env=os.environ | {"PYTHONPATH": str(tree), "NUMBA_DISABLE_JIT": "1"},
         capture_output=True,
         text=True,
         check=False,
