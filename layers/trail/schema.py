@@ -339,6 +339,15 @@ class VisitRow(TypedDict):
         ),
     ]
     note: Annotated[Text, Field("text", "free text", synonyms=_NOTES)]
+    own_columns: Annotated[
+        Text,
+        Field(
+            "text",
+            "columns of the keeper's own files, as JSON: name and what the cell held",
+            automatic=True,
+            blank="none",
+        ),
+    ]
     entered_at: Annotated[
         str,
         Field(
@@ -409,6 +418,15 @@ class TrailRow(TypedDict):
     ]
     public_rules: Annotated[
         Text, Field("text", "what the public may see, as JSON", blank="the defaults")
+    ]
+    import_answers: Annotated[
+        Text,
+        Field(
+            "text",
+            "how words of imported files were read, as JSON",
+            automatic=True,
+            blank="none",
+        ),
     ]
     format: Annotated[str, Field("line", "format of this file", automatic=True, required=True)]
     version: Annotated[

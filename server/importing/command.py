@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 import argparse
+import csv
 import sys
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.errors import BadValue
-from layers.nesting.guide import guide_with
-from layers.trail.importing import KINDS, ImportResult, import_file
+from layers.errors import BadValue, Conflict, Refused
+from layers.nesting.guide import Guide, guide_with
+from layers.trail.importing import KINDS, ImportResult, import_file, import_proposal
+from layers.trail.importing.proposing import Proposal, read_grids
+from layers.trail.importing.proposing.grids import BOOK_SUFFIXES, Sheets
+from layers.trail.importing.proposing.recipe import (
+    content_of,
+    places_text,
+    read_recipe,
+    recipe_text,
+    remember,
+)
 from layers.trail.store import Trail
+from server.importing.asking import ask_all
+from server.importing.understanding import understand_sheets
 from server.live.clock import Clock
 from server.terminal import add_trail
 
@@ -37,28 +50,180 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         "--dates", choices=("day-first", "month-first"), help="how dates like 3/4/2026 are meant"
     )
     command.add_argument("--dry-run", action="store_true", help="check and show, add nothing")
+    command.add_argument(
+        "--propose",
+        type=Path,
+        metavar="RECIPE",
+        help="visits: write how the file is read, and what is open, to RECIPE; add nothing",
+    )
+    command.add_argument(
+        "--recipe", type=Path, metavar="RECIPE", help="visits: add by a recipe of --propose"
+    )
+    command.add_argument(
+        "--rows-that-are-clear",
+        action="store_true",
+        help="visits: add these alone, and write the other rows to FILE-left.csv",
+    )
     command.set_defaults(run=_add)
 
 
 def _add(args: argparse.Namespace) -> int:
-    columns = dict(_pair(text) for text in args.map)
     with Trail.open(args.trail) as trail:
-        settings = trail.settings()
-        guide = guide_with(settings.guide)
-        result = import_file(
-            args.kind,
-            args.file,
-            trail,
-            today=Clock().today(settings.zone),
-            species=lambda name: guide.find(name).common,
-            columns=columns,
-            crs=args.crs,
-            dates=args.dates,
+        guide = guide_with(trail.settings().guide)
+        if args.kind == "visits" and not args.map and args.dates is None and args.crs is None:
+            return _Visits(args, trail, guide).add()
+        for name in ("propose", "recipe", "rows_that_are_clear"):
+            if getattr(args, name):
+                option = f"--{name.replace('_', '-')}"
+                raise BadValue(f"{option} with visits, and without --map, --dates, --crs", option)
+        _print(_by_header(args, trail, guide))
+    return 0
+
+
+def _by_header(args: argparse.Namespace, trail: Trail, guide: Guide) -> ImportResult:
+    """A file whose first row names the columns as we do, or nearly."""
+    return import_file(
+        args.kind,
+        args.file,
+        trail,
+        today=Clock().today(trail.settings().zone),
+        species=lambda name: guide.find(name).common,
+        columns=dict(_pair(text) for text in args.map),
+        crs=args.crs,
+        dates=args.dates,
+        dry_run=args.dry_run,
+        progress=_show_progress if sys.stderr.isatty() else None,
+    )
+
+
+class _Visits:
+    """A file of visits, read by its header where that is ours, else as it is understood."""
+
+    def __init__(self, args: argparse.Namespace, trail: Trail, guide: Guide) -> None:
+        self._args = args
+        self._trail = trail
+        self._guide = guide
+        self._today = Clock().today(trail.settings().zone)
+
+    def add(self) -> int:
+        args = self._args
+        refusal: Refused | None = None
+        if not (args.propose or args.recipe or args.rows_that_are_clear):
+            try:
+                if args.file.suffix.lower() not in BOOK_SUFFIXES or not args.file.is_file():
+                    _print(_by_header(args, self._trail, self._guide))
+                    return 0
+            except Refused as error:
+                if not args.file.is_file():
+                    raise
+                refusal = error
+        answers: Mapping[str, Mapping[str, str]] = {}
+        if args.recipe:
+            answers = read_recipe(args.recipe, source=args.file)
+        try:
+            sheets = read_grids(args.file)
+            proposal = self._understood(sheets, answers)
+        except Refused as error:
+            raise refusal or error from None
+        if refusal is not None and not proposal.records:
+            raise refusal
+        if args.propose:
+            return _write_recipe(args, proposal)
+        if proposal.questions and sys.stdin.isatty() and sys.stdout.isatty() and not args.recipe:
+            proposal, answers = ask_all(proposal, partial(self._understood, sheets))
+        elif proposal.questions and not (args.rows_that_are_clear or args.recipe):
+            raise Refused(_with_questions(proposal), refusal.faults if refusal else ())
+        self._import(proposal, answers, sheets)
+        return 0
+
+    def _understood(self, sheets: Sheets, answers: Mapping[str, Mapping[str, str]]) -> Proposal:
+        return understand_sheets(
+            sheets,
+            self._trail,
+            self._guide,
+            today=self._today,
+            answers=answers,
+            name=self._args.file.name,
+        )
+
+    def _import(
+        self, proposal: Proposal, answers: Mapping[str, Mapping[str, str]], sheets: Sheets
+    ) -> None:
+        args = self._args
+        left = args.file.with_name(f"{args.file.stem}-left.csv")
+        if args.rows_that_are_clear and not args.dry_run and left.exists():
+            raise Conflict(f"{left.name} exists; move it away first")
+        result = import_proposal(
+            proposal,
+            self._trail,
+            today=self._today,
+            species=lambda name: self._guide.find(name).common,
+            clear_only=args.rows_that_are_clear,
             dry_run=args.dry_run,
             progress=_show_progress if sys.stderr.isatty() else None,
         )
-    _print(result)
+        _print_understood(proposal)
+        _print(result)
+        if args.dry_run:
+            return
+        remember(self._trail, answers)
+        if result.unclear:
+            _write_left(left, result, sheets, proposal)
+
+
+def _write_recipe(args: argparse.Namespace, proposal: Proposal) -> int:
+    try:
+        with args.propose.open("x", encoding="utf-8") as file:
+            file.write(recipe_text(proposal, content=content_of(args.file)))
+    except FileExistsError:
+        raise Conflict(f"{args.propose} exists; give another name, or move it away") from None
+    _print_understood(proposal)
+    waiting = len(proposal.questions)
+    print(
+        f"{args.file.name}: {len(proposal.records)} visits found, {waiting} questions open;"
+        f" written to {args.propose}. Nothing was added."
+    )
     return 0
+
+
+def _with_questions(proposal: Proposal) -> str:
+    """Why nothing was added, with each question and where it comes up."""
+    lines = [
+        f"{proposal.file} has {len(proposal.questions)} questions to answer first; nothing was"
+        " added. Run boxround add with --propose RECIPE.toml, put the answers into that file, and"
+        " run it with --recipe RECIPE.toml:"
+    ]
+    for one in proposal.questions:
+        lines.append(f"  {one.text} ({places_text(one.places)})")
+    return "\n".join(lines)
+
+
+def _print_understood(proposal: Proposal) -> None:
+    """What was read in another way than it is written, and what was left out."""
+    for one in proposal.decisions:
+        if one.section != "columns":
+            print(f"{one.section.capitalize()}: {one.item!r} is {one.value} ({one.grounds}).")
+    for place, why in proposal.left_out:
+        sheet = f" of {place.sheet}" if place.sheet else ""
+        print(f"Row {place.row}{sheet} left out: {why}.")
+
+
+def _write_left(left: Path, result: ImportResult, sheets: Sheets, proposal: Proposal) -> None:
+    """The rows that wait, below the rows above the first visit, so that the layout stays."""
+    rows_of: dict[str, set[int]] = {}
+    for sheet, row, _ in result.unclear:
+        rows_of.setdefault(sheet, set()).add(row)
+    with left.open("x", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        for grid in sheets.grids:
+            if grid.sheet not in rows_of:
+                continue
+            first = min(one.row for one in proposal.records if one.sheet == grid.sheet)
+            wanted = [*range(1, first), *sorted(rows_of[grid.sheet] - set(range(1, first)))]
+            writer.writerows(grid.rows[row - 1] for row in wanted)
+    print(f"{len(result.unclear)} visits wait; their rows are in {left.name}:")
+    for sheet, row, why in result.unclear[:20]:
+        print(f"  row {row}{f' of {sheet}' if sheet else ''}: {why}")
 
 
 def _pair(text: str) -> tuple[str, str]:
@@ -84,6 +249,9 @@ def _print(result: ImportResult) -> None:
     ]
     if renamed:
         print(f"Columns: {', '.join(renamed)}.")
+    if result.own:
+        names = ", ".join(result.own)
+        print(f"Kept with the visits as your own columns: {names}. Use --map if one is ours.")
     if result.ignored:
         print(f"Not used: {', '.join(result.ignored)}. Use --map if one of them is ours.")
     for note in result.notes:

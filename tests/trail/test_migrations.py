@@ -64,7 +64,8 @@ def test_an_older_file_is_brought_up_at_opening_and_says_the_same(old: Path) -> 
     assert any("has eggs 99" in finding for finding in found)
     for table in TABLES:
         for was, row in zip(before[table], contents(old, table), strict=True):
-            expected = was | ({"format": FORMAT, "version": 26} if table == "trail" else {})
+            expected = dict.fromkeys(TABLES[table].columns) | was
+            expected |= {"format": FORMAT, "version": 26} if table == "trail" else {}
             if table == "visits":
                 expected["nest"] = NEST_OF_FORMAT_1.get(was["nest"], was["nest"])
             assert row == expected

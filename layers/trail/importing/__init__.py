@@ -2,7 +2,7 @@
 
 from layers.trail.importing.cells import RowRead
 from layers.trail.importing.columns import COLUMNS, KINDS, Kind
-from layers.trail.importing.job import ImportResult, import_file
+from layers.trail.importing.job import ImportResult, import_file, import_proposal
 from layers.trail.importing.visits import OBSERVED, VisitRules, read_visit
 
 __all__ = [
@@ -14,5 +14,6 @@ __all__ = [
     "RowRead",
     "VisitRules",
     "import_file",
+    "import_proposal",
     "read_visit",
 ]

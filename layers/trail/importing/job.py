@@ -24,6 +24,9 @@ from layers.trail.importing.features import (
     column_reader,
     stored_features,
 )
+from layers.trail.importing.proposing.answers import LEAVE_OUT
+from layers.trail.importing.proposing.columns import OWN
+from layers.trail.importing.proposing.proposal import Proposal
 from layers.trail.importing.shapes import (
     AS_POINT,
     AS_SHAPE,
@@ -32,7 +35,7 @@ from layers.trail.importing.shapes import (
     form_of,
     missing_position,
 )
-from layers.trail.importing.source import Findings, Progress, Table, refused
+from layers.trail.importing.source import Findings, Progress, Row, Table, refused
 from layers.trail.importing.spool import Spool
 from layers.trail.importing.visit_intake import VisitIntake
 from layers.trail.importing.visits import VisitRules
@@ -61,6 +64,11 @@ class ImportResult:
         Columns of the file that hold something and stand for none of ours.
     notes
         How the file was read and what to look at.
+    own
+        Columns of the file that visits keep under their names there.
+    unclear
+        Rows that were left for later, where the clear ones alone were wanted: the sheet, the
+        row, and why.
     """
 
     kind: Kind
@@ -72,6 +80,8 @@ class ImportResult:
     columns: Mapping[str, str]
     ignored: tuple[str, ...]
     notes: tuple[str, ...]
+    own: tuple[str, ...] = ()
+    unclear: tuple[tuple[str, int, str], ...] = ()
 
 
 def import_file(
@@ -140,7 +150,8 @@ def import_file(
                 spool=spool,
                 findings=findings,
             )
-        preview, ignored = _import_rows(table, found, intake, findings)
+        preview, others = _import_rows(table, found, intake, findings, keep_others=kind == "visits")
+        own, ignored = (others, []) if kind == "visits" else ([], others)
         findings.refuse(source.name)
         if len(spool) and not dry_run:
             trail.add_rows(kind, _reported(spool, report))
@@ -155,6 +166,71 @@ def import_file(
             columns=found.chosen,
             ignored=(*ignored, *table.unread),
             notes=tuple(note for note in notes if note),
+            own=tuple(own),
+        )
+
+
+def import_proposal(
+    proposal: Proposal,
+    trail: Trail,
+    *,
+    today: date,
+    species: Callable[[str], str],
+    clear_only: bool = False,
+    dry_run: bool = False,
+    progress: Progress | None = None,
+) -> ImportResult:
+    """Import the visits that a file was understood to hold.
+
+    Parameters
+    ----------
+    clear_only
+        Add the visits without faults and open questions, and name the rows of the others
+        in `ImportResult.unclear`.
+
+    Raises
+    ------
+    Refused
+        With every fault, open questions among them; the trail is as it was.
+    """
+    findings = Findings()
+    unclear: list[tuple[str, int, str]] = []
+    preview: list[Mapping[str, Any]] = []
+    with Spool() as spool:
+        rules = VisitRules.of(trail, species=species, today=today)
+        intake = VisitIntake(trail, rules=rules, spool=spool, findings=findings)
+        for record in proposal.records:
+            where = f"{proposal.file} ({record.sheet})" if record.sheet else proposal.file
+            faults = record.faults(where, proposal.questions)
+            clean: list[Mapping[str, Any]] = []
+            if faults:
+                findings.add_faults(faults)
+            else:
+                clean = intake.add_row(record.values, Row(record.row, where, ()))
+            if clear_only and (new := findings.take_faults()):
+                unclear.append((record.sheet, record.row, "; ".join(map(str, new))))
+            if len(preview) < PREVIEW_ROWS:
+                preview += clean
+        intake.finish()
+        if not proposal.records:
+            came = "none that names a box and a day"
+            findings.add_faults([Fault("visits to add", came, file=proposal.file)])
+        findings.refuse(proposal.file)
+        if len(spool) and not dry_run:
+            trail.add_rows("visits", _reported(spool, progress or (lambda done, total: None)))
+        columns = [one for one in proposal.decisions if one.section == "columns"]
+        return ImportResult(
+            kind="visits",
+            file=proposal.file,
+            added=len(spool),
+            already_there=intake.already_there,
+            dry_run=dry_run,
+            preview=tuple(preview[:PREVIEW_ROWS]),
+            columns={one.value: one.item for one in columns if one.value in COLUMNS["visits"]},
+            ignored=tuple(one.item for one in columns if one.value == LEAVE_OUT),
+            notes=(*proposal.notes, *findings.notes()),
+            own=tuple(one.item for one in columns if one.value == OWN),
+            unclear=tuple(unclear),
         )
 
 
@@ -220,9 +296,17 @@ def _reprojector(table: Table, trail: Trail, *, given: pyproj.CRS | None) -> Rep
 
 
 def _import_rows(
-    table: Table, found: Columns, intake: VisitIntake | FeatureIntake, findings: Findings
+    table: Table,
+    found: Columns,
+    intake: VisitIntake | FeatureIntake,
+    findings: Findings,
+    *,
+    keep_others: bool,
 ) -> tuple[tuple[Mapping[str, Any], ...], list[str]]:
-    """Import every row; the first clean ones, and names of columns with unused content."""
+    """Import every row; the first clean ones, and names of columns that are none of ours.
+
+    With `keep_others` a row keeps what it has in those, as its own columns.
+    """
     preview: list[Mapping[str, Any]] = []
     unused: list[str] = []
     not_ours = dict(found.others)
@@ -236,6 +320,12 @@ def _import_rows(
         for position in [i for i in not_ours if i < width and not is_blank(cells[i])]:
             unused.append(not_ours.pop(position) or f"column {position + 1}, without a name")
         raw = {ours: cells[i] for ours, i in found.at.items() if i < width}
+        if keep_others and found.others and is_blank(raw.get("own_columns")):
+            raw["own_columns"] = {
+                name or f"column {i + 1}": cells[i]
+                for i, name in found.others
+                if i < width and not is_blank(cells[i])
+            }
         clean = intake.add_row(raw, row)
         if len(preview) < PREVIEW_ROWS:
             preview += clean

@@ -76,7 +76,7 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
     Refused
         It cannot be read, is far too large, or its sheet is empty.
     """
-    with _damage_refused(path.name, "a damaged or foreign file"):
+    with damage_refused(path.name, "a damaged or foreign file"):
         book = CalamineWorkbook.from_path(path)
         titles = [
             sheet.name for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet
@@ -85,16 +85,16 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
             raise refused(path.name, "a sheet of cells", "none")
         fitting = [title for title in titles if title.strip().casefold() == kind]
         title = (fitting or titles)[0]
-        survey = _survey(path, title)
+        unseen = survey(path, title).unseen
         sheet = book.get_sheet_by_name(title)
     table = Table(file=path.name, header=(), rows=iter(()))
     if len(titles) > 1:
         others = ", ".join(other for other in titles if other != title)
         table.notes.append(f"sheet {title} read, not {others}")
-    with _damage_refused(path.name, "a damaged file"):
-        numbered = _numbered(sheet, survey.unseen)
-        table.header = _header(numbered, path.name)
-    table.rows = _rows(numbered, table, progress)
+    with damage_refused(path.name, "a damaged file"):
+        rows = numbered(sheet, unseen)
+        table.header = _header(rows, path.name)
+    table.rows = _rows(rows, table, progress)
     try:
         yield table
     finally:
@@ -102,7 +102,7 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
 
 
 @contextmanager
-def _damage_refused(file: str, came: str) -> Iterator[None]:
+def damage_refused(file: str, came: str) -> Iterator[None]:
     expected = "a spreadsheet (.xlsx)"
     try:
         yield
@@ -115,7 +115,7 @@ def _damage_refused(file: str, came: str) -> Iterator[None]:
         raise refused(file, expected, came) from error
 
 
-def _survey(path: Path, title: str) -> _Survey:
+def survey(path: Path, title: str) -> _Survey:
     """The size of a sheet, and what calamine would not show of it.
 
     Raises
@@ -123,24 +123,20 @@ def _survey(path: Path, title: str) -> _Survey:
     Refused
         The file unpacks to more, or the sheet has more cells, than can be read.
     """
+    check_unpacked(path)
     with zipfile.ZipFile(path) as archive:
-        unpacked = sum(member.file_size for member in archive.infolist())
-        if unpacked > MAX_UNPACKED_BYTES:
-            most = f"{MAX_UNPACKED_BYTES / 1e6:.0f} MB"
-            came = f"{unpacked / 1e6:.0f} MB"
-            raise refused(path.name, f"a spreadsheet of at most {most} unpacked", came)
         surveyor = _Surveyor()
         with archive.open(_member(archive, title)) as file:
             while chunk := file.read(_CHUNK_BYTES):
                 surveyor.feed(chunk)
-        survey = surveyor.close()
-    if survey.rows * survey.columns > MAX_CELLS:
+        found = surveyor.close()
+    if found.rows * found.columns > MAX_CELLS:
         raise refused(
             path.name,
             f"a sheet of at most {MAX_CELLS:,} cells",
-            f"one filled down to row {survey.rows:,} and across to column {survey.columns:,}",
+            f"one filled down to row {found.rows:,} and across to column {found.columns:,}",
         )
-    return survey
+    return found
 
 
 def _member(archive: zipfile.ZipFile, title: str) -> str:
@@ -165,6 +161,17 @@ def _member(archive: zipfile.ZipFile, title: str) -> str:
             relation = next(key for key in one.attrib if key.endswith("}id"))
             return relations(book)[one.attrib[relation]][1]
     raise LookupError(title)
+
+
+def check_unpacked(path: Path) -> None:
+    """Refuse a zipped file that unpacks to more than can be read."""
+    with zipfile.ZipFile(path) as archive:
+        unpacked = sum(member.file_size for member in archive.infolist())
+    if unpacked > MAX_UNPACKED_BYTES:
+        most = f"{MAX_UNPACKED_BYTES / 1e6:.0f} MB"
+        raise refused(
+            path.name, f"a spreadsheet of at most {most} unpacked", f"{unpacked / 1e6:.0f} MB"
+        )
 
 
 class _Surveyor:
@@ -238,7 +245,7 @@ def _column_of_letters(letters: str) -> int:
     return number - 1
 
 
-def _numbered(
+def numbered(
     sheet: CalamineSheet, unseen: Mapping[int, Mapping[int, object]]
 ) -> Iterator[tuple[int, list[object]]]:
     """The rows as a person numbers them, up to the last filled cell of each; blanks are None."""
@@ -266,8 +273,8 @@ def _filled(row: list[object], unseen: Mapping[int, object]) -> list[object]:
     return row
 
 
-def _header(numbered: Iterator[tuple[int, Sequence[object]]], file: str) -> tuple[str, ...]:
-    for _, cells in numbered:
+def _header(rows: Iterator[tuple[int, Sequence[object]]], file: str) -> tuple[str, ...]:
+    for _, cells in rows:
         if any(isinstance(cell, NeverCalculated) for cell in cells):
             came = "formulas that were never calculated"
             raise refused(file, "a header of column names", came)
@@ -280,11 +287,11 @@ def _header(numbered: Iterator[tuple[int, Sequence[object]]], file: str) -> tupl
 
 
 def _rows(
-    numbered: Iterator[tuple[int, Sequence[object]]], table: Table, progress: Progress
+    rows: Iterator[tuple[int, Sequence[object]]], table: Table, progress: Progress
 ) -> Iterator[Row | Fault]:
     number, width = 1, len(table.header)
-    with _damage_refused(table.file, "a damaged file"):
-        for number, cells in numbered:
+    with damage_refused(table.file, "a damaged file"):
+        for number, cells in rows:
             if len(cells) > width:
                 expected = f"no more than the {width} cells of the header"
                 yield Fault(expected, f"{len(cells)}", file=table.file, row=number)

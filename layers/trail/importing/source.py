@@ -81,6 +81,11 @@ class Findings:
             if len(self._faults) < MAX_FAULTS:
                 self._faults.append(fault)
 
+    def take_faults(self) -> list[Fault]:
+        """The faults so far, which do not count any more."""
+        faults, self._faults, self._fault_count = self._faults, [], 0
+        return faults
+
     def add_note(self, note: str) -> None:
         self._note_count += 1
         if len(self._notes) < MAX_NOTES:

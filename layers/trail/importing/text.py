@@ -5,10 +5,14 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
+from typing import IO
 
 from layers.errors import Fault
 from layers.trail.importing.cells import quoted
@@ -37,10 +41,16 @@ def open_text(path: Path, *, progress: Progress) -> Iterator[Table]:
         The file holds no text, or no row.
     """
     encoding = _encoding(path)
-    with path.open("rb") as raw, io.TextIOWrapper(raw, encoding=encoding, newline="") as file:
+    with (
+        path.open("rb") as raw,
+        io.TextIOWrapper(raw, encoding=encoding.name, errors=encoding.errors, newline="") as file,
+    ):
         try:
-            delimiter = _delimiter(file.read(_SAMPLE_LETTERS))
+            sample = file.read(_SAMPLE_LETTERS)
+            delimiter, rest = delimiter_of(sample)
             file.seek(0)
+            if rest != sample:
+                file.readline()
             reader = csv.reader(file, delimiter=delimiter, strict=True)
             number, header = next(
                 (number, cells)
@@ -52,42 +62,115 @@ def open_text(path: Path, *, progress: Progress) -> Iterator[Table]:
         except csv.Error as error:
             raise refused(path.name, "a header of column names", str(error)) from error
         except UnicodeDecodeError as error:
-            raise refused(path.name, _TEXT, f"bytes that are not {encoding}") from error
+            raise refused(path.name, _TEXT, f"bytes that are not {encoding.name}") from error
         table = Table(file=path.name, header=tuple(map(str.strip, header)), rows=iter(()))
         named = "tab" if delimiter == "\t" else delimiter
-        table.notes.append(f"encoding {encoding}, delimiter {named}")
+        table.notes.append(f"encoding {encoding.name}, delimiter {named}")
         size = path.stat().st_size
         table.rows = _rows(reader, table, number, report=lambda: progress(raw.tell(), size))
         yield table
 
 
 _TEXT = "a table of text in UTF-8, UTF-16 with a mark, or Windows-1252"
+_OTHER_PAGE = f"{_TEXT}; save it as CSV in UTF-8, which spreadsheet programs offer"
+
+_SEPARATOR_LINE = re.compile(r"\ufeff?\"?sep=(.)\"?\r?\n")
+_LETTERS_OF_UTF_8 = re.compile(
+    rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}"
+)
+_SEEN_IN_1252 = frozenset(
+    "äöüÄÖÜßéèêëÉÈÊËàâáãåÀÂÁÃÅçÇñÑíìîïÍÎÏóòôõøÓÔÕØúùûÚÙÛÿœŒæÆýÝ€£°º²³µ§«»±×½¼¾¿¡·´‘’‚“”„–—…•\xa0\xad"
+)
+"""Letters and signs of western Europe's languages. Text of another code page, read as
+Windows-1252, shows others: "Å¡" or "„" within a word; general knowledge."""
 
 
-def _encoding(path: Path) -> str:
-    """The encoding by looking at every byte: one letter of another shows late in a file."""
+@dataclass(frozen=True)
+class _Encoding:
+    name: str
+    stray: int = 0
+    """Bytes that are no text in it; their cells are refused one by one."""
+
+    @property
+    def errors(self) -> str:
+        return "surrogateescape" if self.stray else "strict"
+
+
+def _encoding(path: Path) -> _Encoding:
+    """The encoding by looking at every byte: one letter of another shows late in a file.
+
+    A byte or two that are not UTF-8 do not make a file of another encoding where more
+    letters are: the rest decides.
+    """
     with path.open("rb") as file:
         start = file.read(4)
         if start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-            return "utf-16"
+            return _Encoding("utf-16")
         file.seek(0)
-        decoders = {name: codecs.getincrementaldecoder(name)() for name in ("utf-8-sig", "cp1252")}
-        while decoders:
-            chunk = file.read(_CHUNK_BYTES)
+        decoder = codecs.getincrementaldecoder("utf-8-sig")()
+        plain = True
+        while chunk := file.read(_CHUNK_BYTES):
             if b"\0" in chunk:
-                break
-            for name, decoder in list(decoders.items()):
-                try:
-                    decoder.decode(chunk, final=not chunk)
-                except UnicodeDecodeError:
-                    del decoders[name]
-            if not chunk and decoders:
-                return next(iter(decoders))
-    raise refused(path.name, _TEXT, f"other bytes, which begin with {start!r}")
+                raise refused(path.name, _TEXT, f"other bytes, which begin with {start!r}")
+            try:
+                if plain:
+                    decoder.decode(chunk)
+            except UnicodeDecodeError:
+                plain = False
+        try:
+            if plain:
+                decoder.decode(b"", final=True)
+                return _Encoding("utf-8-sig")
+        except UnicodeDecodeError:
+            pass
+        file.seek(0)
+        return _eight_bits(path, file)
+
+
+def _eight_bits(path: Path, file: IO[bytes]) -> _Encoding:
+    """UTF-8 with stray bytes, or Windows-1252; anything else is refused."""
+    letters = stray = 0
+    high: Counter[int] = Counter()
+    # Line by line, so that no letter is cut in two.
+    for line in file:
+        found = _LETTERS_OF_UTF_8.findall(line)
+        letters += len(found)
+        beyond = [byte for byte in line if byte >= 0x80]
+        stray += len(beyond) - sum(map(len, found))
+        high.update(beyond)
+    if letters > stray:
+        return _Encoding("utf-8-sig", stray)
+    try:
+        seen = bytes(high).decode("cp1252")
+    except UnicodeDecodeError as error:
+        raise refused(path.name, _OTHER_PAGE, "other bytes") from error
+    if strange := sorted(set(seen) - _SEEN_IN_1252):
+        came = f"bytes that would be {' '.join(map(repr, strange[:3]))} in Windows-1252"
+        raise refused(path.name, _OTHER_PAGE, came)
+    return _Encoding("cp1252")
+
+
+def decoded(path: Path) -> tuple[str, list[str]]:
+    """The whole text of a file, and notes on how it was read."""
+    encoding = _encoding(path)
+    try:
+        text = path.read_bytes().decode(encoding.name, encoding.errors)
+    except UnicodeDecodeError as error:
+        raise refused(path.name, _TEXT, f"bytes that are not {encoding.name}") from error
+    stray = f", {encoding.stray} bytes of another" if encoding.stray else ""
+    return text.removeprefix("\ufeff"), [f"encoding {encoding.name}{stray}"]
+
+
+def delimiter_of(text: str) -> tuple[str, str]:
+    """The delimiter of a table, and its text without a first line that names it."""
+    named = _SEPARATOR_LINE.match(text)
+    if named is not None:
+        return named[1], text[named.end() :]
+    return _delimiter(text[:_SAMPLE_LETTERS]), text
 
 
 def _delimiter(sample: str) -> str:
-    """The delimiter by which most rows have as many cells as the header, and that many."""
+    """The delimiter by which most rows have equally many cells, and that many."""
 
     def score(mark: str) -> tuple[float, int]:
         try:
@@ -96,10 +179,9 @@ def _delimiter(sample: str) -> str:
             )
         except csv.Error:
             return 0, 0
-        widths = [len(cells) for cells in found if any(map(str.strip, cells))]
-        if not widths or widths[0] == 1:
-            return 0, 1
-        return widths[1:].count(widths[0]) / len(widths), widths[0]
+        widths = Counter(len(cells) for cells in found if any(map(str.strip, cells)))
+        width, rows = max(widths.items(), key=lambda of: (of[0] > 1, of[1]), default=(1, 0))
+        return (rows / widths.total() if width > 1 else 0), width
 
     return max(_DELIMITERS, key=score)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import json
 from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
@@ -12,7 +12,16 @@ from typing import Any, Self, TypeVar
 from zoneinfo import ZoneInfo
 
 from layers.errors import BadValue
-from layers.trail.importing.cells import Cells, RowRead, box_id, line, quoted
+from layers.trail.importing.cells import (
+    Cells,
+    RowRead,
+    box_id,
+    is_blank,
+    line,
+    plain_id,
+    quoted,
+    text,
+)
 from layers.trail.importing.columns import COLUMNS, Reader, reader_of
 from layers.trail.importing.dates import (
     Clock,
@@ -103,6 +112,8 @@ class VisitRules:
             reader = reader_of(field, words=self.words.get(field.name), dates=self.dates)
             if field.name == "species":
                 reader = self._read_species
+            if field.name == "own_columns":
+                reader = read_own_columns
             # Text rarely comes twice, and is quickly read.
             readers[field.name] = reader if field.kind == "text" else _remembering(reader)
         return readers
@@ -112,14 +123,14 @@ class VisitRules:
 
     @cached_property
     def _alike(self) -> dict[str, str]:
-        return {_plain_id(box): box for box in self.boxes}
+        return {plain_id(box): box for box in self.boxes}
 
     def box(self, value: object) -> str:
         """The id of a box of the trail; another is refused, naming one that reads the same."""
         box = box_id(value)
         if box in self.boxes:
             return box
-        alike = self._alike.get(_plain_id(box))
+        alike = self._alike.get(plain_id(box))
         hint = f" (nearest: {alike})" if alike else ""
         raise BadValue(f"the id of a box of this trail{hint}", quoted(box))
 
@@ -170,6 +181,19 @@ def _check_withdrawal(cells: Cells, clean: Mapping[str, Any]) -> None:
     for name in OBSERVED:
         if clean[name] is not None:
             cells.fault("nothing in a row that withdraws a visit", quoted(clean[name]), name)
+
+
+def read_own_columns(value: object) -> str | None:
+    """A keeper's own columns as they are stored: JSON of names and texts."""
+    expected = 'own columns as JSON like {"Temp F": "61"}'
+    try:
+        held = json.loads(value) if isinstance(value, str) else value
+    except ValueError as error:
+        raise BadValue(expected, quoted(value)) from error
+    if not isinstance(held, Mapping):
+        raise BadValue(expected, quoted(value))
+    own = {line(name): text(cell) for name, cell in held.items() if not is_blank(cell)}
+    return json.dumps(own, ensure_ascii=False) if own else None
 
 
 def _moment(cells: Cells, rules: VisitRules) -> Moment | None:
@@ -248,9 +272,3 @@ def _remembering(parse: Callable[[object], T]) -> Callable[[object], T]:
         return found
 
     return read
-
-
-def _plain_id(box: str) -> str:
-    """An id without case, signs and leading zeros: a-7 and A07 read the same."""
-    runs = re.findall(r"\d+|[^\W\d_]+", box.casefold())
-    return "".join(run.lstrip("0") or "0" for run in runs)

@@ -60,6 +60,7 @@ def test_a_full_visit_is_read_as_it_is_stored() -> None:
         "actions": "cleaned",
         "opened": "yes",
         "note": "quiet\nmorning",
+        "own_columns": None,
         "entered_at": None,
         "replaces": None,
     }

@@ -205,7 +205,7 @@ def test_a_whole_record_with_corrections_goes_round_through_a_file(
         assert other.visit_rows(current=False) == stored
 
 
-def test_columns_are_renamed_as_told_and_unknown_ones_are_told_if_they_hold_something(
+def test_columns_are_renamed_as_given_and_others_are_kept_as_her_own_where_they_hold_something(
     tmp_path: Path, trail: Trail
 ) -> None:
     source = written(
@@ -216,8 +216,9 @@ def test_columns_are_renamed_as_told_and_unknown_ones_are_told_if_they_hold_some
         "visits", source, trail, columns={"box": "Kasten", "date": "Tag", "eggs": "eier"}
     )
     assert done.columns == {"box": "Kasten", "date": "Tag", "eggs": "Eier"}
-    assert done.ignored == ("Wetter",)
+    assert (done.own, done.ignored) == (("Wetter",), ())
     assert [row["eggs"] for row in trail.visit_rows()] == [5, None]
+    assert [row["own_columns"] for row in trail.visit_rows()] == ['{"Wetter": "Regen"}', None]
 
 
 def test_columns_that_are_needed_and_lacking_are_told_at_once(tmp_path: Path, trail: Trail) -> None:

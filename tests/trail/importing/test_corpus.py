@@ -1,0 +1,92 @@
+"""Tables as keepers keep them: nothing is read wrong, most is read, little is asked."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from layers.nesting.guide import standard_guide
+from layers.trail.importing.proposing import Answers, Known, Proposal, propose, read_grids
+from tests.trail.importing.corpus import BOXES, TODAY, Made, corpus
+
+KNOWN = Known(
+    boxes=frozenset(BOXES),
+    species={one.common: one.names for one in standard_guide().species},
+    today=TODAY,
+)
+Cell = tuple[str, str, str]
+
+
+def proposed(path: Path, answers: Answers) -> Proposal:
+    return propose(read_grids(path), known=KNOWN, answers=answers, file=path.name)
+
+
+def cells(made: list[dict[str, Any]]) -> dict[Cell, str]:
+    """Box, day and column -> value."""
+    found = {}
+    for row in made:
+        for name, value in row.items():
+            found[row["box"], str(row["date"]), name] = str(value)
+    return found
+
+
+def read(proposal: Proposal) -> list[dict[str, Any]]:
+    """What would be added."""
+    return [dict(one.values) for one in proposal.records if not one.open and one.unread is None]
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Made, Path]]:
+    folder = tmp_path_factory.mktemp("corpus")
+    return [(made, made.write(folder)) for made in corpus()]
+
+
+@pytest.fixture(scope="module")
+def results(files: list[tuple[Made, Path]]) -> list[tuple[Made, Proposal, Proposal]]:
+    return [(made, proposed(path, {}), proposed(path, made.answers)) for made, path in files]
+
+
+def test_there_are_as_many_files_and_layouts_as_were_promised(
+    files: list[tuple[Made, Path]],
+) -> None:
+    assert len(files) >= 60
+    assert len({made.layout for made, _ in files}) >= 15
+
+
+def test_no_cell_is_read_wrong_by_an_unedited_recipe(
+    results: list[tuple[Made, Proposal, Proposal]],
+) -> None:
+    wrong = list(_wrong(results))
+    assert not wrong, "\n".join(wrong[:20])
+
+
+def _wrong(results: list[tuple[Made, Proposal, Proposal]]) -> Iterator[str]:
+    for made, *proposals in results:
+        true = cells(made.truth)
+        for proposal in proposals:
+            for key, value in cells(read(proposal)).items():
+                if true.get(key) != value:
+                    yield f"{made.name}: {key} read as {value!r}, is {true.get(key)!r}"
+
+
+def test_most_cells_are_read_and_little_is_asked(
+    results: list[tuple[Made, Proposal, Proposal]],
+) -> None:
+    right = whole = answered = 0
+    missing = []
+    for made, unedited, edited in results:
+        true = cells(made.truth)
+        whole += len(true)
+        right += len(true.items() & cells(read(unedited)).items())
+        answered += len(true.items() & cells(read(edited)).items())
+        missing += [f"{made.name}: {key}" for key in true.keys() - cells(read(edited)).keys()]
+    assert right / whole >= 0.85, f"{right} of {whole}"
+    assert answered / whole >= 0.95, f"{answered} of {whole}\n" + "\n".join(missing[:20])
+    questions = [len(unedited.questions) for _, unedited, _ in results]
+    assert statistics.median(questions) <= 3
+    assert max(questions) <= 6
+    assert all(not edited.questions for _, _, edited in results)
