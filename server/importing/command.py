@@ -29,6 +29,11 @@ from server.live.clock import Clock
 from server.terminal import add_trail
 
 ALMOST_ALL = 0.999
+CALLER_AT_FAULT = 2
+_HINT = (
+    "Boxround can ask about these cells, once for all alike: run the same with --propose"
+    " RECIPE.toml."
+)
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
@@ -132,7 +137,10 @@ class _Visits:
         if proposal.questions and sys.stdin.isatty() and sys.stdout.isatty() and not args.recipe:
             proposal, answers = ask_all(proposal, partial(self._understood, sheets))
         elif proposal.questions and not (args.rows_that_are_clear or args.recipe):
-            raise Refused(_with_questions(proposal), refusal.faults if refusal else ())
+            if refusal is None:
+                raise Refused(_with_questions(proposal), ())
+            print(f"{refusal}\n{_HINT}", file=sys.stderr)
+            return CALLER_AT_FAULT
         self._import(proposal, answers, sheets)
         return 0
 

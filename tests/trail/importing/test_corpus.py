@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
 import statistics
 from collections.abc import Iterator
 from pathlib import Path
@@ -90,3 +92,32 @@ def test_most_cells_are_read_and_little_is_asked(
     assert statistics.median(questions) <= 3
     assert max(questions) <= 6
     assert all(not edited.questions for _, _, edited in results)
+
+
+def test_the_file_in_the_readme_has_three_questions(tmp_path: Path) -> None:
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    found = re.search(r"```\n(Mill Creek boxes.*?)```", readme, re.DOTALL)
+    assert found is not None
+    path = tmp_path / "creek.csv"
+    path.write_text(found[1], encoding="utf-8")
+    assert [one.key for one in proposed(path, {}).questions] == [
+        "dates: order in Checked",
+        "species: bluebird",
+        "cells: about",
+    ]
+    answers = {
+        "dates": {"order in Checked": "month-first"},
+        "species": {"bluebird": "eastern bluebird"},
+        "cells": {"about": "number"},
+    }
+    first, second, third = read(proposed(path, answers))
+    assert first == {
+        "box": "1",
+        "date": dt.date(2026, 4, 5),
+        "species": "eastern bluebird",
+        "eggs": 5,
+        "eggs_warm": "yes",
+        "own_columns": {"Temp F": "61"},
+    }
+    assert (second["species"], second["eggs"], second["young"]) == ("tree swallow", 2, 3)
+    assert (third["young"], third["note"]) == (4, "~4 babies")

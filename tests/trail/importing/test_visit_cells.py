@@ -63,6 +63,7 @@ def test_a_full_visit_is_read_as_it_is_stored() -> None:
         "own_columns": None,
         "entered_at": None,
         "replaces": None,
+        "withdraws": None,
     }
 
 

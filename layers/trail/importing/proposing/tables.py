@@ -301,11 +301,11 @@ def line_context(row: Sequence[object], at: int, ids: BoxIds) -> dict[str, tuple
         return {role: (at, i, value.strip())} if role is not None and role in _CONTEXT else {}
     found: dict[str, tuple[int, int, object]] = {}
     if len(cells) % 2 == 0 and len(cells) <= 8:
-        for (_, label), (j, value) in zip(cells[::2], cells[1::2], strict=True):
+        for (_, label), (j, cell) in zip(cells[::2], cells[1::2], strict=True):
             named = role_of(label.rstrip(": ")) if isinstance(label, str) else None
-            if named is None or named not in _CONTEXT or role_of(str(value)) is not None:
+            if named is None or named not in _CONTEXT or role_of(str(cell)) is not None:
                 return {}
-            found[named] = (at, j, value)
+            found[named] = (at, j, cell)
     return found
 
 
