@@ -49,7 +49,15 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Made, Path]]:
 
 @pytest.fixture(scope="module")
 def results(files: list[tuple[Made, Path]]) -> list[tuple[Made, Proposal, Proposal]]:
-    return [(made, proposed(path, {}), proposed(path, made.answers)) for made, path in files]
+    found = []
+    for made, path in files:
+        sheets = read_grids(path)
+        one, two = (
+            propose(sheets, known=KNOWN, answers=answers, file=path.name)
+            for answers in ({}, made.answers)
+        )
+        found.append((made, one, two))
+    return found
 
 
 def test_there_are_as_many_files_and_layouts_as_were_promised(
