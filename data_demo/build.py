@@ -11,9 +11,18 @@ from data_demo.demo import SEED, TIMEZONE, YEARS, make_demo
 from data_demo.plain_files import write_plain_files
 from data_demo.reserve import RESERVE_NAME
 from layers.errors import BoxroundError, Conflict
+from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.trail.whole_files import passing_folder, put_in_place
+
+PUBLIC_RULES = PublicRules(
+    region="Western New York (an invented reserve)",
+    contact="Ask at the start of Pond Loop on the first Saturday of a month.",
+    released=("paths", "places", "zones"),
+    licence="CC BY 4.0",
+)
+"""The demo shows its ground: the reserve is open to all, and only invented birds nest there."""
 
 
 def build_demo(path: Path, *, seed: int = SEED) -> None:
@@ -29,7 +38,7 @@ def build_demo(path: Path, *, seed: int = SEED) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     with passing_folder(path.parent) as folder:
         unfinished = folder / path.name
-        settings = Settings(name=RESERVE_NAME, timezone=TIMEZONE)
+        settings = Settings(name=RESERVE_NAME, timezone=TIMEZONE, public_rules=PUBLIC_RULES)
         with Trail.create(unfinished, settings) as trail:
             trail.add_rows("boxes", demo.reserve.boxes)
             trail.add_rows("paths", demo.reserve.paths)

@@ -36,6 +36,14 @@ def format_count(count: int, one: str, many: str) -> str:
     return f"{number} {one if count == 1 else many}"
 
 
+def format_length(metres: float) -> str:
+    """A length on the ground, with a no-break space before its unit: `350 m`, `1.2 km`, `12 km`."""
+    if metres < 1000:
+        return f"{metres:.0f}\u00a0m"
+    kilometres = metres / 1000
+    return f"{kilometres:.0f}\u00a0km" if kilometres >= 10 else f"{kilometres:.3g}\u00a0km"
+
+
 def format_age(days: int) -> str:
     """The age of young: `about six days old`, `newly hatched`."""
     return f"about {format_count(days, 'day', 'days')} old" if days > 0 else "newly hatched"

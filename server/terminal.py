@@ -19,6 +19,7 @@ from layers.trail.store import Trail
 from server.live.clock import Clock
 from server.live.contents import Contents
 from server.live.days import EXPECTED_DAY, read_day
+from server.live.public_views import cautions_of
 
 _GAP = "  "
 _NARROWEST = 8
@@ -87,6 +88,18 @@ def opened(path: Path) -> Iterator[tuple[Trail, Contents]]:
     """The open trail and what it holds; closed when the block ends."""
     with Trail.open(path) as trail:
         yield trail, Contents.read(trail)
+
+
+def print_cautions(path: Path) -> None:
+    """What a trail's public rules give away, and when a change of marks shows."""
+    with opened(path) as (trail, contents):
+        today = day_or_today(None, contents)
+        for sentence in cautions_of(trail, contents, today):
+            print(f"- {sentence}")
+        print(
+            "- A change of the rules shows at once; a box that is marked otherwise shows with the "
+            "release on the first day of next month, or with boxround publish --release-now."
+        )
 
 
 def day_or_today(on: date | None, contents: Contents) -> date:

@@ -55,6 +55,19 @@ class GridCell:
             f"-{self.size_deg:g}"
         )
 
+    @classmethod
+    def named(cls, name: str) -> GridCell:
+        """The cell of a name.
+
+        Examples
+        --------
+        >>> GridCell.named("42.645N-77.955W-0.01").name
+        '42.645N-77.955W-0.01'
+        """
+        north, east, size_deg = name.split("-", 2)
+        lat, lon = (float(text[:-1]) * (1 if text[-1] in "NE" else -1) for text in (north, east))
+        return cell_of(lon, lat, size_deg=float(size_deg))
+
     @property
     def uncertainty_m(self) -> int:
         """Metres from the middle within which every place of the cell lies, rounded up.

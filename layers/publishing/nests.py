@@ -13,7 +13,6 @@ of single squares.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
@@ -27,66 +26,39 @@ from layers.trail.coding import day_number
 from layers.trail.public_rules import PublicRules
 from layers.trail.visits import Visits
 
-FREE, COARSE, WITHHELD = range(3)
-"""How closely a species is protected."""
 
-
-@dataclass(frozen=True)
-class PublishedNest:
-    """A finished nest past its delay: an attempt of the histories that were read for it."""
-
-    histories: Histories
-    attempt: int
-    protection: int
+def release_day(on: date) -> date:
+    """The first day of a day's month: what is published changes on that day alone."""
+    return on.replace(day=1)
 
 
 def published_until(on: date, *, delay_days: int) -> date:
-    """The last day of the latest month that ended `delay_days` or more before a day.
+    """The last day of the latest month that ended `delay_days` or more before a day's release.
 
     Nests are published a month at a time: published one by one, the day on which one appears
-    would give away the day it ended. The day itself, which still goes on, ends no month.
+    would give away the day it ended.
     """
-    day_after = on - timedelta(days=max(delay_days, 1) - 1)
+    day_after = release_day(on) - timedelta(days=max(delay_days, 1) - 1)
     return day_after.replace(day=1) - timedelta(days=1)
 
 
 def use_known_until(on: date) -> date:
-    """The last Sunday before a day: what was known then decides which boxes count as in use.
-
-    Not the day itself: a number that rises while somebody walks the trail would show
-    which cell they are in.
-    """
-    return on - timedelta(days=on.isoweekday())
+    """The day before a day's release: what was known then decides which boxes are in use."""
+    return release_day(on) - timedelta(days=1)
 
 
 def published_nests(
     histories: Histories, *, boxes: Iterable[str], rules: PublicRules, until: date
-) -> list[PublishedNest]:
-    """Attempts in some boxes that were over on a day by what was known then.
+) -> Histories:
+    """Attempts in some boxes that were over on a day by what was known then, and no others.
 
-    An attempt that was not, or whose species is withheld, goes with all of its visits.
-    Nests of a coarse species go too before the others are read, so that these show nothing
-    of them.
+    An attempt that was not, or whose species is withheld, goes with all of its visits,
+    until nothing more goes.
     """
     visits = visits_up_to(histories.visits, boxes=boxes, until=until)
-    both = _filtered(histories, visits, rules=rules, until=until, max_protection=COARSE)
-    free = both
-    if rules.coarse_species:
-        free = _filtered(histories, both.visits, rules=rules, until=until, max_protection=FREE)
-    coarse = np.flatnonzero(protection_of(both, rules) == COARSE)
-    return [
-        *(PublishedNest(free, attempt, FREE) for attempt in range(len(free))),
-        *(PublishedNest(both, int(attempt), COARSE) for attempt in coarse),
-    ]
-
-
-def _filtered(
-    histories: Histories, visits: Visits, *, rules: PublicRules, until: date, max_protection: int
-) -> Histories:
-    """Visits read without attempts not over or protected too closely, until nothing more goes."""
     while True:
         read = read_histories(visits, histories.guide, season_starts=histories.season_starts)
-        goes = (read.fates(until) == c.ONGOING) | (protection_of(read, rules) > max_protection)
+        goes = (read.fates(until) == c.ONGOING) | withheld_attempts(read, rules)
         if not goes.any():
             return read
         # The last entry serves visits that belong to no attempt.
@@ -95,18 +67,14 @@ def _filtered(
 
 def boxes_in_use(
     histories: Histories, *, boxes: Iterable[str], rules: PublicRules, on: date
-) -> frozenset[tuple[str, int]]:
-    """Boxes with an attempt not published yet, as known on the last Sunday, and its protection."""
+) -> frozenset[str]:
+    """Boxes with an attempt not published yet, as known on the day before a day's release."""
     until = day_number(published_until(on, delay_days=rules.delay_days))
     visits = visits_up_to(histories.visits, boxes=boxes, until=use_known_until(on))
     read = read_histories(visits, histories.guide, season_starts=histories.season_starts)
-    protection = protection_of(read, rules)
     # A nest found over since then is not published yet, though it may have ended before.
-    chosen = np.flatnonzero((read.known_over > until) & (protection != WITHHELD))
-    return frozenset(
-        (read.visits.boxes[code], int(how))
-        for code, how in zip(read.rows[chosen, c.BOX], protection[chosen], strict=True)
-    )
+    chosen = np.flatnonzero((read.known_over > until) & ~withheld_attempts(read, rules))
+    return frozenset(read.visits.boxes[code] for code in read.rows[chosen, c.BOX])
 
 
 def visits_up_to(visits: Visits, *, boxes: Iterable[str], until: date) -> Visits:
@@ -116,32 +84,29 @@ def visits_up_to(visits: Visits, *, boxes: Iterable[str], until: date) -> Visits
     return visits.take(chosen[visits.box] & (visits.day <= day_number(until)))
 
 
-def protection_of(histories: Histories, rules: PublicRules) -> NDArray[np.int8]:
-    """How closely the species of each attempt is protected.
+def withheld_attempts(histories: Histories, rules: PublicRules) -> NDArray[np.bool_]:
+    """Whether each attempt is of a species that is withheld, or may be of one.
 
-    The strictest of all that its visits name: a slip of the pen must not set a nest free.
-    Where none is named, or by a name that the guide does not have, it may be the most
-    closely protected that the rules know.
+    One visit that names such a species is enough: a slip of the pen must not set a nest free.
+    So is that no visit names any, or only names that the guide does not have.
     """
     guide, visits = histories.guide, histories.visits
-    listed = ((rules.coarse_species, COARSE), (rules.withheld_species, WITHHELD))
-    by_name = {_key(name, guide): how for names, how in listed for name in names}
-    strictest = max(by_name.values(), default=FREE)
+    keys = {_key(name, guide) for name in rules.withheld_species}
     # The last entry serves code -1, "not recorded".
     by_code = np.array(
         [
             *(
-                by_name.get(_key(name, guide), strictest if known(name, guide) is None else FREE)
+                _key(name, guide) in keys or (bool(keys) and known(name, guide) is None)
                 for name in visits.species_names
             ),
-            strictest,
+            bool(keys),
         ],
-        np.int8,
+        np.bool_,
     )
-    protection = by_code[histories.rows[:, c.SPECIES]]
+    withheld: NDArray[np.bool_] = by_code[histories.rows[:, c.SPECIES]]
     named = (histories.visit_attempt >= 0) & (visits.species >= 0)
-    np.maximum.at(protection, histories.visit_attempt[named], by_code[visits.species[named]])
-    return protection
+    np.logical_or.at(withheld, histories.visit_attempt[named], by_code[visits.species[named]])
+    return withheld
 
 
 def known(name: str | None, guide: Guide) -> str | None:

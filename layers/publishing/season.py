@@ -9,7 +9,7 @@ import pandas as pd
 from layers.nesting.dating import date_attempts
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.report import SeasonSummary, Sentence, season_summary
-from layers.publishing.nests import WITHHELD, protection_of, published_until, visits_up_to
+from layers.publishing.nests import published_until, visits_up_to, withheld_attempts
 from layers.publishing.statements import CLOSED
 from layers.trail.settings import Settings
 
@@ -46,5 +46,5 @@ def public_season(
         on=until + timedelta(days=1),
         settings=settings,
         boxes=shown,
-        attempts=protection_of(published, rules) != WITHHELD,
+        attempts=~withheld_attempts(published, rules),
     )

@@ -1,7 +1,7 @@
 """What is generalised and what is withheld, in sentences.
 
-They follow from the trail's rules alone, never from its boxes and visits: a sentence that
-came and went with a hidden box would give it away.
+They follow from the trail's rules and the size of its squares, never from a hidden box: a
+sentence that came and went with one would give it away.
 """
 
 from __future__ import annotations
@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from layers.publishing.layout import Layout
 from layers.trail.public_rules import PublicRules
+from layers.words import format_length
 
 CLOSED = "The keepers of this trail show nothing of it to the public."
 NO_LICENCE = (
@@ -18,15 +20,27 @@ NO_LICENCE = (
 )
 
 
-def generalised(rules: PublicRules, *, until: date, min_nests: int) -> tuple[str, ...]:
+def generalised(
+    rules: PublicRules, layout: Layout, *, until: date, min_nests: int
+) -> tuple[str, ...]:
     """What is published less exactly than it is known."""
-    species = _joined(rules.coarse_species)
-    coarse = f"Some boxes{', and all nests of ' + species + ',' if species else ''} are shown"
+    size = f"{layout.size_deg:g}° wide and high"
+    never_exact = (
+        "Locations are never exact: coordinates are those of the middle of the square, and the "
+        "uncertainty given with them covers every box counted in it."
+    )
+    where = (
+        f"Boxes are counted in squares of a fixed geographic grid, {size}. {never_exact}"
+        if layout.reach_m is None
+        else f"The whole trail is shown as one square of a fixed geographic grid, {size}; boxes "
+        f"may be outside of it. {never_exact} No two boxes are more than "
+        f"{format_length(layout.reach_m)} apart."
+    )
     sentences = [
-        f"Locations are shown as squares of a fixed geographic grid, {rules.cell:g}° wide and "
-        "high, never exact: coordinates are those of the middle of the square, and the "
-        "uncertainty given with them covers the whole square.",
-        f"{coarse} as squares of {rules.coarse_cell:g}°.",
+        where,
+        "Numbers change with the release on the first day of a month, and not in between: boxes "
+        "that are added, moved, hidden or shown, and visits that are corrected, change nothing "
+        "before the next one.",
         "A nest is published once it is finished, with the month in which it ended, "
         f"{_days(rules.delay_days)} after that month at the earliest; at present nests that "
         f"ended up to {until.day} {until:%B %Y}.",
@@ -36,12 +50,14 @@ def generalised(rules: PublicRules, *, until: date, min_nests: int) -> tuple[str
     if rules.ongoing == "in use":
         sentences.append(
             "A box with a nest that is not published yet is counted as in use, without species "
-            "and dates, as known on the last Sunday."
+            "and dates, as known at the end of the month before."
         )
+    if "paths" in rules.released and layout.size_deg < 0.1:
+        sentences.append("Paths are simplified, and their dead ends are left out.")
     return tuple(sentences)
 
 
-def withheld(rules: PublicRules) -> tuple[str, ...]:
+def withheld(rules: PublicRules, *, hides_ground: bool) -> tuple[str, ...]:
     """What the trail may hold and the public does not get."""
     sentences = [
         "Withheld for every box: its id, name and exact location, who visited it and when, notes "
@@ -61,8 +77,13 @@ def withheld(rules: PublicRules) -> tuple[str, ...]:
         "places": "hazards",
         "zones": "zones to keep out of",
     }
-    kept_back = [parts[name] if name in rules.released else f"all {name}" for name in parts]
+    released = () if hides_ground else rules.released
+    kept_back = [parts[name] if name in released else f"all {name}" for name in parts]
     sentences.append(f"Withheld from the map: {_joined(kept_back)}.")
+    sentences.append(
+        "A copy of these pages that somebody saved earlier cannot be taken back: it shows what "
+        "was published then."
+    )
     return tuple(sentences)
 
 

@@ -26,7 +26,7 @@ class Cell:
     uncertainty_m
         Metres from the middle within which every box of the cell is.
     boxes
-        Boxes in place on the day.
+        Boxes in place on the day of the release.
     nested
         Boxes with a published nest this season.
     in_use
@@ -97,7 +97,7 @@ class Nest:
 
 @dataclass(frozen=True)
 class Path:
-    """A released path that is open to all."""
+    """A released path that is open to all, without its dead ends."""
 
     name: str | None
     kind: str | None
@@ -124,21 +124,36 @@ class Zone:
 
 
 @dataclass(frozen=True)
+class Bird:
+    """What the guide says of a species with published nests; blank where it says nothing."""
+
+    name: str
+    scientific: str
+    nest: str
+    eggs: str
+
+
+@dataclass(frozen=True)
 class PublicView:
-    """All that the public may see of a trail on a day.
+    """All that the public may see of a trail in a month.
 
     Attributes
     ----------
     trail
-        Its name.
-    on
-        The day.
+        Its public name.
+    region, contact
+        What the keeper wrote of where it is and who to ask; None = nothing.
+    released_on
+        The first day of the month.
     season
         The season of that day.
     published_until
         Nests that ended up to this day are published.
-    cell_deg, coarse_cell_deg
-        The sizes of the two grids.
+    cell_deg
+        The size of the squares.
+    reach_m
+        Where one square stands for the whole trail: a round length that no two boxes are
+        farther apart than. None where each box has its own square.
     generalised, withheld
         In sentences: what is published less exactly than it is known; what is not published.
         They follow from the trail's rules alone, so they reveal no box.
@@ -147,13 +162,16 @@ class PublicView:
     """
 
     trail: str
-    on: date
+    region: str | None
+    contact: str | None
+    released_on: date
     season: int
     published_until: date
     cell_deg: float
-    coarse_cell_deg: float
+    reach_m: int | None
     cells: tuple[Cell, ...]
     nests: tuple[Nest, ...]
+    birds: tuple[Bird, ...]
     paths: tuple[Path, ...]
     places: tuple[Place, ...]
     zones: tuple[Zone, ...]

@@ -3,31 +3,30 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
-import shapely
-from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts, stage_days
 from layers.nesting.dating.stages import END
+from layers.nesting.guide import Guide
 from layers.nesting.histories import Histories
 from layers.publishing import statements
-from layers.publishing.cells import GridCell, cell_of
+from layers.publishing.cells import GridCell
+from layers.publishing.layout import Layout, laid_out
 from layers.publishing.nests import (
-    COARSE,
-    PublishedNest,
     boxes_in_use,
     known,
     published_nests,
     published_until,
+    release_day,
 )
-from layers.publishing.values import Cell, Nest, Path, Place, PublicView, Zone
+from layers.publishing.released import public_paths, public_places, public_zones
+from layers.publishing.values import Bird, Cell, Nest, PublicView
 from layers.trail.coding import day_of
 from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings, season_of
@@ -38,24 +37,22 @@ MIN_NESTS = 3
 two, the keeper of one learns the other. Three is the usual least number of a table's cell in
 official statistics (from memory)."""
 
-_GROUND_DEG = 1e-5
-"""Released lines and areas are published to about a metre."""
+FINEST_OF_COARSE_DEG = 0.1
+"""Squares of this size and larger hide a place only where nothing drawn or named is finer."""
 
-PUBLIC_PLACES = ("start", "landmark")
-PUBLIC_ZONES = ("habitat", "building", "water")
+UNNAMED = "A nest box trail"
+"""Title of the pages of a coarse trail to which the keeper gave no public name: its own is
+mostly that of a place, whose outline anybody can look up."""
 
 
 @dataclass(frozen=True)
 class _Box:
-    """One box that may be counted, its cell, and the cell of its protected nests."""
+    """One box that may be counted."""
 
-    box: str
-    cell: GridCell
-    coarse_cell: GridCell
+    lon: float
+    lat: float
+    coarse: bool
     in_place: bool
-
-    def cell_for(self, protection: int) -> GridCell:
-        return self.coarse_cell if protection == COARSE else self.cell
 
 
 @dataclass
@@ -78,12 +75,13 @@ def public_view(
     zones: gpd.GeoDataFrame,
     settings: Settings,
     on: date,
+    before: PublicView | None = None,
 ) -> PublicView:
-    """All that the public may see of a trail on a day.
+    """All that the public may see of a trail in the month of a day.
 
-    The view is the same as that of a trail without its hidden boxes, without every visit
-    made after the last published month, and without the visits of each nest that is not
-    published yet.
+    The view is the same on every day of a month. It is that of a trail without its hidden
+    boxes, without every visit made after the last published month, and without the visits of
+    each nest that is not published yet.
 
     Parameters
     ----------
@@ -91,47 +89,75 @@ def public_view(
         As `Trail` gives them.
     histories
         Of all visits, corrected ones left out; boxes besides those of `boxes` do not count.
+    before
+        The view of the release before, whose one square for the whole trail stays.
     """
     rules = settings.public_rules
+    released_on = release_day(on)
     until = published_until(on, delay_days=rules.delay_days)
-    shown = {box.box: box for box in _shown(boxes, rules, on)} if rules.is_open else {}
-    nests = published_nests(histories, boxes=shown, rules=rules, until=until)
-    season = season_of(on, settings.season_starts)
+    shown = _shown(boxes, rules, released_on) if rules.is_open else {}
+    layout = _layout(shown, rules, before)
+    season = season_of(released_on, settings.season_starts)
     tallies: defaultdict[GridCell, _Tally] = defaultdict(_Tally)
-    for box in shown.values():
+    for name, box in shown.items():
         if box.in_place:
-            tallies[box.cell].boxes += 1
-    listed = _nests(nests, shown, season=season, tallies=tallies)
+            tallies[layout.cell_of_box[name]].boxes += 1
+    nests = published_nests(histories, boxes=shown, rules=rules, until=until)
+    listed = _nests(nests, layout, season=season, tallies=tallies)
     if rules.ongoing == "in use":
-        for name, protection in boxes_in_use(histories, boxes=shown, rules=rules, on=on):
+        for name in boxes_in_use(histories, boxes=shown, rules=rules, on=on):
             if shown[name].in_place:
-                tallies[shown[name].cell_for(protection)].in_use.add(name)
-    released = rules.released if rules.is_open else ()
+                tallies[layout.cell_of_box[name]].in_use.add(name)
+    hides_ground = layout.size_deg >= FINEST_OF_COARSE_DEG
+    released = rules.released if rules.is_open and not hides_ground else ()
     return PublicView(
-        trail=settings.name,
-        on=on,
+        trail=rules.name or (UNNAMED if hides_ground else settings.name),
+        region=rules.region or None,
+        contact=rules.contact or None,
+        released_on=released_on,
         season=season,
         published_until=until,
-        cell_deg=rules.cell,
-        coarse_cell_deg=rules.coarse_cell,
+        cell_deg=layout.size_deg,
+        reach_m=layout.reach_m,
         cells=tuple(
-            _cell(cell, tallies[cell], shows_use=rules.ongoing == "in use")
+            _cell(layout, cell, tallies[cell], shows_use=rules.ongoing == "in use")
             for cell in sorted(tallies)
         ),
         nests=listed,
-        paths=tuple(_paths(paths)) if "paths" in released else (),
-        places=tuple(_places(places)) if "places" in released else (),
-        zones=tuple(_zones(zones)) if "zones" in released else (),
-        generalised=statements.generalised(rules, until=until, min_nests=MIN_NESTS)
+        birds=_birds(listed, histories.guide),
+        paths=public_paths(paths) if "paths" in released else (),
+        places=public_places(places) if "places" in released else (),
+        zones=public_zones(zones) if "zones" in released else (),
+        generalised=statements.generalised(rules, layout, until=until, min_nests=MIN_NESTS)
         if rules.is_open
         else (),
-        withheld=statements.withheld(rules) if rules.is_open else (statements.CLOSED,),
+        withheld=statements.withheld(rules, hides_ground=hides_ground)
+        if rules.is_open
+        else (statements.CLOSED,),
         licence=rules.licence or None,
     )
 
 
-def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> Iterator[_Box]:
+def squares_of_boxes(
+    boxes: gpd.GeoDataFrame, rules: PublicRules, on: date, *, before: PublicView | None = None
+) -> Layout:
+    """The square of each box that the view of a day counts: for the keeper, never published."""
+    return _layout(_shown(boxes, rules, release_day(on)), rules, before)
+
+
+def _layout(shown: Mapping[str, _Box], rules: PublicRules, before: PublicView | None) -> Layout:
+    strict = any(box.coarse for box in shown.values()) if shown else rules.unmarked == "coarse"
+    size_deg = rules.coarse_cell if strict or rules.coarse_species else rules.cell
+    settled = None
+    if before is not None and before.reach_m is not None and before.cell_deg == size_deg:
+        settled = GridCell.named(before.cells[0].cell) if before.cells else None
+    points = {name: (box.lon, box.lat) for name, box in shown.items()}
+    return laid_out(points, size_deg=size_deg, settled=settled)
+
+
+def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> dict[str, _Box]:
     """Boxes with a location that are not hidden and were installed by a day."""
+    found = {}
     for box, word, since, until, point in zip(
         boxes["box"],
         boxes["public"],
@@ -145,9 +171,9 @@ def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> Iterator[_B
             continue
         if since is not None and _day(since) > on:
             continue
-        coarse = cell_of(point.x, point.y, size_deg=rules.coarse_cell)
-        fine = cell_of(point.x, point.y, size_deg=rules.cell) if how == "shown" else coarse
-        yield _Box(box, fine, coarse, in_place=until is None or _day(until) > on)
+        in_place = until is None or _day(until) > on
+        found[box] = _Box(point.x, point.y, coarse=how == "coarse", in_place=in_place)
+    return found
 
 
 def _day(value: Any) -> date:
@@ -155,32 +181,27 @@ def _day(value: Any) -> date:
 
 
 def _nests(
-    nests: Iterable[PublishedNest],
-    shown: dict[str, _Box],
+    nests: Histories,
+    layout: Layout,
     *,
     season: int,
     tallies: dict[GridCell, _Tally],
 ) -> tuple[Nest, ...]:
     """Every published nest with eggs, each counted in its cell."""
     found: list[tuple[GridCell, tuple[Any, ...]]] = []
-    ends: dict[int, NDArray[np.int32]] = {}
-    for nest in nests:
-        histories = nest.histories
-        row = histories.rows[nest.attempt]
+    ends = stage_days(nests, date_attempts(nests))[:, END]
+    for row, ended in zip(nests.rows, ends, strict=True):
         if row[c.PHASE] < c.EGGS:
             continue
-        if id(histories) not in ends:
-            ends[id(histories)] = stage_days(histories, date_attempts(histories))[:, END]
-        ended = ends[id(histories)][nest.attempt]
-        box = shown[histories.visits.boxes[row[c.BOX]]]
-        cell = box.cell_for(nest.protection)
-        species = known(histories.species_name(int(row[c.SPECIES])), histories.guide)
+        box = nests.visits.boxes[row[c.BOX]]
+        cell = layout.cell_of_box[box]
+        species = known(nests.species_name(int(row[c.SPECIES])), nests.guide)
         tally = tallies[cell]
         tally.nests += 1
         if species is not None:
             tally.species.add(species)
         if row[c.SEASON] == season:
-            tally.nested.add(box.box)
+            tally.nested.add(box)
         fate = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
         numbers = (row[c.EGGS_MAX], row[c.YOUNG_MAX], row[c.FLEDGED])
         row_of = (
@@ -217,43 +238,25 @@ def _numbered(found: Iterable[tuple[GridCell, tuple[Any, ...]]]) -> Iterator[Nes
         )
 
 
-def _cell(cell: GridCell, tally: _Tally, *, shows_use: bool) -> Cell:
+def _birds(nests: Iterable[Nest], guide: Guide) -> tuple[Bird, ...]:
+    found = []
+    for name in sorted({nest.species for nest in nests if nest.species is not None}):
+        species = guide.find(name)
+        looks = (species.nest or "", species.eggs or "")
+        found.append(Bird(species.common, species.scientific, *looks))
+    return tuple(found)
+
+
+def _cell(layout: Layout, cell: GridCell, tally: _Tally, *, shows_use: bool) -> Cell:
     return Cell(
         cell=cell.name,
         lon=cell.lon,
         lat=cell.lat,
         size_deg=cell.size_deg,
-        uncertainty_m=cell.uncertainty_m,
+        uncertainty_m=layout.uncertainty_m(cell),
         boxes=tally.boxes,
         nested=len(tally.nested),
         in_use=len(tally.in_use) if shows_use else None,
         nests=tally.nests,
         species=tuple(sorted(tally.species)),
     )
-
-
-def _paths(paths: gpd.GeoDataFrame) -> Iterator[Path]:
-    for name, kind, open_to, line in zip(
-        paths["name"], paths["kind"], paths["open_to"], _drawn(paths), strict=True
-    ):
-        if open_to == "all" and line is not None:
-            yield Path(name, kind, line)
-
-
-def _places(places: gpd.GeoDataFrame) -> Iterator[Place]:
-    for name, kind, point in zip(places["name"], places["kind"], _drawn(places), strict=True):
-        if kind in PUBLIC_PLACES and point is not None:
-            yield Place(name, kind, point.x, point.y)
-
-
-def _zones(zones: gpd.GeoDataFrame) -> Iterator[Zone]:
-    for name, kind, area in zip(zones["name"], zones["kind"], _drawn(zones), strict=True):
-        if kind in PUBLIC_ZONES and area is not None:
-            yield Zone(name, kind, area)
-
-
-def _drawn(frame: gpd.GeoDataFrame) -> list[Any]:
-    shapes = shapely.set_precision(
-        shapely.force_2d(frame.geometry.to_numpy()), _GROUND_DEG, mode="pointwise"
-    )
-    return [None if shape is None or shape.is_empty else shape for shape in shapes]

@@ -28,10 +28,14 @@ class PublicRules:
     ----------
     open
         yes: there are public pages; no: they say that nothing is shown.
+    name, region, contact
+        What the public pages call the trail, where they say it is, and whom to ask; empty =
+        the trail's own name, for a coarse trail none, and nothing.
     cell
-        Size in degrees of the grid cell in which a box marked `shown` is shown.
+        Size in degrees of the grid square in which the boxes are shown.
     coarse_cell
-        The same for a box marked `coarse`, and for nests of a coarse species.
+        The same where one box is marked `coarse` or a species is coarse: then for the whole
+        trail, since two grids in one trail give each other away.
     unmarked
         What a box is whose column `public` is blank.
     delay_days
@@ -39,14 +43,17 @@ class PublicRules:
     ongoing
         Whether a nest not published yet is withheld, or its box counts as in use.
     coarse_species, withheld_species
-        Species, by any name of the guide, that are always shown in a coarse cell, or never.
+        Species, by any name of the guide, that make the whole trail coarse, or are never shown.
     released
-        Which of paths, places and zones are shown, with their names.
+        Which of paths, places and zones are shown, with their names, if the trail is not coarse.
     licence
         The terms under which the data may be used; empty = none has been named.
     """
 
     open: str = "yes"
+    name: str = ""
+    region: str = ""
+    contact: str = ""
     cell: float = 0.01
     coarse_cell: float = 0.1
     unmarked: str = "coarse"

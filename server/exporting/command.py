@@ -21,7 +21,7 @@ from layers.trail.exporting.kml import write_kml
 from layers.trail.exporting.table import write_csv
 from layers.trail.migrations.upgrade import readable
 from server.live.contents import Contents
-from server.live.public_views import public_view_of
+from server.live.public_views import released_view
 from server.ogc.team import TeamSource
 from server.terminal import add_day, add_trail, day_or_today, opened
 
@@ -125,7 +125,7 @@ def _export(arguments: argparse.Namespace) -> int:
         on = day_or_today(arguments.on, contents)
         source: Source
         if arguments.public:
-            source = PublicSource(public_view_of(contents, on))
+            source = PublicSource(released_view(trail, contents, on))
         else:
             source = TeamSource(contents, on=on, rows=trail.rows)
         table = arguments.table or source.names[0]

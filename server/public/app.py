@@ -63,7 +63,10 @@ class OpenApp:
             )
         else:
             name = scope["path"].removeprefix(scope.get("root_path", "")).removeprefix("/")
-            answer = await to_thread.run_sync(self._answer, NICKNAMES.get(name, name))
+            name = NICKNAMES.get(name, name)
+            if name == "index.html" and scope.get("query_string") == b"embed":
+                name = EMBED
+            answer = await to_thread.run_sync(self._answer, name)
         await answer(scope, receive, send)
 
     def _answer(self, name: str) -> Response:

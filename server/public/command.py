@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from layers.errors import BadValue, Conflict, StorageFull
-from server.live.public_views import public_view_of
+from server.live.public_views import cautions_of, released_view
 from server.public.site import site
 from server.terminal import add_day, add_trail, day_or_today, opened
 
@@ -33,6 +33,11 @@ def _publish_arguments(command: argparse.ArgumentParser) -> None:
         metavar="URL",
         help="where the pages will be found; other sites then show a picture with a link",
     )
+    command.add_argument(
+        "--release-now",
+        action="store_true",
+        help="make this month's release anew: who has the one before can compare the two",
+    )
     command.set_defaults(run=_publish)
 
 
@@ -40,13 +45,15 @@ def _publish(asked: argparse.Namespace) -> int:
     folder: Path = asked.output
     address = None if asked.public_url is None else _address(asked.public_url)
     _expect_ours(folder)
-    with opened(asked.trail) as (_, contents):
+    with opened(asked.trail) as (trail, contents):
         if not contents.settings.public_rules.is_open:
             raise Conflict(
                 "Expected a trail that is open to the public, got one that is closed: "
                 f"boxround settings {asked.trail} --public open=yes"
             )
-        view = public_view_of(contents, day_or_today(asked.on, contents))
+        on = day_or_today(asked.on, contents)
+        view = released_view(trail, contents, on, anew=asked.release_now)
+        warnings = cautions_of(trail, contents, on)
     files = {name: make() for name, make in site(view, address=address).items()}
     files[MARK] = "\n".join([_MARKED, *sorted(files), ""]).encode()
     try:
@@ -55,7 +62,7 @@ def _publish(asked: argparse.Namespace) -> int:
         raise StorageFull(f"{folder} cannot be written: {error.strerror}") from error
     size_kb = sum(len(body) for body in files.values()) / 1000
     print(f"Wrote {folder}: {len(files)} files, {size_kb:.0f} kB. Open {folder / 'index.html'}")
-    for sentence in view.statements:
+    for sentence in warnings + view.statements:
         print(f"- {sentence}")
     return 0
 

@@ -14,8 +14,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from layers.publishing import Nest, PublicView
 from layers.publishing.statements import NO_LICENCE
-from layers.words import format_long_day
-from server.public.counted import counted
+from layers.words import format_length, format_long_day
+from server.public.story import MONTHS, plural, sentences, species_stories
 from server.public.summary import seasons
 
 _TEMPLATES = Environment(
@@ -37,11 +37,6 @@ def _middle(cell: str) -> str:
     return f"{north[:-1]}° {north[-1]} {east[:-1]}° {east[-1]}"
 
 
-def _distance(metres: int) -> str:
-    # No-break spaces: a number does not part from its unit.
-    return f"{metres}\u00a0m" if metres < 1000 else f"{metres / 1000:.1f}\u00a0km"
-
-
 def _or_dash(count: int | None) -> str:
     return "–" if count is None else str(count)
 
@@ -50,7 +45,8 @@ _TEMPLATES.filters |= {
     "long_day": format_long_day,
     "month": _month,
     "middle": _middle,
-    "distance": _distance,
+    "distance": format_length,
+    "plural": plural,
     "or_dash": _or_dash,
 }
 
@@ -73,6 +69,8 @@ def _drawn(view: PublicView) -> dict[str, Any]:
             }
             for cell in view.cells
         ],
+        # Where one square stands for the whole trail, boxes may be outside of it.
+        "around_m": view.cells[0].uncertainty_m if view.cells and view.reach_m else None,
         "paths": _collection((path.line, path.name, path.kind) for path in view.paths),
         "places": _collection(
             (shapely.Point(place.lon, place.lat), place.name, place.kind) for place in view.places
@@ -95,7 +93,19 @@ def _collection(shapes: Iterable[tuple[shapely.Geometry, str | None, str | None]
 
 
 def _map(view: PublicView) -> Mapping[str, Any]:
-    return {"title": "Map", "drawn": _drawn(view), "shows_use": _shows_use(view)}
+    return {
+        "title": "The season",
+        "drawn": _drawn(view),
+        "shows_use": _shows_use(view),
+        "sentences": sentences(view),
+        "species": [
+            (one, next(bird for bird in view.birds if bird.name == one.name))
+            for one in species_stories(view)
+        ],
+        "months": MONTHS,
+        "boxes": sum(cell.boxes for cell in view.cells),
+        "widest_m": max((cell.uncertainty_m for cell in view.cells), default=0),
+    }
 
 
 def _shows_use(view: PublicView) -> bool:
@@ -155,6 +165,4 @@ def page(name: str, view: PublicView, *, address: str | None) -> bytes:
 
 
 def _description(view: PublicView) -> str:
-    boxes = counted(sum(cell.boxes for cell in view.cells), "nest box", "nest boxes")
-    nests = counted(len(view.nests), "finished nest", "finished nests")
-    return f"{boxes} and {nests}. Locations are shown as grid squares, never exact."
+    return f"{sentences(view)[0]} Locations are shown as grid squares, never exact."

@@ -32,8 +32,9 @@ def public_app(live: LiveTrail) -> ASGIApp:
     kept = HotAnswers(OpenApp(views), changed=live.stale)
 
     async def app(scope: Scope, receive: Receive, send: Send) -> None:
-        # The pages take no parameters: whatever is asked behind a `?` is the same answer.
-        await kept({**scope, "query_string": b""}, receive, send)
+        # The pages take no parameter but `?embed`: any other is the same answer.
+        query = scope["query_string"] if scope["query_string"] == b"embed" else b""
+        await kept({**scope, "query_string": query}, receive, send)
 
     return WithFeatures(app, views)
 

@@ -20,7 +20,7 @@ from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.trail.words import PUBLIC, UNITS, one_word
 from server.live.clock import Clock
-from server.terminal import add_json, add_trail, opened, print_json, print_table
+from server.terminal import add_json, add_trail, opened, print_cautions, print_json, print_table
 
 FAULTS_FOUND = 1
 """Exit code of `check` where something must be mended."""
@@ -171,6 +171,8 @@ def _settings(asked: argparse.Namespace) -> int:
             *((f"public {name}", value) for name, value in settings.public_rules.to_text()),
         ],
     )
+    if settings.public_rules.is_open and (asked.public or asked.public_box):
+        print_cautions(asked.trail)
     return 0
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from layers.publishing.nests import published_until
 from layers.trail.coding import day_of
 from layers.trail.public_rules import PublicRules
-from tests.publishing.planted import BOX_NAME, NOTE, PERSON, Planted
+from tests.publishing.planted import BOX_NAME, NAME, NOTE, PERSON, Planted
 from tests.publishing.scanner import Secrets
 
 
@@ -24,8 +24,9 @@ def secrets_of(
     """The secrets of a trail whose boxes are shown in these ways."""
     ways = list(trail.boxes["public"]) if words is None else words
     how = [word or rules.unmarked for word in ways]
-    # A coarse box must not be told finer than its neighbours that are shown.
-    finest = rules.cell if "shown" in how else rules.coarse_cell
+    # One grid for the whole trail, by its strictest mark.
+    strict = "coarse" in how or rules.coarse_species
+    finest = rules.coarse_cell if strict else rules.cell
     points = trail.boxes.geometry
     until = published_until(on, delay_days=rules.delay_days)
     return Secrets(
@@ -43,6 +44,7 @@ def secrets_of(
                 "Wasps",
                 "Keepers' way",
                 "Old drive",
+                *([NAME] if strict and not rules.name else []),
             }
         ),
         # The last told day is said, and a day may be written without its year.

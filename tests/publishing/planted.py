@@ -57,6 +57,7 @@ class Planted:
         *,
         boxes: gpd.GeoDataFrame | None = None,
         visits: Visits | None = None,
+        before: PublicView | None = None,
     ) -> PublicView:
         """The public view, perhaps of other boxes or visits."""
         histories = self.histories
@@ -68,6 +69,7 @@ class Planted:
             **self.ground,
             settings=settings(rules),
             on=on,
+            before=before,
         )
 
     def without(self, gone: NDArray[Any]) -> Visits:

@@ -68,7 +68,7 @@ def test_a_withheld_species_counts_nowhere_and_is_not_named() -> None:
 def test_the_season_waits_for_the_delay_of_the_rules() -> None:
     early = dt.date(2027, 1, 20)
     assert "some weeks after that season is over" in text_of(told(EVERY, on=early))
-    assert "12 of 12 boxes" in text_of(told(EVERY, on=early, rules=PublicRules(delay_days=5)))
+    assert "12 of 12 boxes" in text_of(told(EVERY, on=early, rules=PublicRules(delay_days=1)))
 
 
 def test_a_closed_trail_tells_nothing() -> None:

@@ -39,7 +39,33 @@ def test_a_box_is_told_by_the_middle_of_its_cell() -> None:
 
 def test_a_coarse_box_is_told_by_a_coarse_cell_alone() -> None:
     view = TRAIL.view(AFTER, boxes=TRAIL.marked(["coarse"] * len(TRAIL.boxes)))
+    (cell,) = view.cells
+    assert (cell.size_deg, cell.boxes, view.reach_m) == (0.1, len(TRAIL.boxes), 10_000)
+
+
+def test_one_coarse_box_makes_the_whole_trail_coarse() -> None:
+    words = ["shown"] * len(TRAIL.boxes)
+    assert {cell.size_deg for cell in TRAIL.view(AFTER, boxes=TRAIL.marked(words)).cells} == {0.01}
+    mixed = TRAIL.marked(["coarse", *words[1:]])
+    assert {cell.size_deg for cell in TRAIL.view(AFTER, boxes=mixed).cells} == {0.1}
+    species = replace(SHOWN, coarse_species=("house wren",))
+    view = TRAIL.view(AFTER, species, boxes=TRAIL.marked(words))
     assert {cell.size_deg for cell in view.cells} == {0.1}
+
+
+def test_the_one_square_of_a_trail_stays_while_a_box_is_in_it() -> None:
+    coarse = TRAIL.marked(["coarse"] * len(TRAIL.boxes))
+    first = TRAIL.view(AFTER, boxes=coarse)
+    square = shapely.box(*first.cells[0].bounds)
+    inside = [square.contains(point) for point in TRAIL.boxes.geometry]
+    assert 1 < sum(inside) < len(inside)
+    keep = [i for i, one in enumerate(inside) if not one] + [inside.index(True)]
+    rest = coarse.iloc[keep]
+    assert TRAIL.view(AFTER, boxes=rest).cells[0].cell != first.cells[0].cell
+    settled = TRAIL.view(AFTER, boxes=rest, before=first)
+    assert settled.cells[0].cell == first.cells[0].cell
+    gone = TRAIL.view(AFTER, boxes=coarse.iloc[keep[:-1]], before=first)
+    assert gone.cells[0].cell != first.cells[0].cell
 
 
 def test_a_box_that_bears_no_word_is_shown_as_the_trail_says() -> None:
@@ -100,7 +126,8 @@ def test_nested_counts_boxes_of_this_season_only() -> None:
 
 
 def test_numbers_are_told_only_where_a_cell_has_enough_nests() -> None:
-    view = TRAIL.view(AFTER, PublicRules(unmarked="shown", cell=0.001))
+    everyone = TRAIL.marked(["shown"] * len(TRAIL.boxes))
+    view = TRAIL.view(AFTER, PublicRules(cell=0.001), boxes=everyone)
     together = Counter((nest.cell, nest.season) for nest in view.nests)
     few = [n for n in view.nests if together[n.cell, n.season] < MIN_NESTS]
     many = [n for n in view.nests if together[n.cell, n.season] >= MIN_NESTS]
@@ -155,7 +182,11 @@ def test_the_ground_is_withheld_until_it_is_released() -> None:
 
 
 def test_released_ground_leaves_out_what_is_not_for_all() -> None:
-    view = TRAIL.view(AFTER, PublicRules(released=("paths", "places", "zones")))
+    rules = PublicRules(unmarked="shown", released=("paths", "places", "zones"))
+    shown = TRAIL.marked(["shown"] * len(TRAIL.boxes))
+    coarse = TRAIL.view(AFTER, rules, boxes=TRAIL.marked(["coarse"] * len(TRAIL.boxes)))
+    assert not (coarse.paths or coarse.places or coarse.zones)
+    view = TRAIL.view(AFTER, rules, boxes=shown)
     assert [path.name for path in view.paths] == ["Mill lane"]
     assert [place.name for place in view.places] == ["Gate", "Tower"]
     assert [zone.name for zone in view.zones] == ["Meadow", "Pond"]
@@ -169,11 +200,13 @@ def test_a_closed_trail_tells_nothing_and_says_so() -> None:
     assert view.statements == ("The keepers of this trail show nothing of it to the public.",)
 
 
-def test_the_sentences_follow_from_the_rules_alone() -> None:
+def test_the_sentences_follow_from_the_rules_and_the_size_of_squares_alone() -> None:
     rules = PublicRules(ongoing="in use", coarse_species=("house wren",))
-    nothing = TRAIL.view(AFTER, rules, boxes=TRAIL.boxes.iloc[:0])
-    assert nothing.cells == ()
-    assert nothing.statements == TRAIL.view(AFTER, rules).statements
+    view = TRAIL.view(AFTER, rules)
+    shown = TRAIL.boxes["public"] != "hidden"
+    other = TRAIL.boxes.assign(public=np.where(shown, "shown", "hidden"), removed_on="2026-01-01")
+    visits = TRAIL.without(np.ones(len(TRAIL.histories.visits), bool))
+    assert TRAIL.view(AFTER, rules, boxes=other, visits=visits).statements == view.statements
 
 
 def test_what_is_generalised_and_withheld_is_said_with_its_measures() -> None:
@@ -186,8 +219,9 @@ def test_what_is_generalised_and_withheld_is_said_with_its_measures() -> None:
     )
     view = TRAIL.view(dt.date(2026, 7, 1), rules)
     said = " ".join(view.generalised)
-    assert "0.001° wide" in said
-    assert "all nests of house wren and tree swallow, are shown as squares of 1°" in said
+    assert "one square of a fixed geographic grid, 1° wide and high" in said
+    assert "No two boxes are more than 10\u00a0km apart" in said
+    assert "the release on the first day of a month" in said
     assert "1 day after that month" in said
     assert "up to 30 June 2026" in said
     # A withheld species is not even named.

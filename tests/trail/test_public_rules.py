@@ -61,7 +61,7 @@ def test_a_rule_is_typed_as_text(rule: str, text: str, expected: object) -> None
         ("ongoing", "shown", "one of withheld, in use"),
         ("released", "boxes", "one of paths, places, zones"),
         ("unmarked", "open", "one of shown, coarse, hidden"),
-        ("grid", "0.1", "one of open, cell"),
+        ("grid", "0.1", "one of open, name, region, contact, cell"),
     ],
 )
 def test_what_a_rule_cannot_hold_is_refused(rule: str, text: str, message: str) -> None:
@@ -72,7 +72,7 @@ def test_what_a_rule_cannot_hold_is_refused(rule: str, text: str, message: str) 
 @pytest.mark.parametrize(
     ("held", "message"),
     [
-        ({"grid": 1}, "one of open, cell"),
+        ({"grid": 1}, "one of open, name, region, contact, cell"),
         ({"cell": "fine"}, "a number, got 'fine'"),
         ({"delay_days": 1.5}, "a whole number, got 1.5"),
         ({"released": "paths"}, "a list of texts, got 'paths'"),

@@ -24,18 +24,6 @@ const cardOf = (cell) => make("div", {}, make("h3", {}, boxesIn(cell.boxes)),
     counted(cell.nests, "nest", "nests") + " published of all seasons", cell.species.join(", ")]
     .filter(Boolean).map((words) => make("p", {}, words)));
 
-/** The edges of cells, each once: drawn twice, the dashes of neighbours would close up. @param {Cell[]} cells */
-export function edgesOf(cells) {
-  /** @type {Map<string, [number, number][]>} */
-  const edges = new Map();
-  for (const { bounds: [west, south, east, north] } of cells) {
-    for (const [a, b, c, d] of [[south, west, south, east], [north, west, north, east], [south, west, north, west], [south, east, north, east]]) {
-      edges.set([a, b, c, d].join(), [[a, b], [c, d]]);
-    }
-  }
-  return [...edges.values()];
-}
-
 /** @param {Cell} cell @param {boolean} roomy whether there is room for words */
 function iconOf(cell, roomy) {
   const html = make("div", {}, make("div", {}, roomy ? boxesIn(cell.boxes) : String(cell.boxes)),
@@ -47,7 +35,7 @@ function iconOf(cell, roomy) {
 
 /** @param {L.Map} map @param {Cell} cell */
 function addCell(map, cell) {
-  const words = boxesIn(cell.boxes) + ", " + cell.nested + " nested, in the cell at " + cell.place;
+  const words = boxesIn(cell.boxes) + ", " + cell.nested + " nested, in the grid square at " + cell.place;
   const marker = L.marker([cell.lat, cell.lon], { icon: iconOf(cell, false), title: words, riseOnHover: true });
   marker.bindPopup(cardOf(cell), { maxWidth: 260 }).addTo(map);
   let roomy = /** @type {boolean | null} */ (null);
@@ -59,17 +47,6 @@ function addCell(map, cell) {
     marker.setIcon(iconOf(cell, roomy));
     marker.getElement()?.setAttribute("aria-label", words);
   };
-}
-
-/** @param {L.Map} map @param {() => void} onPress */
-function addAllCells(map, onPress) {
-  const whole = new L.Control({ position: "topright" });
-  whole.onAdd = () => {
-    const bar = make("div", { className: "leaflet-bar" }, makeButton("All cells", { className: "all" }, onPress));
-    L.DomEvent.disableClickPropagation(bar);
-    return bar;
-  };
-  whole.addTo(map);
 }
 
 /** Name what is under the pointer: a wide shape that is not seen, over each that is drawn. @param {L.Map} map @param {import("./types").Layers} layers */
@@ -84,19 +61,19 @@ function addNames(map, { zones, paths, places }) {
 
 /** @param {HTMLElement} frame */
 function draw(frame) {
-  const { cells, ...layers } = JSON.parse(find("drawn").textContent);
+  const { cells, around_m, ...layers } = JSON.parse(find("drawn").textContent);
   frame.hidden = false;
   const map = L.map(frame, { zoomControl: false, zoomSnap: 0.25, attributionControl: false, maxZoom: 19 });
-  const finest = Math.min(...cells.map((/** @type {Cell} */ cell) => cell.size_deg));
-  const isFine = (/** @type {Cell} */ cell) => cell.size_deg === finest;
-  const fine = cells.filter(isFine), near = boundsOf(fine), all = boundsOf(cells);
   // Leaflet makes a marker's element only once the map has a view.
-  map.fitBounds(near, PADDING);
+  map.fitBounds(boundsOf(cells), PADDING);
+  if (around_m) {
+    const around = L.circle([cells[0].lat, cells[0].lon], { radius: around_m, interactive: false, color: "#4c5a54", weight: 2, dashArray: "9 8", fill: false }).addTo(map);
+    if (!layers.paths.features.length) map.fitBounds(around.getBounds(), PADDING);
+  }
   const view = new TrailMap(map, layers, {});
+  if (view.ground.isValid()) map.fitBounds(boundsOf(cells).extend(view.ground), PADDING);
   addNames(map, layers);
-  for (const cell of fine) L.rectangle(corners(cell), { interactive: false, color: "#1d2a26", weight: 1.5, fillColor: "#fff", fillOpacity: 0.4 }).addTo(map);
-  const coarse = cells.filter((/** @type {Cell} */ cell) => !isFine(cell));
-  L.polyline(edgesOf(coarse), { interactive: false, color: "#4c5a54", weight: 2.5, dashArray: "9 8" }).addTo(map);
+  for (const cell of cells) L.rectangle(corners(cell), { interactive: false, color: "#1d2a26", weight: 1.5, fillColor: "#fff", fillOpacity: 0.35 }).addTo(map);
   const fits = cells.map((/** @type {Cell} */ cell) => addCell(map, cell));
   for (const cell of cells) view.layer.marks.push([L.latLng(cell.lat, cell.lon), 22]);
   const fitAll = () => { for (const fit of fits) fit(); };
@@ -104,8 +81,9 @@ function draw(frame) {
   fitAll();
   view.draw();
   L.control.zoom({ position: "topleft" }).addTo(map);
-  if (!near.equals(all)) addAllCells(map, () => map.fitBounds(all, PADDING));
 }
 
+// A server answers `?embed` with the page for other sites; a folder cannot.
+if (location.search === "?embed" && !document.body.classList.contains("embedded")) location.replace("embed.html");
 const frame = find("map");
 if (frame && "L" in window) draw(frame);

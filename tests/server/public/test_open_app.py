@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import socket
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import httpx
@@ -28,7 +27,7 @@ OPEN = Path(__file__).parent.parent.parent.parent / "server" / "public"
 GIVES_A_VIEW = {"__init__.py", "command.py", "mounted.py", "port.py"}
 """Modules that open a trail, and hand the app nothing but a view of it."""
 AFTER = dt.date(2026, 12, 1)
-VIEW = planted().view(AFTER, PublicRules(licence="CC BY 4.0"))
+VIEW = planted().view(AFTER, PublicRules(name="Alderbeck boxes", licence="CC BY 4.0"))
 
 
 def opened(app: ASGIApp) -> TestClient:
@@ -125,7 +124,7 @@ def test_files_are_made_once_for_a_view_and_anew_for_another() -> None:
     views = [VIEW]
     client = opened(OpenApp(lambda: views[-1]))
     before = client.get("/cells.csv")
-    views.append(planted().view(AFTER, PublicRules(cell=0.1)))
+    views.append(planted().view(AFTER, PublicRules(coarse_cell=1.0)))
     after = client.get("/cells.csv")
     assert before.headers["etag"] != after.headers["etag"]
     assert before.content != after.content
@@ -133,8 +132,9 @@ def test_files_are_made_once_for_a_view_and_anew_for_another() -> None:
 
 def test_text_of_the_trail_is_escaped_on_every_page() -> None:
     hostile = "<script>alert(1)</script>\"'&"
-    view = planted().view(AFTER, PublicRules(licence=hostile, released=("paths",)))
-    view = replace(view, trail=hostile)
+    rules = PublicRules(licence=hostile, name=hostile, region=hostile, contact=hostile)
+    view = planted().view(AFTER, rules)
+    assert view.trail == view.region == view.contact == hostile
     for name, make in site(view).items():
         if name.endswith(".html"):
             assert b"<script>alert" not in make(), name
@@ -145,7 +145,7 @@ def test_pages_name_where_they_are_only_where_it_is_known() -> None:
     assert '<meta property="og:image" content="https://example.org/trail/card.png">' in at
     assert '<meta property="og:url" content="https://example.org/trail/index.html">' in at
     assert "og:image" not in site(VIEW)["index.html"]().decode()
-    assert '<meta property="og:title" content="Alderbeck Reserve">' in at
+    assert '<meta property="og:title" content="Alderbeck boxes">' in at
 
 
 # On the team's server, and on a port of its own
@@ -182,11 +182,24 @@ def test_a_public_answer_is_kept_by_a_hash_of_its_body(team: TestClient, trail_p
     assert again.headers["etag"] == before
 
 
-def test_hiding_every_box_shows_at_the_next_request(team: TestClient, trail_path: Path) -> None:
-    assert len(team.get("/open/cells.csv").text.splitlines()) > 1
+def test_marks_show_with_the_next_release_and_closing_shows_at_once(
+    team: TestClient, trail_path: Path
+) -> None:
+    before = team.get("/open/cells.csv").text
+    assert len(before.splitlines()) > 1
     with Trail.open(trail_path) as trail:
         trail.mark_boxes(dict.fromkeys(trail.box_ids(), "hidden"))
+    assert team.get("/open/cells.csv").text == before
+    with Trail.open(trail_path) as trail:
+        trail.change_settings(public_rules=PublicRules(open="no"))
     assert len(team.get("/open/cells.csv").text.splitlines()) == 1
+
+
+def test_embed_is_the_page_for_other_sites(pages: TestClient) -> None:
+    for address in ("/?embed", "/index.html?embed"):
+        answer = pages.get(address)
+        assert answer.content == pages.get("/embed.html").content
+        assert answer.headers["content-security-policy"].endswith("frame-ancestors *")
 
 
 def test_a_closed_trail_says_so_and_shows_nothing(team: TestClient, trail_path: Path) -> None:
