@@ -28,7 +28,13 @@ MAY_USE = {
         "layers.trail",
         "layers.nesting",
     },
-    "layers.publishing": {"layers.errors", "layers.trail", "layers.nesting", "layers.publishing"},
+    "layers.publishing": {
+        "layers.errors",
+        "layers.words",
+        "layers.trail",
+        "layers.nesting",
+        "layers.publishing",
+    },
     "layers.maps": {
         "layers.errors",
         "layers.words",
