@@ -24,6 +24,7 @@ from layers.trail.importing.proposing.recipe import (
 )
 from layers.trail.store import Trail
 from server.importing.asking import ask_all
+from server.importing.plausibility import asking
 from server.importing.understanding import understand_sheets
 from server.live.clock import Clock
 from server.terminal import add_trail
@@ -34,6 +35,9 @@ _HINT = (
     "Boxround can ask about these cells, once for all alike: run the same with --propose"
     " RECIPE.toml."
 )
+
+MAX_QUESTIONS = 20
+"""Questions that are printed; `boxround check` lists all of them."""
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
@@ -96,6 +100,7 @@ def _by_header(args: argparse.Namespace, trail: Trail, guide: Guide) -> ImportRe
         columns=dict(_pair(text) for text in args.map),
         crs=args.crs,
         dates=args.dates,
+        ask=asking(trail, guide),
         dry_run=args.dry_run,
         progress=_show_progress if sys.stderr.isatty() else None,
     )
@@ -166,6 +171,7 @@ class _Visits:
             self._trail,
             today=self._today,
             species=lambda name: self._guide.find(name).common,
+            ask=asking(self._trail, self._guide),
             clear_only=args.rows_that_are_clear,
             dry_run=args.dry_run,
             progress=_show_progress if sys.stderr.isatty() else None,
@@ -264,6 +270,10 @@ def _print(result: ImportResult) -> None:
         print(f"Not used: {', '.join(result.ignored)}. Use --map if one of them is ours.")
     for note in result.notes:
         print(f"Note: {note}.")
+    for question in result.questions[:MAX_QUESTIONS]:
+        print(f"Please check: {question}")
+    if len(result.questions) > MAX_QUESTIONS:
+        print(f"and {len(result.questions) - MAX_QUESTIONS} more: `boxround check` lists them all.")
     if result.dry_run:
         for row in result.preview:
             cells = (f"{name} {value}" for name, value in row.items() if value is not None)

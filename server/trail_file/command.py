@@ -11,7 +11,7 @@ from typing import Any
 
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with
-from layers.nesting.oddities import oddities
+from layers.nesting.questions import questions_of_box
 from layers.trail.checking import check_trail
 from layers.trail.public_rules import PublicRules
 from layers.trail.restoring import restore
@@ -65,12 +65,17 @@ def _check(asked: argparse.Namespace) -> int:
     with Trail.open(asked.trail) as trail:
         found = [vars(finding) for finding in check_trail(trail)]
     if not any(finding["severity"] == "fault" for finding in found):
-        with opened(asked.trail) as (_, contents):
+        with opened(asked.trail) as (trail, contents):
             today = Clock().today(contents.settings.zone).isoformat()
-            found += [
-                {"severity": "look", "where": f"box {odd.box}, {odd.day}", "what": odd.what}
-                for odd in oddities(contents.histories, today=today)
-            ]
+            for box in contents.ground.ids:
+                visits = trail.visit_rows(box)
+                odd = [(row, f"after {today}") for row in visits if row["seen_on"] > today]
+                asked_of = questions_of_box(contents.ground.box(box), visits, contents.guide)
+                odd += [(row, question.text) for row, question in asked_of]
+                found += [
+                    {"severity": "look", "where": f"box {box}, {row['seen_on']}", "what": what}
+                    for row, what in odd
+                ]
     if asked.json:
         print_json(found)
     elif not found:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import urlencode
 
@@ -10,15 +11,16 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, create_model
 from starlette.responses import JSONResponse
 
+from layers.nesting.questions import KINDS
 from layers.trail.field import Storage
 from layers.trail.schema import VISITS, VisitRow
-from server.visits.recording import record_in_turn
+from server.visits.recording import questions_about, record_in_turn
 from server.web.authentication.author import Writing
 from server.web.authentication.roles import WALKER
 from server.web.problems import documented
 from server.web.queries import AboutVisits
 from server.web.responses import Live, kept_json
-from server.web.shapes import VisitList
+from server.web.shapes import Shape, VisitList
 
 router = APIRouter(tags=["visits"])
 
@@ -72,6 +74,36 @@ def visits(request: Request, live: Live, asked: Annotated[AboutVisits, Query()])
         given |= {"after": found[-1]["visit_id"]}
         following = f"{request.url.path}?{urlencode(given)}"
     return kept_json(request, contents, {"visits": found, "next": following})
+
+
+class VisitQuestion(Shape):
+    """What is odd about a visit; `kind` goes into `confirmed` where it is right all the same."""
+
+    kind: Annotated[str, Field(description=f"One of {', '.join(KINDS)}.")]
+    text: str
+    reading: Annotated[str, Field(description="What the answer changes in reading the nest.")]
+    columns: list[str]
+
+
+class VisitQuestions(Shape):
+    questions: list[VisitQuestion]
+
+
+@router.post(
+    "/api/visits/questions",
+    response_model=VisitQuestions,
+    responses=documented(403, 413, 422, 500, 503),
+    dependencies=[WALKER],
+)
+def ask(live: Live, visit: NewVisit) -> Response:
+    """What to ask about a visit before it is sent; nothing is saved, and nothing refused.
+
+    An odd visit can be true: send it as it is, with the kinds that were confirmed in
+    `confirmed`.
+    """
+    raw = {name: value for name, value in visit.model_dump().items() if value is not None}
+    found = [asdict(question) for question in questions_about(live, raw)]
+    return JSONResponse({"questions": found}, headers={"Cache-Control": "no-store"})
 
 
 @router.post(

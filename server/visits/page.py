@@ -20,6 +20,7 @@ from layers.nesting.card import inside
 from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
 from layers.nesting.due import OPEN, due_of_box
 from layers.nesting.key import GROUNDS, MARKS, MATERIALS, Answer
+from layers.nesting.questions import Question
 from layers.trail.field import Field
 from layers.trail.schema import VISITS
 from layers.trail.settings import Settings
@@ -27,7 +28,7 @@ from server.identify.view import read_eggs, read_length_mm, who_it_may_be
 from server.live.contents import Contents
 from server.live.days import read_day
 from server.live.trail import LiveTrail
-from server.visits.recording import record_in_turn
+from server.visits.recording import questions_about, record_in_turn
 from server.visits.withdrawing import withdrawn_visit
 from server.web.authentication.author import Writing
 from server.web.authentication.roles import WALKER, Who
@@ -44,7 +45,7 @@ _OWN_PLACE = {"seen_on", "seen_at", "observer", "species", "note"}
 _BEFORE_SPECIES = ("adult", "opened", "nest")
 """What one sees first; all else that the schema declares follows the species by itself."""
 
-_NAMES = ("visit_id", *(field.entry_name for field in FIELDS))
+_NAMES = ("visit_id", "confirmed", *(field.entry_name for field in FIELDS))
 # The form is short enough for this; more is not a form of ours.
 _MOST_FIELDS = 200
 
@@ -126,6 +127,12 @@ async def send_form(request: Request, live: Live, author: Writing, box: str) -> 
     raw = {name: text for name, text in sent.items() if text.strip()} | {"box": box}
     if replaces is not None:
         raw["replaces"] = replaces
+    found = await run_in_threadpool(questions_about, live, raw)
+    shown_before = str(form.get("asked", "")).split(";")
+    if any(one.kind not in shown_before for one in found):
+        return await run_in_threadpool(
+            _page, request, live, box, values=sent, replaces=replaces, key=key, odd=found
+        )
     faults: Sequence[Fault] = ()
     refused: str | None = None
     try:
@@ -204,6 +211,7 @@ def _page(
     replaces: str | None,
     key: KeyPart,
     faults: Sequence[Fault] = (),
+    odd: Sequence[Question] = (),
     refused: str | None = None,
 ) -> HTMLResponse:
     contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
@@ -231,6 +239,7 @@ def _page(
         last=last,
         faults=by_name,
         faults_in_all=faults,
+        odd=odd,
         refused=refused,
         labels={field.entry_name: field.label for field in FIELDS},
         questions=_questions(contents.settings),

@@ -11,7 +11,8 @@ from typing import Any
 from anyio import to_thread
 
 from layers.errors import BadValue, Conflict, Fault, NotKnown, Refused, TrailBusy
-from layers.trail.importing import OBSERVED, VisitRules, read_visit
+from layers.nesting.questions import Question, questions
+from layers.trail.importing import OBSERVED, RowRead, VisitRules, read_visit
 from layers.trail.store import Trail
 from layers.trail.visit_id import content_id
 from server.live.clock import utc_now
@@ -70,12 +71,8 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
     NotAllowed
         It corrects or withdraws a visit that is not the author's to change.
     """
-    contents = live.contents()
     with live.borrowed() as trail:
-        rules = VisitRules.of(
-            trail, species=lambda name: contents.guide.find(name).common, today=live.today()
-        )
-        read = read_visit(raw, rules=rules)
+        read = _read(live, trail, raw)
         if read.values is None:
             raise Refused("This visit was not saved", read.faults)
         visit = dict(read.values)
@@ -107,6 +104,27 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
                 raise
             return _again(before, visit)
         return Recorded(trail.visit(visit["visit_id"]), new=True)
+
+
+def questions_about(live: LiveTrail, raw: Mapping[str, object]) -> list[Question]:
+    """What to ask about a visit before it is saved; empty where it has faults, which saving shows.
+
+    What `confirmed` names is not asked again.
+    """
+    contents = live.contents()
+    with live.borrowed() as trail:
+        visit = _read(live, trail, raw).values
+        if visit is None or visit["withdraws"] == "yes":
+            return []
+        same = {visit["visit_id"], visit["replaces"]}
+        others = [row for row in trail.visit_rows(visit["box"]) if row["visit_id"] not in same]
+    return questions(contents.ground.box(visit["box"]), visit, others, contents.guide)
+
+
+def _read(live: LiveTrail, trail: Trail, raw: Mapping[str, object]) -> RowRead:
+    guide = live.contents().guide
+    rules = VisitRules.of(trail, species=lambda name: guide.find(name).common, today=live.today())
+    return read_visit(raw, rules=rules)
 
 
 def _stored(trail: Trail, visit_id: str) -> Mapping[str, Any] | None:

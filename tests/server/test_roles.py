@@ -123,6 +123,11 @@ TABLE = [
         keeper=201,
         json={"box": "M06", "date": "2026-06-02", "eggs": 1},
     ),
+    team(
+        "POST",
+        "/api/visits/questions",
+        json={"box": "M06", "date": "2026-06-02", "eggs": 1},
+    ),
     team("GET", "/api/due"),
     team("GET", "/api/near", "/api/near?lat=42.6&lon=-77.9"),
     team("GET", "/api/round", "/api/round?boxes=M05"),

@@ -9,7 +9,9 @@ confirmed is not asked again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
 
 from layers.nesting.guide import Guide
 from layers.nesting.questions.figures import figures_of_all
@@ -17,10 +19,14 @@ from layers.nesting.questions.look import Look, Row
 from layers.nesting.questions.rules import RULES, Question
 from layers.trail.words import CONFIRMED
 
-__all__ = ["KINDS", "Question", "figures_of_all", "questions"]
+__all__ = ["KINDS", "Question", "figures_of_all", "questions", "questions_of_box"]
 
 KINDS = CONFIRMED
 """Every kind of question. A kind is lasting: it is what `confirmed` stores."""
+
+
+# Visits further apart than a nest can last have nothing to do with each other.
+_WITHIN = timedelta(days=200)
 
 
 def questions(box: Row, visit: Row, history: Sequence[Row], guide: Guide) -> list[Question]:
@@ -51,3 +57,16 @@ def questions(box: Row, visit: Row, history: Sequence[Row], guide: Guide) -> lis
             if one.kind not in confirmed:
                 found.setdefault(one.kind, one)
     return list(found.values())
+
+
+def questions_of_box(
+    box: Row, visits: Sequence[Row], guide: Guide
+) -> Iterator[tuple[Row, Question]]:
+    """What to ask about each visit of a box, given all of them; by day."""
+    rows = sorted(visits, key=lambda row: str(row["seen_on"]))
+    days = [date.fromisoformat(row["seen_on"]) for row in rows]
+    for i, row in enumerate(rows):
+        first, last = bisect_left(days, days[i] - _WITHIN), bisect_right(days, days[i] + _WITHIN)
+        others = [*rows[first:i], *rows[i + 1 : last]]
+        for question in questions(box, row, others, guide):
+            yield row, question

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from layers.trail.importing.cells import RowRead
     from layers.trail.importing.columns import COLUMNS, KINDS, Kind
-    from layers.trail.importing.job import ImportResult, import_file, import_proposal
+    from layers.trail.importing.job import Ask, ImportResult, import_file, import_proposal
     from layers.trail.importing.visits import OBSERVED, VisitRules, read_visit
 
 _MODULES = {
     "cells": ("RowRead",),
     "columns": ("COLUMNS", "KINDS", "Kind"),
-    "job": ("ImportResult", "import_file", "import_proposal"),
+    "job": ("Ask", "ImportResult", "import_file", "import_proposal"),
     "visits": ("OBSERVED", "VisitRules", "read_visit"),
 }
 
@@ -26,6 +26,7 @@ __all__ = [
     "COLUMNS",
     "KINDS",
     "OBSERVED",
+    "Ask",
     "ImportResult",
     "Kind",
     "RowRead",

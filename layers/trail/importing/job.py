@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date
@@ -46,6 +46,10 @@ PREVIEW_ROWS = 5
 _REPORT_EVERY_ROWS = 2000
 
 
+Ask = Callable[[str, Sequence[Mapping[str, Any]]], Iterable[tuple[Mapping[str, Any], str]]]
+"""Gives what to ask about the visits of a box: each visit with a sentence."""
+
+
 @dataclass(frozen=True)
 class ImportResult:
     """What became of a file.
@@ -69,6 +73,8 @@ class ImportResult:
     unclear
         Rows that were left for later, where the clear ones alone were wanted: the sheet, the
         row, and why.
+    questions
+        What is odd about visits, each with its box and day; they are added all the same.
     """
 
     kind: Kind
@@ -82,6 +88,7 @@ class ImportResult:
     notes: tuple[str, ...]
     own: tuple[str, ...] = ()
     unclear: tuple[tuple[str, int, str], ...] = ()
+    questions: tuple[str, ...] = ()
 
 
 def import_file(
@@ -94,6 +101,7 @@ def import_file(
     columns: Mapping[str, str] | None = None,
     crs: str | None = None,
     dates: DayOrder | None = None,
+    ask: Ask | None = None,
     dry_run: bool = False,
     progress: Progress | None = None,
 ) -> ImportResult:
@@ -112,6 +120,8 @@ def import_file(
         states none, and goes before what it states.
     dates
         How days like 03/04/2026 are meant; None = such a day is refused.
+    ask
+        What to ask about the visits of a box that are new, given all of its visits.
     dry_run
         Read, check and compare, but add nothing.
     progress
@@ -153,6 +163,7 @@ def import_file(
         preview, others = _import_rows(table, found, intake, findings, keep_others=kind == "visits")
         own, ignored = (others, []) if kind == "visits" else ([], others)
         findings.refuse(source.name)
+        asked = tuple(_questions(trail, spool, ask)) if ask and kind == "visits" else ()
         if len(spool) and not dry_run:
             trail.add_rows(kind, _reported(spool, report))
         notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
@@ -167,6 +178,7 @@ def import_file(
             ignored=(*ignored, *table.unread),
             notes=tuple(note for note in notes if note),
             own=tuple(own),
+            questions=asked,
         )
 
 
@@ -176,6 +188,7 @@ def import_proposal(
     *,
     today: date,
     species: Callable[[str], str],
+    ask: Ask | None = None,
     clear_only: bool = False,
     dry_run: bool = False,
     progress: Progress | None = None,
@@ -184,6 +197,8 @@ def import_proposal(
 
     Parameters
     ----------
+    ask
+        As of `import_file`.
     clear_only
         Add the visits without faults and open questions, and name the rows of the others
         in `ImportResult.unclear`.
@@ -216,6 +231,7 @@ def import_proposal(
             came = "none that names a box and a day"
             findings.add_faults([Fault("visits to add", came, file=proposal.file)])
         findings.refuse(proposal.file)
+        asked = tuple(_questions(trail, spool, ask)) if ask else ()
         if len(spool) and not dry_run:
             trail.add_rows("visits", _reported(spool, progress or (lambda done, total: None)))
         columns = [one for one in proposal.decisions if one.section == "columns"]
@@ -231,7 +247,20 @@ def import_proposal(
             notes=(*proposal.notes, *findings.notes()),
             own=tuple(one.item for one in columns if one.value == OWN),
             unclear=tuple(unclear),
+            questions=asked,
         )
+
+
+def _questions(trail: Trail, spool: Spool, ask: Ask) -> Iterator[str]:
+    """What to ask about the new visits, each with its box and day."""
+    for box, new in spool.rows_by_box():
+        corrected = {row["replaces"] for row in new}
+        rows = [row for row in (*trail.visit_rows(box), *new) if row["visit_id"] not in corrected]
+        visits = [row for row in rows if row["withdraws"] != "yes"]
+        ids = {row["visit_id"] for row in new}
+        for row, question in ask(box, visits):
+            if row["visit_id"] in ids:
+                yield f"box {box}, {row['seen_on']}: {question}"
 
 
 def _columns(

@@ -30,7 +30,7 @@ class Spool:
         self._database = sqlite3.connect("", isolation_level=None)
         self._database.executescript(
             f"PRAGMA journal_mode = OFF; PRAGMA cache_size = -{_CACHE_KIB};"
-            "CREATE TABLE kept (number INTEGER PRIMARY KEY, content BLOB);"
+            "CREATE TABLE kept (number INTEGER PRIMARY KEY, content BLOB, box TEXT);"
             "CREATE TABLE known (key BLOB PRIMARY KEY, value TEXT) WITHOUT ROWID;"
             "BEGIN"
         )
@@ -53,12 +53,24 @@ class Spool:
     def add(self, row: Mapping[str, Any]) -> None:
         self._count += 1
         content = pickle.dumps(dict(row), pickle.HIGHEST_PROTOCOL)
-        self._database.execute("INSERT INTO kept (content) VALUES (?)", (content,))
+        self._database.execute(
+            "INSERT INTO kept (content, box) VALUES (?, ?)", (content, row.get("box"))
+        )
 
     def rows(self) -> Iterator[dict[str, Any]]:
         """The rows, in the order they were added."""
         for (content,) in self._database.execute("SELECT content FROM kept ORDER BY number"):
             yield pickle.loads(content)
+
+    def rows_by_box(self) -> Iterator[tuple[str, list[dict[str, Any]]]]:
+        """Each box with its rows, in the order they were added."""
+        self._database.execute("CREATE INDEX IF NOT EXISTS of_box ON kept (box, number)")
+        boxes = self._database.execute("SELECT DISTINCT box FROM kept ORDER BY box").fetchall()
+        for (box,) in boxes:
+            rows = self._database.execute(
+                "SELECT content FROM kept WHERE box = ? ORDER BY number", (box,)
+            )
+            yield box, [pickle.loads(content) for (content,) in rows]
 
     def remember(self, key: str, value: str) -> str | None:
         """Keep a value under a key that is new; else give the value kept before."""

@@ -15,7 +15,7 @@ function asVisit() {
   /** @type {Visit} */
   const visit = {};
   for (const [name, value] of entries()) {
-    if (value === "" || name.startsWith("key_")) continue;
+    if (value === "" || name === "asked" || name.startsWith("key_")) continue;
     visit[name] = name in visit ? visit[name] + ";" + value : value;
   }
   return visit;
@@ -58,6 +58,19 @@ function choose(species) {
   list.focus();
 }
 
+/** Whether the server asks about the visit what this page has not shown yet; no answer in time is none. @param {Visit} visit */
+async function isOdd(visit) {
+  const shown = part("[name=asked]").value.split(";");
+  try {
+    const got = await fetch("/api/visits/questions", {
+      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(visit), signal: AbortSignal.timeout(3000),
+    });
+    return got.ok && (await got.json()).questions.some((/** @type {{ kind: string }} */ one) => !shown.includes(one.kind));
+  } catch {
+    return false;
+  }
+}
+
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
   const pressed = /** @type {HTMLButtonElement | null} */ (event.submitter);
@@ -66,6 +79,8 @@ form.addEventListener("submit", async (event) => {
   const visit = asVisit(), button = part("button.button");
   button.disabled = true;
   said.textContent = "Sending ...";
+  // The server's own page shows what it asks.
+  if (await isOdd(visit)) return form.submit();
   // Kept first: a phone that dies now still has it.
   const safe = keep(visit);
   const result = await send(visit);
