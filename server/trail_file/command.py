@@ -69,12 +69,14 @@ def _check(asked: argparse.Namespace) -> int:
             today = Clock().today(contents.settings.zone).isoformat()
             for box in contents.ground.ids:
                 visits = trail.visit_rows(box)
-                odd = [(row, f"after {today}") for row in visits if row["seen_on"] > today]
+                odd = [
+                    (row["seen_on"], f"after {today}") for row in visits if row["seen_on"] > today
+                ]
                 asked_of = questions_of_box(contents.ground.box(box), visits, contents.guide)
-                odd += [(row, question.text) for row, question in asked_of]
+                odd += [(row["seen_on"], question.text) for row, question in asked_of]
                 found += [
-                    {"severity": "look", "where": f"box {box}, {row['seen_on']}", "what": what}
-                    for row, what in odd
+                    {"severity": "look", "where": f"box {box}, {day}", "what": what}
+                    for day, what in odd
                 ]
     if asked.json:
         print_json(found)
