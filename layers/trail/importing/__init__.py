@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from layers.trail.importing.cells import RowRead
     from layers.trail.importing.columns import COLUMNS, KINDS, Kind
-    from layers.trail.importing.job import Ask, ImportResult, import_file, import_proposal
+    from layers.trail.importing.job import ImportResult, import_file, import_proposal
+    from layers.trail.importing.visit_intake import Ask
     from layers.trail.importing.visits import OBSERVED, VisitRules, read_visit
 
 _MODULES = {
     "cells": ("RowRead",),
     "columns": ("COLUMNS", "KINDS", "Kind"),
-    "job": ("Ask", "ImportResult", "import_file", "import_proposal"),
+    "job": ("ImportResult", "import_file", "import_proposal"),
+    "visit_intake": ("Ask",),
     "visits": ("OBSERVED", "VisitRules", "read_visit"),
 }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date
@@ -37,17 +37,13 @@ from layers.trail.importing.shapes import (
 )
 from layers.trail.importing.source import Findings, Progress, Row, Table, refused
 from layers.trail.importing.spool import Spool
-from layers.trail.importing.visit_intake import VisitIntake
+from layers.trail.importing.visit_intake import Ask, VisitIntake, questions_about_new
 from layers.trail.importing.visits import VisitRules
 from layers.trail.schema import TABLES
 from layers.trail.store import Trail
 
 PREVIEW_ROWS = 5
 _REPORT_EVERY_ROWS = 2000
-
-
-Ask = Callable[[str, Sequence[Mapping[str, Any]]], Iterable[tuple[Mapping[str, Any], str]]]
-"""Gives what to ask about the visits of a box: each visit with a sentence."""
 
 
 @dataclass(frozen=True)
@@ -163,7 +159,7 @@ def import_file(
         preview, others = _import_rows(table, found, intake, findings, keep_others=kind == "visits")
         own, ignored = (others, []) if kind == "visits" else ([], others)
         findings.refuse(source.name)
-        asked = tuple(_questions(trail, spool, ask)) if ask and kind == "visits" else ()
+        asked = tuple(questions_about_new(trail, spool, ask)) if ask and kind == "visits" else ()
         if len(spool) and not dry_run:
             trail.add_rows(kind, _reported(spool, report))
         notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
@@ -231,7 +227,7 @@ def import_proposal(
             came = "none that names a box and a day"
             findings.add_faults([Fault("visits to add", came, file=proposal.file)])
         findings.refuse(proposal.file)
-        asked = tuple(_questions(trail, spool, ask)) if ask else ()
+        asked = tuple(questions_about_new(trail, spool, ask)) if ask else ()
         if len(spool) and not dry_run:
             trail.add_rows("visits", _reported(spool, progress or (lambda done, total: None)))
         columns = [one for one in proposal.decisions if one.section == "columns"]
@@ -249,18 +245,6 @@ def import_proposal(
             unclear=tuple(unclear),
             questions=asked,
         )
-
-
-def _questions(trail: Trail, spool: Spool, ask: Ask) -> Iterator[str]:
-    """What to ask about the new visits, each with its box and day."""
-    for box, new in spool.rows_by_box():
-        corrected = {row["replaces"] for row in new}
-        rows = [row for row in (*trail.visit_rows(box), *new) if row["visit_id"] not in corrected]
-        visits = [row for row in rows if row["withdraws"] != "yes"]
-        ids = {row["visit_id"] for row in new}
-        for row, question in ask(box, visits):
-            if row["visit_id"] in ids:
-                yield f"box {box}, {row['seen_on']}: {question}"
 
 
 def _columns(

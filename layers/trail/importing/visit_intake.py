@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from layers.errors import Fault
@@ -16,6 +16,10 @@ from layers.trail.visit_id import content_id
 
 _STORED = ", ".join(VISITS.columns)
 _SAME_ID = "what the trail holds under this id; a correction is a new row that replaces it"
+
+
+Ask = Callable[[str, Sequence[Mapping[str, Any]]], Iterable[tuple[Mapping[str, Any], str]]]
+"""Gives what to ask about the visits of a box: each visit with a sentence."""
 
 
 class VisitIntake:
@@ -139,6 +143,18 @@ class VisitIntake:
     def _stored(self, visit_id: str) -> list[dict[str, Any]]:
         rows = self._trail.rows(f"SELECT {_STORED} FROM visits WHERE visit_id = ?", (visit_id,))
         return [dict(zip(VISITS.columns, row, strict=True)) for row in rows]
+
+
+def questions_about_new(trail: Trail, spool: Spool, ask: Ask) -> Iterator[str]:
+    """What to ask about the new visits, each with its box and day."""
+    for box, new in spool.rows_by_box():
+        corrected = {row["replaces"] for row in new}
+        rows = [row for row in (*trail.visit_rows(box), *new) if row["visit_id"] not in corrected]
+        visits = [row for row in rows if row["withdraws"] != "yes"]
+        ids = {row["visit_id"] for row in new}
+        for row, question in ask(box, visits):
+            if row["visit_id"] in ids:
+                yield f"box {box}, {row['seen_on']}: {question}"
 
 
 def _moment_key(visit: Mapping[str, Any]) -> str:
