@@ -80,20 +80,29 @@ def log_bytes(path: Path) -> int:
         return 0
 
 
-def index_path(path: Path) -> Path:
-    """Where SQLite keeps the index of that log, which all that have the file open share."""
-    return path.with_name(f"{path.name}-shm")
+def file_numbers(path: Path) -> tuple[int, int]:
+    """What tells a file from another that takes its name, and the same of its log's index.
 
-
-def file_number(path: Path) -> int:
-    """What tells a file from another that takes its name; 0 where there is none.
-
-    Only looked up by name: opening a file and closing it would drop SQLite's locks on it.
+    After a file was replaced another program may delete the index, and who has none in common
+    does not keep out of each other's way. 0 where there is no such file. Only looked up by
+    name: opening a file and closing it would drop SQLite's locks on it.
     """
+    return _number(path), _number(path.with_name(f"{path.name}-shm"))
+
+
+def _number(path: Path) -> int:
     try:
         return path.stat().st_ino
     except OSError:
         return 0
+
+
+def moved(path: Path) -> NotATrail:
+    """The error about a file that was there when it was opened."""
+    return NotATrail(
+        f"{path.name} was moved or replaced while it was open; nothing was changed."
+        " Put it back, or try again with the file that is there now"
+    )
 
 
 def expect_file(path: Path) -> None:

@@ -21,10 +21,10 @@ from layers.trail.connection import (
     connect,
     connect_to_read,
     expect_file,
-    file_number,
+    file_numbers,
     fold_log,
-    index_path,
     log_bytes,
+    moved,
     translated,
 )
 from layers.trail.frames import frame_of
@@ -36,11 +36,6 @@ from layers.trail.settings import Settings
 from layers.trail.visits import Visits
 from layers.trail.whole_files import OWNER_ONLY, copy_whole, passing_folder, put_in_place, taken
 from layers.trail.words import PUBLIC, one_word
-
-MOVED = (
-    "{} was moved or replaced while it was open; nothing was changed."
-    " Put it back, or try again with the file that is there now"
-)
 
 CURRENT = (
     "visits.withdraws IS NOT 'yes' AND NOT EXISTS"
@@ -59,8 +54,7 @@ class Trail:
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
-        self.file_number = file_number(path)
-        self._index_number = file_number(index_path(path))
+        self._file_numbers = file_numbers(path)
         self._connection = connection
         self._seen_data_version = -1
 
@@ -146,20 +140,18 @@ class Trail:
         self.close()
 
     def is_in_place(self) -> bool:
-        """Whether the file under its name is still the one that is open here.
-
-        The index of the log is looked at too: after a file was replaced, another program may
-        have deleted it, and who has none in common would not keep out of each other's way.
-        """
-        return (
-            file_number(self.path) == self.file_number
-            and file_number(index_path(self.path)) == self._index_number
-        )
+        """Whether the file under its name is still the one that is open here."""
+        return file_numbers(self.path) == self._file_numbers
 
     def fold_log(self) -> None:
         """See `connection.fold_log`; costs a look-up of the log's size where it is empty."""
         if log_bytes(self.path) and self.is_in_place():
             fold_log(self._connection)
+
+    @property
+    def file_number(self) -> int:
+        """What tells the file that is open from another of its name."""
+        return self._file_numbers[0]
 
     # Versions
 
@@ -337,7 +329,7 @@ class Trail:
             try:
                 # Looked at under the lock: a row for a file that was replaced would go with it.
                 if not self.is_in_place():
-                    raise NotATrail(MOVED.format(self.path.name))
+                    raise moved(self.path)
                 yield self._connection
                 self._connection.execute(FORGET_OLD)
                 self._connection.execute("COMMIT")
