@@ -6,20 +6,13 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip install --quiet --disable-pip-version-check -c .ci/constraints.txt
 PARALLEL := -n auto --dist loadfile
 DEMO := out/alderbeck.gpkg
-# The demo opens on a day in the middle of its last season.
-DEMO_DAY := 2026-06-03
 PORT ?= 8000
 
 .PHONY: demo test quick long lint scripts bench clean
 
-demo: $(VENV)/ready $(DEMO)
-	@$(BIN)/python -m server.live.prepare
-	@echo "Starting the server on $(DEMO), as of $(DEMO_DAY) ..."
-	@$(BIN)/boxround serve $(DEMO) --on $(DEMO_DAY) --port $(PORT)
-
-$(DEMO): | $(VENV)/ready
-	@echo "Building the invented Alderbeck Reserve ..."
-	@$(BIN)/python -m data_demo.build $@
+demo: $(VENV)/ready
+	@$(BIN)/boxround prepare
+	@$(BIN)/boxround demo $(DEMO) --port $(PORT)
 
 # All tests, but for hundreds of repetitions; one process a processor, a test file in one of them.
 test: $(VENV)/ready-for-work

@@ -50,6 +50,11 @@ class Compiler:
             config.CACHE_DIR = before
 
     @property
+    def can_be_ready(self) -> bool:
+        """Whether what is compiled can be kept on this machine."""
+        return self._cache is not None
+
+    @property
     def is_ready(self) -> bool:
         """Whether everything was compiled ahead, by this or an earlier process."""
         return self._cache is not None and (self._cache / "ready").exists()

@@ -37,6 +37,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         description="Keep a trail of nest boxes: visits in, histories and maps out.",
     )
     parser.add_argument("--version", action="version", version=f"boxround {version('boxround')}")
+    if not given:
+        given = _offered()
     commands = parser.add_subparsers(metavar="COMMAND", required=True)
     chosen = next((word for word in given if not word.startswith("-")), None)
     for name, (module, purpose) in COMMANDS.items():
@@ -59,6 +61,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader of our output, such as `head`, has had enough.
         sys.stderr.close()
         return 0
+
+
+def _offered() -> list[str]:
+    """What to run where no command is given: the demo, if a person says yes; else the help."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return ["--help"]
+    print("No command given. Boxround can build an invented trail here and show it to you.")
+    try:
+        answer = input("Shall it? [Y/n] ").strip().lower()
+    except EOFError:
+        answer = "n"
+    return ["demo"] if answer in ("", "y", "yes") else ["--help"]
 
 
 if __name__ == "__main__":

@@ -42,6 +42,8 @@ CALLS: dict[str, tuple[str, ...]] = {
     "people": ("demo.gpkg",),
     "revoke": ("demo.gpkg", "--name", "Wren"),
     "serve": ("--help",),
+    "demo": ("--help",),
+    "prepare": (),
 }
 
 

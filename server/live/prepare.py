@@ -1,7 +1,7 @@
 """Compile ahead what pages and rounds need, so that no reader waits for it.
 
 On a new machine that takes half a minute, once; afterwards each process loads the compiled
-code in a second. `python -m server.live.prepare` does it from the command line.
+code in a second. `boxround prepare` does it, and the first `boxround serve`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from layers.compiled import Compiler
 from layers.nesting.compiled import compiled as nesting
 from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
@@ -31,12 +32,21 @@ from layers.walking.round import RoundProblem, StopRequest, plan
 T = TypeVar("T")
 
 
+def _unprepared() -> list[Compiler]:
+    return [room for room in (nesting, walking) if not room.is_ready]
+
+
+def needs_preparing() -> bool:
+    """Whether something is not compiled yet that could be, once for all later starts."""
+    return any(room.can_be_ready for room in _unprepared())
+
+
 def prepare(say: Callable[[str], None]) -> None:
     """Compile everything that is not compiled yet, and say what is done and how long it takes.
 
     Does nothing where an earlier call came to its end with the same code.
     """
-    rooms = [room for room in (nesting, walking) if not room.is_ready]
+    rooms = _unprepared()
     if not rooms:
         return
     say("Compiling, once on this machine (half a minute or so) ...")

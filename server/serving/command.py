@@ -1,11 +1,14 @@
-"""The command that serves the trail's pages: serve."""
+"""The commands that serve the trail's pages: serve, demo, prepare."""
 
 from __future__ import annotations
 
 import argparse
 import socket
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack, suppress
+from datetime import date
+from importlib import import_module
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -17,15 +20,52 @@ from layers.errors import BadValue, EnvironmentFault
 from layers.trail.store import Trail
 from server.app import create_app
 from server.live.clock import utc_now
+from server.live.prepare import needs_preparing, prepare
 from server.public.port import public_pages
+from server.serving.getting_ready import prepare_meanwhile_answering
 from server.settings import ServerSettings, Tiles, to_environment
 from server.terminal import add_day, add_trail
 from server.web.authentication.team import expect_keeper
 from server.web.idle_timeout import PatientProtocol
 
+DEMO = Path("alderbeck.gpkg")
+DEMO_DAY = date(2026, 6, 3)
+"""The demo opens on a day in the middle of its last season."""
+
+
+def _prepare_arguments(command: argparse.ArgumentParser) -> None:
+    command.set_defaults(run=_prepare)
+
+
+def _prepare(_asked: argparse.Namespace) -> int:
+    prepare(lambda line: print(line, flush=True))
+    print("Prepared." if not needs_preparing() else "Nothing can be kept on this machine.")
+    return 0
+
+
+def _demo_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "trail", type=Path, nargs="?", default=DEMO, metavar="TRAIL", help=f"else {DEMO}"
+    )
+    _add_serving(command)
+    command.set_defaults(run=_demo)
+
+
+def _demo(asked: argparse.Namespace) -> int:
+    if not asked.trail.exists():
+        print(f"Building the invented Alderbeck Reserve in {asked.trail} ...", flush=True)
+        import_module("data_demo.build").build_demo(asked.trail)
+    asked.on = asked.on or DEMO_DAY
+    return _serve(asked)
+
 
 def _serve_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
+    _add_serving(command)
+    command.set_defaults(run=_serve)
+
+
+def _add_serving(command: argparse.ArgumentParser) -> None:
     command.add_argument("--host", default="127.0.0.1", help="address to listen on")
     command.add_argument("--port", type=int, default=8000, help="0 = any that is free")
     command.add_argument("--workers", type=int, default=1, help="how many processes answer")
@@ -51,7 +91,6 @@ def _serve_arguments(command: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="a further name or address that people reach this server by",
     )
-    command.set_defaults(run=_serve)
 
 
 _HOW: Mapping[str, Any] = MappingProxyType(
@@ -76,13 +115,36 @@ def _serve(asked: argparse.Namespace) -> int:
         expect_keeper(settings.trail, now=utc_now())
     with ExitStack() as running:
         listening = running.enter_context(_listening(settings.host, settings.port))
-        print(f"Serving {settings.trail} on {_address(listening)}  (Ctrl-C stops it)", flush=True)
+        address = _address(listening)
+        if needs_preparing():
+            print(f"Getting ready; {address} shows how far it is", flush=True)
+            try:
+                prepare_meanwhile_answering(listening, _HOW)
+            except KeyboardInterrupt:
+                return 0
+        serving = f"Serving {settings.trail} on {address}"
+        if settings.on is not None:
+            serving += f", as known on {settings.on}"
+        lines = [f"{serving}  (Ctrl-C stops it)"]
         if asked.public_port is not None:
             open_to_all = _listening(asked.public_host or settings.host, asked.public_port)
-            print(f"Public pages on {_address(open_to_all)}", flush=True)
+            lines.append(f"Public pages on {_address(open_to_all)}")
             running.enter_context(public_pages(settings, open_to_all, _HOW))
-        _run(settings, listening)
+        _run(settings, listening, lines)
     return 0
+
+
+class _Announcing(uvicorn.Server):
+    """A server that prints lines once it answers, not before."""
+
+    def __init__(self, config: uvicorn.Config, lines: Sequence[str]) -> None:
+        super().__init__(config)
+        self._lines = lines
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start, then print."""
+        await super().startup(sockets)
+        print(*self._lines, sep="\n", flush=True)
 
 
 def _address(listening: socket.socket) -> str:
@@ -90,12 +152,12 @@ def _address(listening: socket.socket) -> str:
     return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
 
 
-def _run(settings: ServerSettings, listening: socket.socket) -> None:
+def _run(settings: ServerSettings, listening: socket.socket, lines: Sequence[str]) -> None:
     if settings.workers == 1:
         config = uvicorn.Config(create_app(settings), **_HOW)
         # Ctrl-C comes back as this once everything is closed.
         with suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run([listening])
+            _Announcing(config, lines).run([listening])
         return
     to_environment(settings)
     config = uvicorn.Config(
@@ -104,6 +166,7 @@ def _run(settings: ServerSettings, listening: socket.socket) -> None:
         workers=settings.workers,
         **_HOW,
     )
+    print(*lines, sep="\n", flush=True)
     Multiprocess(config, sockets=[listening]).run()
 
 
@@ -148,5 +211,5 @@ def _listening(host: str, port: int) -> socket.socket:
 
 
 ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"serve": _serve_arguments}
+    {"serve": _serve_arguments, "demo": _demo_arguments, "prepare": _prepare_arguments}
 )

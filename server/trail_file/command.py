@@ -12,6 +12,7 @@ from typing import Any
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with
 from layers.nesting.questions import questions_of_box
+from layers.trail.backups import back_up_into
 from layers.trail.checking import check_trail
 from layers.trail.public_rules import PublicRules
 from layers.trail.restoring import restore
@@ -19,8 +20,9 @@ from layers.trail.schema import EXTENDABLE
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.trail.words import PUBLIC, UNITS, one_word
-from server.live.clock import Clock
+from server.live.clock import Clock, utc_now
 from server.terminal import add_json, add_trail, opened, print_cautions, print_json, print_table
+from server.web.authentication.side_file import copy_people
 
 FAULTS_FOUND = 1
 """Exit code of `check` where something must be mended."""
@@ -89,14 +91,32 @@ def _check(asked: argparse.Namespace) -> int:
 
 def _backup_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
-    command.add_argument("file", type=Path, metavar="FILE", help="the copy to write")
+    command.add_argument(
+        "file", type=Path, metavar="FILE", help="the copy to write, or a folder for dated copies"
+    )
+    command.add_argument(
+        "--keep",
+        type=int,
+        metavar="DAYS",
+        help="FILE is a folder: keep a copy of each of that many days, and of each month for ten"
+        " years; remove the others",
+    )
+    command.add_argument(
+        "--with-people", action="store_true", help="also copy the list of who may use the trail"
+    )
     command.set_defaults(run=_backup)
 
 
 def _backup(asked: argparse.Namespace) -> int:
     with Trail.open_as_it_is(asked.trail) as trail:
-        trail.snapshot(asked.file)
-        print(f"Wrote {asked.file}: the trail as it is at version {trail.version()}")
+        target = asked.file
+        if asked.keep is not None or target.is_dir():
+            target = back_up_into(trail, target, now=utc_now(), keep_days=asked.keep)
+        else:
+            trail.snapshot(target)
+        print(f"Wrote {target}: the trail as it is at version {trail.version()}")
+    if asked.with_people:
+        print(f"Wrote {copy_people(asked.trail, target)}: who may use the trail")
     return 0
 
 

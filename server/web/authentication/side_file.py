@@ -13,12 +13,13 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
-from layers.errors import EnvironmentFault, NotATrail, StorageFull
+from layers.errors import EnvironmentFault, NotATrail, NotKnown, StorageFull
 from layers.trail.checking import PEOPLE_ENDING
-from layers.trail.connection import translated
+from layers.trail.connection import connect_to_read, translated
+from layers.trail.whole_files import copy_whole
 
 OWNER_ONLY = 0o600
 
@@ -62,6 +63,22 @@ def people_path(trail: Path) -> Path:
     """Where the people of a trail are kept."""
     whole = trail.resolve()
     return whole.with_name(whole.name + PEOPLE_ENDING)
+
+
+def copy_people(trail: Path, copy: Path) -> Path:
+    """Copy the side file of a trail to that of a copy of it; where that is.
+
+    Raises
+    ------
+    NotKnown
+        The trail has none.
+    """
+    path, target = people_path(trail), people_path(copy)
+    if not path.is_file():
+        raise NotKnown(f"Expected a trail with a team, got {trail.name}, which has none")
+    with people_translated(path), closing(connect_to_read(path)) as reader:
+        copy_whole(reader, target)
+    return target
 
 
 def create(path: Path) -> None:
