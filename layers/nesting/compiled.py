@@ -18,6 +18,7 @@ compiled = Compiler(
         "reading/apply_visit.py",
         "reading/attempts.py",
         "reading/fates.py",
+        "season/filling.py",
         "timeline.py",
     ),
 )

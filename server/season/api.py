@@ -115,7 +115,9 @@ class Season(Shape):
     counts: Counts
     survival: dict[str, Any]
     hatching: Measure
+    young: Measure
     per_attempt: Measure
+    per_successful: Measure
     per_box: Measure
     each_species: list[dict[str, Any]]
     groups: dict[str, Any]

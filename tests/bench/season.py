@@ -20,17 +20,12 @@ from layers.nesting.histories import Histories, read_histories
 from layers.nesting.season.apparent import apparent_success
 from layers.nesting.season.box_results import box_results
 from layers.nesting.season.box_use import box_use
-from layers.nesting.season.clutches import (
-    brood_size,
-    clutch_size,
-    fledged_per_attempt,
-    fledged_per_box,
-    hatching_success,
-)
+from layers.nesting.season.clutches import brood_size, clutch_size, hatching_success
 from layers.nesting.season.comparison import compare_groups
 from layers.nesting.season.covariates import nest_covariates, parts_of
 from layers.nesting.season.encoding import encoder
 from layers.nesting.season.exposure import season_table
+from layers.nesting.season.fledglings import fledged_in_all, fledged_per_attempt, fledged_per_box
 from layers.nesting.season.likelihood import likelihood_survival, nest_success
 from layers.nesting.season.losses import losses_by
 from layers.nesting.season.mayfield import mayfield
@@ -40,12 +35,15 @@ from layers.nesting.season.regression import SurvivalFit, fit_survival
 from layers.nesting.season.report import report_record, season_report
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.young import young_fledged
 from layers.nesting.timeline import Service, timeline
 from layers.trail.settings import Settings
 from tests.bench.clock import best_of, heading, line
 from tests.many_boxes import many_boxes
 from tests.nesting.season.groups import cone_effect, fitted, likelihood_ratio_p, two_groups
 from tests.nesting.season.made import thrown
+from tests.nesting.season.raw_seasons import Keeper, Nature, raw_season
+from tests.nesting.season.raw_truth import judged
 
 SEASONS = 500
 NESTS = 80
@@ -103,6 +101,54 @@ def known_seasons(with_eggs: float, with_young: float, interval_days: int) -> No
         )
 
 
+KEEPERS = {
+    "boxes opened always, signs 60/40": (Keeper(), Nature()),
+    "closed days, signs 60/40": (Keeper(closed=True), Nature()),
+    "closed days, signs 30/30": (Keeper(closed=True, leaving=0.3, losses=0.3), Nature()),
+    "closed days, no signs": (Keeper(closed=True, leaving=0.0, losses=0.0), Nature()),
+    "closed days, every 4 days": (Keeper(closed=True, interval_days=4), Nature()),
+    "closed days, every 10 days": (Keeper(closed=True, interval_days=10), Nature()),
+    "closed days, 10 % wrong signs": (Keeper(closed=True, wrong=0.1), Nature()),
+    "closed days, young lost 1 % a day": (Keeper(closed=True), Nature(partial=0.01)),
+    "closed days, boxes that differ": (Keeper(closed=True), Nature(spread=0.7)),
+    "closed days, late risk x 3": (Keeper(closed=True), Nature(late_ratio=3.0)),
+    "closed days, late risk / 3": (Keeper(closed=True), Nature(late_ratio=1 / 3)),
+}
+
+
+def raw_seasons(runs: int) -> None:
+    """From raw visits to numbers: bias, and how often 95 % intervals hold the truth.
+
+    In the last five rows nature does what the model does not assume: the intervals of rates are
+    then held against the risk of the first days.
+    """
+    print(
+        f"  {runs} seasons of 60 boxes a row. Points of success off one who saw every nest every "
+        "day:\n  this model, Mayfield by stage, apparent success (share off that of nests found); "
+        "then\n  per cent of intervals that hold; young fledged per cent off, and held"
+    )
+    for name, (keeper, nature) in KEEPERS.items():
+        found = [
+            judged(raw_season(7000 + seed, keeper=keeper, nature=nature), nature)
+            for seed in range(runs)
+        ]
+        off = np.array([one.success - one.all_seeing for one in found])
+        plain = np.array([one.mayfield - one.all_seeing for one in found])
+        shares = [one.apparent - one.true_share for one in found if one.apparent is not None]
+        young = np.array([one.total / one.true_total - 1 for one in found])
+        holds = {
+            rate: np.mean([one.holds[rate] for one in found])
+            for rate in ("success", "eggs", "young", "total")
+        }
+        share = f"{100 * np.mean(shares):+5.1f}" if len(shares) > runs / 2 else " none"
+        print(
+            f"    {name:<34} {100 * off.mean():+5.1f} (SE {100 * off.std() / runs**0.5:.1f})  "
+            f"{100 * plain.mean():+5.1f}  {share}   success {holds['success']:4.0%}  eggs "
+            f"{holds['eggs']:4.0%}  young {holds['young']:4.0%}   fledged "
+            f"{100 * young.mean():+5.1f} % {holds['total']:4.0%}"
+        )
+
+
 def known_effects() -> None:
     random = default_rng(2)
     found = [
@@ -132,6 +178,7 @@ def known_effects() -> None:
 def all_measures(histories: Histories, table: SeasonTable) -> list[Any]:
     lengths = periods(table)
     assert lengths is not None
+    young = young_fledged(table)
     return [
         apparent_success(table),
         mayfield(table),
@@ -143,12 +190,13 @@ def all_measures(histories: Histories, table: SeasonTable) -> list[Any]:
         clutch_size(table),
         hatching_success(table),
         brood_size(table),
-        fledged_per_attempt(table),
-        fledged_per_box(table),
+        fledged_in_all(table, young),
+        fledged_per_attempt(table, young),
+        fledged_per_box(table, young),
         {name: first_eggs(own) for name, own in table.grouped(table.species()).items()},
         broods(table),
         box_use(table, season=2026),
-        box_results(table),
+        box_results(table, young),
         losses_by(table, table.species()),
     ]
 
@@ -227,6 +275,8 @@ def main() -> None:
     known_seasons(0.96, 0.96, 7)
     known_seasons(0.96, 0.96, 14)
     known_effects()
+    heading("Seasons from raw visits, with a known truth")
+    raw_seasons(200)
     heading("Season's numbers of 100,000 attempts")
     large()
 

@@ -64,19 +64,16 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
         axes.set_yticks([])
         _scale(axes, squeeze)
         axes.set_xlabel(
-            "number: young known to have fledged; ?: not known to the end; "
-            "small ring: none\nNorth is up. Dashed: paths. Shaded: zones."
+            "number: young likely to have fledged; small ring: none\n"
+            "North is up. Dashed: paths. Shaded: zones."
         )
         titled(axes, title)
         return svg_of(figure, title=title, alt=alt)
 
 
 def _box(axes: Axes, x: float, y: float, result: BoxResult | None) -> None:
-    young = 0 if result is None else result.young_fledged
-    if young is None:
-        axes.plot(x, y, "D", color=INK, markerfacecolor=OKABE_ITO["yellow"], markersize=9)
-        axes.text(x, y, "?", ha="center", va="center_baseline", fontsize=7)
-    elif young == 0:
+    young = 0 if result is None else round(result.young_expected)
+    if young == 0:
         axes.plot(x, y, "o", color=INK, markerfacecolor="white", markersize=4)
     else:
         # The area of a disc tells the number.

@@ -121,15 +121,15 @@ def _plots(report: SeasonReport, ground: Ground) -> Iterator[Plot]:
             f"Nest success {'; '.join(rows)}.",
         )
     if report.boxes and 0 < ground.boxes.geometry.notna().sum() <= MOST_MAPPED:
-        most_young = max(report.boxes, key=lambda one: one.young_fledged or 0)
-        young = most_young.young_fledged or 0
+        most_young = max(report.boxes, key=lambda one: one.young_expected)
+        young = round(most_young.young_expected)
         yield Plot(
             "map",
             f"Young fledged per box, {season}",
             "boxes",
             f"Map of the boxes, a larger disc for more young. Most: {young} in {most_young.box}."
             if young
-            else "Map of the boxes; no young are known to have fledged.",
+            else "Map of the boxes; no young are likely to have fledged.",
         )
 
 

@@ -7,7 +7,13 @@ import math
 import numpy as np
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import Doubt, KeeperLosses, SmallSample, UncertainFates
+from layers.nesting.season.doubts import (
+    Doubt,
+    KeeperLosses,
+    OnlyBounds,
+    SmallSample,
+    UncertainFates,
+)
 from layers.nesting.season.result import About, Measure, Quantity, exact_binomial
 from layers.nesting.season.samples import Exclusion, for_success
 from layers.nesting.season.tables import SeasonTable
@@ -16,11 +22,15 @@ from layers.nesting.season.tables import SeasonTable
 # from fewer than 20 nests may be unreliable.
 ENOUGH_NESTS = 20
 
+MAX_UNKNOWN = 0.05
+"""Up to this share of unknown outcomes the share of the known ones is off by as much at most (our
+own choice); beyond it only bounds are given."""
+
 ABOUT = About(
     method="apparent success: fledged / (fledged + failed), exact binomial interval",
     assumptions=(
         "Every nest was found, also those lost early; box trails come close to that.",
-        "Nests whose outcome is unknown fare like the others.",
+        "At most one nest in twenty has an unknown outcome; with more there are only bounds.",
         "Nests are independent of each other.",
     ),
     not_when=(
@@ -43,7 +53,11 @@ APPARENT = Quantity(
 
 
 def apparent_success(table: SeasonTable) -> Measure:
-    """The share of nests with a known outcome that fledged at least one young."""
+    """The share of nests with a known outcome that fledged at least one young.
+
+    No estimate where more than `MAX_UNKNOWN` are unknown: `parts` then has the lowest and the
+    highest share that can be.
+    """
     sample = for_success(table)
     fledged = int(np.sum(sample.counted & (table.fate == c.FATE_FLEDGED)))
     n = int(sample.counted.sum())
@@ -51,10 +65,16 @@ def apparent_success(table: SeasonTable) -> Measure:
     if n == 0:
         return APPARENT.without_answer(left_out)
     share = fledged / n
+    unknown = left_out.get(Exclusion.FATE_UNKNOWN.value, 0)
+    parts: dict[str, float] = {"fledged": fledged, "failed": n - fledged, "unknown": unknown}
+    if unknown > MAX_UNKNOWN * (n + unknown):
+        low, high = fledged / (n + unknown), (fledged + unknown) / (n + unknown)
+        bounds = OnlyBounds(unknown, n + unknown, low, high)
+        parts |= {"lowest": low, "highest": high}
+        return APPARENT.measured(None, n=n, warnings=(bounds,), left_out=left_out, parts=parts)
     warnings: list[Doubt] = []
     if n < ENOUGH_NESTS:
         warnings.append(SmallSample(n, ENOUGH_NESTS, APPARENT.counted))
-    unknown = left_out.get(Exclusion.FATE_UNKNOWN.value, 0)
     if unknown:
         warnings.append(UncertainFates(unknown, n + unknown))
     taken_out = left_out.get(Exclusion.TAKEN_OUT.value, 0)
@@ -67,5 +87,5 @@ def apparent_success(table: SeasonTable) -> Measure:
         n=n,
         warnings=warnings,
         left_out=left_out,
-        parts={"fledged": fledged, "failed": n - fledged},
+        parts=parts,
     )

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.samples import for_fledged
 from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.young import YoungFledged
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,10 @@ class BoxResult:
     attempts
         With eggs or young; the four fates below add up to it.
     young_fledged
-        None where the number of an attempt that may have fledged is not known.
+        Counted late enough to be sure; None where the number of an attempt that may have fledged
+        is not known.
+    young_expected
+        By the chances of its attempts.
     losses
         Cause -> failed attempts.
     """
@@ -33,16 +36,23 @@ class BoxResult:
     unknown: int
     ongoing: int
     young_fledged: int | None
+    young_expected: float
     losses: dict[str, int]
 
 
-def box_results(table: SeasonTable) -> list[BoxResult]:
-    """Each box looked into or nested in, by its id's place in the table; unused ones too."""
+def box_results(table: SeasonTable, young: YoungFledged) -> list[BoxResult]:
+    """Each box looked into or nested in, by its id's place in the table; unused ones too.
+
+    `young` is of the table's attempts.
+    """
     laid = table.laid
     boxes = np.union1d(table.checked[:, 0], table.rows[laid, c.BOX])
-    # A nest that the keeper took out fledged none, and that is known.
-    known = for_fledged(table).counted | table.taken_out
-    young = np.maximum(table.rows[:, c.FLEDGED], 0)
+    # A lost nest, or one that the keeper took out, fledged none, and that is known.
+    fledged = (table.fate == c.FATE_FLEDGED) & (table.rows[:, c.FLEDGED] >= 0)
+    known = (table.fate == c.FATE_FAILED) | fledged
+    sure_young = np.where(fledged, table.rows[:, c.FLEDGED], 0)
+    expected = np.zeros(len(table))
+    expected[np.searchsorted(table.attempt, young.attempt)] = young.expected
     attempts: dict[int, list[int]] = {int(box): [] for box in boxes}
     for at in np.flatnonzero(laid).tolist():
         attempts[int(table.rows[at, c.BOX])].append(at)
@@ -59,7 +69,8 @@ def box_results(table: SeasonTable) -> list[BoxResult]:
                 failed=fates[c.FATE_FAILED],
                 unknown=fates[c.FATE_UNKNOWN],
                 ongoing=fates[c.ONGOING],
-                young_fledged=sum(int(young[at]) for at in own) if sure else None,
+                young_fledged=sum(int(sure_young[at]) for at in own) if sure else None,
+                young_expected=sum(float(expected[at]) for at in own),
                 losses=dict(Counter(cause for at in own if (cause := causes[at]) is not None)),
             )
         )

@@ -36,7 +36,7 @@ class Doubt:
         values = vars(self)
         if "counted" in values:
             values = values | {"cases": format_cases(values["n"], values["counted"])}
-        return self.TEXT.format(**values)
+        return self.TEXT.format(**values).replace("%", " %")
 
 
 @dataclass(frozen=True)
@@ -117,15 +117,18 @@ class LongIntervals(Doubt):
 
 
 @dataclass(frozen=True)
-class UncountedYoung(Doubt):
-    """Nests that fledged an unknown number; the failed ones all count as 0."""
+class OnlyBounds(Doubt):
+    """So many unknown outcomes that a share of the known ones would say little."""
 
     TEXT = (
-        "In {n} of {of} nests that fledged the young were not counted late enough; as every "
-        "failed nest counts as none, the mean is too low."
+        "The outcome of {n} of {of} nests is unknown, too many for a share of the others: between "
+        "{low:.0%} (had all of these been lost) and {high:.0%} (had all fledged young) were "
+        "successful."
     )
     n: int
     of: int
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)

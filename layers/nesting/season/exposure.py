@@ -28,9 +28,13 @@ from numpy.typing import NDArray
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import Dates
-from layers.nesting.dating.terms import COMPLETE, FIRST_EGG, FLEDGE
+from layers.nesting.dating.terms import COMPLETE, FLEDGE
 from layers.nesting.histories import Histories
-from layers.nesting.season.tables import Intervals, SeasonTable
+from layers.nesting.season.allowed import allowed_courses
+from layers.nesting.season.broods import brood_counts
+from layers.nesting.season.courses import known_courses
+from layers.nesting.season.intervals import Intervals
+from layers.nesting.season.tables import SeasonTable
 from layers.trail.coding import day_number, day_of
 
 
@@ -81,7 +85,7 @@ def season_table(
     pairs = np.column_stack([histories.visits.box, seen["season"]])[checked_at]
     fate = histories.fates(on)[chosen]
     limits = histories.limits[rows[chosen, c.SPECIES] + 1]
-    ends = dates.ends[chosen, FIRST_EGG]
+    ends = dates.ends[chosen]
     whole = SeasonTable(
         boxes=histories.visits.boxes,
         species_names=histories.visits.species_names,
@@ -91,11 +95,16 @@ def season_table(
         limits=limits,
         fate=fate,
         best=dates.best_days(chosen),
-        first_egg_width_days=np.maximum(np.ceil(ends[:, 3]) - np.floor(ends[:, 0]), 1),
+        width_days=np.maximum(np.ceil(ends[..., 3]) - np.floor(ends[..., 0]), 1),
         intervals=Intervals.none(),
+        courses=known_courses(Intervals.none(), fate == c.FATE_FLEDGED),
+        broods=brood_counts(histories, chosen),
         checked=np.unique(pairs.astype(np.int64), axis=0).reshape(-1, 2),
     )
-    return replace(whole, intervals=_intervals(histories, whole))
+    intervals = _intervals(histories, whole)
+    known = known_courses(intervals, fate == c.FATE_FLEDGED)
+    courses = allowed_courses(histories, chosen, watched_from(whole.rows), known)
+    return replace(whole, intervals=intervals, courses=courses)
 
 
 def watched_from(rows: NDArray[np.int32]) -> NDArray[np.int64]:

@@ -11,8 +11,8 @@ from typing import TypedDict
 
 import numpy as np
 
+from layers.nesting.season.course_likelihood import MOST, CourseLikelihood, Days
 from layers.nesting.season.doubts import AllLost, Doubt, NoLosses
-from layers.nesting.season.hazards import MOST, IntervalLikelihood
 from layers.nesting.season.mayfield import (
     STAGE_WORDS,
     Stage,
@@ -52,7 +52,7 @@ STAGE_ABOUT = About(
     reference=ABOUT.reference + "; Klett & Johnson 1982, Auk 99:77-87 (why to part the stages)",
 )
 
-_DAYS: dict[Stage, tuple[float, float]] = {
+_DAYS: dict[Stage, Days] = {
     "whole": (1.0, 0.0),
     "eggs": (1.0, 0.0),
     "young": (0.0, 1.0),
@@ -71,17 +71,15 @@ def likelihood_survival(table: SeasonTable, *, stage: Stage = "whole") -> Measur
     left_out = for_survival(table).left_out()
     if found.days == 0:
         return quantity.without_answer(left_out)
-    likelihood = IntervalLikelihood.of(table.intervals)
-    if stage == "whole":
-        likelihood = likelihood.pooled()
-    hazard = float(np.dot(likelihood.best(), _DAYS[stage]))
+    likelihood = table.likelihood if stage != "whole" else table.pooled_likelihood
+    hazard = float(np.dot(likelihood.best.hazards, _DAYS[stage]))
     return quantity.measured(
         _survival(hazard),
         **_bounds(likelihood, _DAYS[stage], hazard),
         n=found.nests,
         warnings=survival_warnings(table, found, survived_some=hazard < MOST, midpoint=False),
         left_out=left_out,
-        parts={"losses": likelihood.losses if stage == "whole" else found.losses},
+        parts={"losses": found.losses},
     )
 
 
@@ -103,9 +101,9 @@ def nest_success(table: SeasonTable, *, egg_days: float, young_days: float) -> M
         if found[stage].days == 0:
             missing = daily_survival(stage, STAGE_ABOUT).needs
             return replace(SUCCESS, needs=missing).without_answer(left_out)
-    likelihood = IntervalLikelihood.of(table.intervals)
+    likelihood = table.likelihood
     days = (egg_days, young_days)
-    best = likelihood.best()
+    best = likelihood.best.hazards
     hazard = float(np.dot(best, days))
     whole = nest_days(table)
     warnings: list[Doubt] = list(
@@ -138,29 +136,14 @@ class _Bounds(TypedDict):
     standard_error: float | None
 
 
-def _bounds(likelihood: IntervalLikelihood, days: tuple[float, float], hazard: float) -> _Bounds:
+def _bounds(likelihood: CourseLikelihood, days: Days, hazard: float) -> _Bounds:
     """Interval and standard error of survival over `days` of each stage."""
     low, high = likelihood.profile_interval(days)
-    error = hazard_error(likelihood, days)
+    error = likelihood.error(days)
     return {
         "interval": Interval(_survival(high), _survival(low), "profile likelihood"),
         "standard_error": None if error is None else _survival(hazard) * error,
     }
-
-
-def hazard_error(likelihood: IntervalLikelihood, days: tuple[float, float]) -> float | None:
-    """Standard error of the hazard over `days` of each stage, by the delta method.
-
-    None at an end of the scale, where the curvature at the top means nothing.
-    """
-    best = likelihood.best()
-    used = np.array(days) > 0
-    if np.any(best[used] <= 0) or np.any(best[used] >= MOST):
-        return None
-    inside = (best > 0) & (best < MOST)
-    weights = np.array(days)[inside]
-    information = likelihood.information(best)[np.ix_(inside, inside)]
-    return math.sqrt(float(weights @ np.linalg.solve(information, weights)))
 
 
 def _survival(hazard: float) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating.terms import FIRST_EGG
 from layers.nesting.season.doubts import Doubt, NoData, SmallSample, WideDating, format_cases
 from layers.nesting.season.result import About
 from layers.nesting.season.tables import SeasonTable
@@ -86,7 +87,7 @@ def first_eggs(table: SeasonTable) -> FirstEggs:
     Part the table by species and brood (`broods`) before: dates of several mean little.
     """
     dated = table.laid & (table.first_egg != c.MISSING)
-    day, width = table.first_egg[dated], table.first_egg_width_days[dated].astype(np.int64)
+    day, width = table.first_egg[dated], table.width_days[dated, FIRST_EGG].astype(np.int64)
     if len(day) == 0:
         nothing = NoData("attempt with a dated first egg")
         return FirstEggs(None, None, None, None, None, (), (), 0, ABOUT, (nothing,))

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from layers.nesting.season.doubts import Doubt, NoData, format_cases
+from layers.nesting.season.doubts import Doubt, NoData, OnlyBounds, format_cases
 
 Unit = Literal["share", "daily rate", "count", "per year", "per day"]
 
@@ -83,7 +83,9 @@ class Measure:
         name = self.name[:1].upper() + self.name[1:]
         rests_on = format_cases(self.n, self.counted)
         if self.estimate is None:
-            why = next((str(w) for w in self.warnings if isinstance(w, NoData)), "No answer.")
+            why = next(
+                (str(w) for w in self.warnings if isinstance(w, NoData | OnlyBounds)), "No answer."
+            )
             return f"{name}: {why[:1].lower()}{why[1:-1]} ({rests_on})."
         if self.interval is not None:
             low, high = (

@@ -29,7 +29,6 @@ class Exclusion(Enum):
     DID_NOT_REACH_HATCHING = "it was lost before hatching"
     YOUNG_NOT_COUNTED = "its young were not counted soon after hatching"
     MORE_YOUNG_THAN_EGGS = "more young than eggs were counted"
-    FLEDGED_NOT_COUNTED = "it fledged, but the young were not counted late enough"
 
 
 @dataclass(frozen=True)
@@ -81,7 +80,7 @@ class Sample:
 def for_survival(table: SeasonTable) -> Sample:
     """Attempts with days of exposure: uncertain fates count up to the last day alive."""
     rows = table.rows
-    watched = np.bincount(table.intervals.nest, minlength=len(table)) > 0
+    watched = table.courses.watched
     return Sample(
         (Exclusion.NEVER_LAID, ~table.laid),
         (Exclusion.NOT_ALIVE, ~watched & (rows[:, c.ALIVE_DAY] < watched_from(rows))),
@@ -166,12 +165,9 @@ def for_hatching(table: SeasonTable) -> Sample:
 
 
 def for_fledged(table: SeasonTable) -> Sample:
-    """Attempts of which it is known how many young fledged, 0 for the failed."""
-    fledged = table.fate == c.FATE_FLEDGED
+    """Attempts that are over, and that the keeper left alone."""
     return Sample(
         (Exclusion.NEVER_LAID, ~table.laid),
         (Exclusion.TAKEN_OUT, table.taken_out),
         (Exclusion.STILL_GOING, table.fate == c.ONGOING),
-        (Exclusion.FATE_UNKNOWN, table.fate == c.FATE_UNKNOWN),
-        (Exclusion.FLEDGED_NOT_COUNTED, fledged & (table.rows[:, c.FLEDGED] < 0)),
     )

@@ -4,60 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating.terms import FIRST_EGG, HATCH
+from layers.nesting.season.broods import BroodCounts
+from layers.nesting.season.course_likelihood import CourseLikelihood
+from layers.nesting.season.courses import Courses
+from layers.nesting.season.intervals import Intervals
 from layers.trail.words import CAUSES
-
-
-@dataclass(frozen=True)
-class Intervals:
-    """Times between two looks at a nest with eggs or young, sorted by nest and day.
-
-    Attributes
-    ----------
-    nest
-        Position of the attempt in the table.
-    start_day
-        Days since 1970-01-01.
-    egg_days, young_days
-        How long it lasted, parted at hatching; their sum is at least 1.
-    lost
-        The nest was lost somewhere in it.
-    """
-
-    nest: NDArray[np.int64]
-    start_day: NDArray[np.int64]
-    egg_days: NDArray[np.int64]
-    young_days: NDArray[np.int64]
-    lost: NDArray[np.bool_]
-
-    def __len__(self) -> int:
-        return len(self.nest)
-
-    @property
-    def days(self) -> NDArray[np.int64]:
-        return self.egg_days + self.young_days
-
-    @classmethod
-    def none(cls) -> Intervals:
-        """No interval."""
-        nothing = np.zeros(0, np.int64)
-        return cls(nothing, nothing, nothing, nothing, nothing > 0)
-
-    def take(self, keep: NDArray[Any]) -> Intervals:
-        """The intervals that a mask or positions choose."""
-        return Intervals(
-            self.nest[keep],
-            self.start_day[keep],
-            self.egg_days[keep],
-            self.young_days[keep],
-            self.lost[keep],
-        )
 
 
 @dataclass(frozen=True)
@@ -81,11 +39,16 @@ class SeasonTable:
     best
         Day of each event as `Dates.best` has it, `attempt_columns.MISSING` where there is
         none; shape (attempts, 5), columns as in `dating.EVENTS`.
-    first_egg_width_days
-        In how many days the first egg lies with a chance of 95 %, at least 1; nan where not
-        dated.
+    width_days
+        In how many days each event lies with a chance of 95 %, at least 1; nan where not dated.
+        Shape and columns as those of `best`.
     intervals
-        The days watched: what survival is worked out from.
+        The days watched, with the ends that the visits settle: what exposure and losses by cause
+        are counted from.
+    courses
+        Every course that the visits allow: what survival is estimated from.
+    broods
+        Counts of living young.
     checked
         Box code and season of every box somebody looked into in a season; shape (pairs, 2).
         A choice of attempts leaves it whole.
@@ -99,8 +62,10 @@ class SeasonTable:
     limits: NDArray[np.int32]
     fate: NDArray[np.int32]
     best: NDArray[np.int64]
-    first_egg_width_days: NDArray[np.float64]
+    width_days: NDArray[np.float64]
     intervals: Intervals
+    courses: Courses
+    broods: BroodCounts
     checked: NDArray[np.int64]
 
     def __len__(self) -> int:
@@ -131,6 +96,16 @@ class SeasonTable:
         )
         return taken_out
 
+    @cached_property
+    def likelihood(self) -> CourseLikelihood:
+        """Of the courses, with a rate for days with eggs and one for days with young."""
+        return CourseLikelihood(self.courses)
+
+    @cached_property
+    def pooled_likelihood(self) -> CourseLikelihood:
+        """Of the courses, with one rate for all days."""
+        return CourseLikelihood(self.courses.pooled())
+
     def take(self, keep: NDArray[np.bool_]) -> SeasonTable:
         """The attempts that a mask chooses, with their intervals."""
         place = np.cumsum(keep) - 1
@@ -143,8 +118,10 @@ class SeasonTable:
             limits=self.limits[keep],
             fate=self.fate[keep],
             best=self.best[keep],
-            first_egg_width_days=self.first_egg_width_days[keep],
+            width_days=self.width_days[keep],
             intervals=replace(inside, nest=place[inside.nest]),
+            courses=self.courses.take(keep),
+            broods=self.broods.take(keep),
         )
 
     def of_season(self, season: int) -> SeasonTable:

@@ -12,8 +12,11 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts
 from layers.nesting.dating.terms import FIRST_EGG, N_EVENTS
 from layers.nesting.histories import Histories
+from layers.nesting.season.broods import BroodCounts
+from layers.nesting.season.courses import known_courses
 from layers.nesting.season.exposure import season_table
-from layers.nesting.season.tables import Intervals, SeasonTable
+from layers.nesting.season.intervals import Intervals
+from layers.nesting.season.tables import SeasonTable
 
 
 def table_of(intervals: Sequence[tuple[int, int, int, bool]]) -> SeasonTable:
@@ -36,6 +39,8 @@ def table_of(intervals: Sequence[tuple[int, int, int, bool]]) -> SeasonTable:
     days = egg_days + young_days
     before = np.cumsum(days) - days
     start = before - before[first][np.cumsum(first) - 1] if len(nest) else before
+    none = np.full(size, -1)
+    watched = Intervals(nest, start, egg_days, young_days, lost == 1)
     return SeasonTable(
         boxes=tuple(f"B{i}" for i in range(size)),
         species_names=(),
@@ -45,8 +50,10 @@ def table_of(intervals: Sequence[tuple[int, int, int, bool]]) -> SeasonTable:
         limits=np.zeros((size, c.N_LIMITS), np.int32),
         fate=fate,
         best=np.where(np.arange(N_EVENTS) == FIRST_EGG, 0, np.full((size, N_EVENTS), c.MISSING)),
-        first_egg_width_days=np.ones(size),
-        intervals=Intervals(nest, start, egg_days, young_days, lost == 1),
+        width_days=np.ones((size, N_EVENTS)),
+        intervals=watched,
+        courses=known_courses(watched, fate == c.FATE_FLEDGED),
+        broods=BroodCounts(none, none, 0 * none, 0 * none, np.zeros(size)),
         checked=np.column_stack([np.arange(size), np.full(size, 2026)]).astype(np.int64),
     )
 

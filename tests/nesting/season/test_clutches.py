@@ -1,4 +1,4 @@
-"""Clutches, hatching, broods and fledglings; means, their errors and the seeds of intervals."""
+"""Clutches, hatching and broods; means, their errors and the seeds of intervals."""
 
 from __future__ import annotations
 
@@ -15,14 +15,13 @@ from layers.nesting.season.box_results import box_results
 from layers.nesting.season.clutches import (
     brood_size,
     clutch_size,
-    fledged_per_attempt,
-    fledged_per_box,
     hatching_success,
 )
-from layers.nesting.season.doubts import NoData, SmallSample, UncertainFates, UncountedYoung
+from layers.nesting.season.doubts import NoData, SmallSample
 from layers.nesting.season.means import mean_of
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.young import young_fledged
 from tests.nesting.notebook import BLUEBIRD, read, seen
 from tests.nesting.season.made import dated_table, equal_intervals, table_of
 from tests.nesting.season.test_exposure import EMPTY, HATCHED, LAYING
@@ -31,8 +30,6 @@ MEASURES: list[Callable[[SeasonTable], Measure]] = [
     clutch_size,
     hatching_success,
     brood_size,
-    fledged_per_attempt,
-    fledged_per_box,
 ]
 OLD = (*HATCHED, seen("06-02", young=4, species=BLUEBIRD))
 LEFT = seen("06-08", **EMPTY, signs="flattened;droppings")
@@ -73,7 +70,7 @@ def test_one_attempt_gives_a_number_without_an_interval(
 
 def test_one_brood_followed_to_its_end_gives_its_own_counts() -> None:
     whole = table(*OLD, LEFT)
-    assert [measure(whole).estimate for measure in MEASURES] == [5, 1.0, 5, 4, 4]
+    assert [measure(whole).estimate for measure in MEASURES] == [5, 1.0, 5]
 
 
 def test_a_clutch_counted_once_may_be_incomplete_and_does_not_count() -> None:
@@ -111,30 +108,6 @@ def test_a_brood_first_seen_old_does_not_count_for_brood_size() -> None:
     old = seen("06-02", young=4, young_days=14, species=BLUEBIRD)
     result = brood_size(table(*LAYING, old))
     assert result.left_out == {"its young were not counted soon after hatching": 1}
-
-
-def test_failed_attempts_count_as_none_fledged() -> None:
-    result = fledged_per_attempt(table(*HATCHED, seen("05-31", **EMPTY, signs="nest torn")))
-    assert (result.estimate, result.n) == (0.0, 1)
-
-
-def test_fledglings_not_counted_are_said_to_make_the_mean_too_low() -> None:
-    made = of_counts(FLEDGED=[4, 5, c.MISSING, 0])
-    made.fate[3] = c.FATE_FAILED
-    result = fledged_per_attempt(made)
-    assert (result.estimate, result.n) == (3.0, 3)
-    assert UncountedYoung(1, 3) in result.warnings
-    assert result.left_out == {"it fledged, but the young were not counted late enough": 1}
-
-
-def test_unused_boxes_count_as_none_fledged_and_open_ends_leave_a_box_out() -> None:
-    made = of_counts(FLEDGED=[4, 5, c.MISSING], BOX=[0, 0, 1])
-    made.fate[2] = c.FATE_UNKNOWN
-    # Boxes 0, 1 and 2 were looked into: nine young, one open end, one unused.
-    result = fledged_per_box(made)
-    assert (result.estimate, result.n) == (4.5, 2)
-    assert result.left_out == {"one of its attempts is not known to the end": 1}
-    assert UncertainFates(1, 3) in result.warnings
 
 
 def test_the_mean_and_error_of_single_attempts_are_the_usual_ones() -> None:
@@ -185,7 +158,7 @@ def test_each_box_has_its_attempts_fates_and_young() -> None:
     made = of_counts(FLEDGED=[4, 0, c.MISSING, c.MISSING], BOX=[0, 0, 1, 2])
     made.fate[:] = [c.FATE_FLEDGED, c.FATE_FAILED, c.FATE_UNKNOWN, c.FATE_FAILED]
     made.rows[[1, 3], c.CAUSE] = [c.PREDATOR, c.NEST_REMOVED]
-    found = {result.box: result for result in box_results(made)}
+    found = {result.box: result for result in box_results(made, young_fledged(made))}
     assert list(found) == ["B0", "B1", "B2", "B3"]
     assert (found["B0"].attempts, found["B0"].fledged, found["B0"].young_fledged) == (2, 1, 4)
     assert found["B0"].losses == {"predator": 1}

@@ -42,7 +42,7 @@ def test_no_answer_comes_with_its_reason() -> None:
 
 
 def test_every_doubt_is_one_sentence_with_its_numbers() -> None:
-    fill: dict[str, object] = {"int": 3, "str": "cone"}
+    fill: dict[str, object] = {"int": 3, "str": "cone", "float": 0.25}
     kinds = [
         kind
         for kind in vars(doubts).values()
@@ -59,4 +59,5 @@ def test_every_doubt_is_one_sentence_with_its_numbers() -> None:
             or sentence[0].isdigit()
             or (sentence.startswith("cone"))
         )
-        assert all(str(value) in sentence for value in values.values()), kind
+        words = ["25 %" if value == 0.25 else str(value) for value in values.values()]
+        assert all(word in sentence for word in words), kind

@@ -23,12 +23,12 @@ from layers.nesting.season.doubts import (
     SmallSample,
     UncertainFates,
 )
-from layers.nesting.season.hazards import IntervalLikelihood
 from layers.nesting.season.likelihood import likelihood_survival, nest_success
 from layers.nesting.season.mayfield import mayfield, nest_days
 from layers.nesting.season.periods import Periods, period_survival, periods
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
+from tests.nesting.season.interval_likelihood import IntervalLikelihood
 from tests.nesting.season.made import equal_intervals, table_of, thrown
 
 NOTHING = table_of([])

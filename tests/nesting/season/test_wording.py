@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime as dt
 
 import numpy as np
+import pytest
 
 from layers.nesting.season.box_use import box_use
-from layers.nesting.season.clutches import fledged_per_box
+from layers.nesting.season.fledglings import fledged_per_box
 from layers.nesting.season.report.wording import list_sentence, sentence
 from layers.nesting.season.result import format_value
+from layers.nesting.season.young import young_fledged
 from layers.nesting.timeline import Service
 from tests.nesting.season.made import dated_table
 from tests.nesting.season.reports import empty, fledged, histories_of, lost
@@ -58,7 +60,7 @@ def test_use_and_young_of_some_boxes_are_parts_of_the_whole() -> None:
     assert use.used.left_out == {}
     part = table.of_boxes(among)
     assert len(part) == 1
-    assert fledged_per_box(part).estimate == 2.0
+    assert fledged_per_box(part, young_fledged(table)).estimate == pytest.approx(2.0, abs=0.1)
 
 
 def test_the_attempts_of_a_season_come_with_the_boxes_checked_in_it() -> None:
@@ -68,4 +70,6 @@ def test_the_attempts_of_a_season_come_with_the_boxes_checked_in_it() -> None:
     assert table.of_season(2026).checked.tolist() == [[0, 2026], [1, 2026]]
     assert [len(table.of_season(year)) for year in (2024, 2025, 2026)] == [0, 1, 1]
     alone = dated_table(histories, on=ON, seasons=[2026])
-    assert fledged_per_box(table.of_season(2026)) == fledged_per_box(alone)
+    own = table.of_season(2026)
+    per_box = fledged_per_box(own, young_fledged(own))
+    assert per_box == fledged_per_box(alone, young_fledged(alone))

@@ -55,11 +55,10 @@ def _group(group: GroupFacts) -> Sentence:
         wording += "{used} of {boxes:boxes} used, "
         values |= {"used": int(group.used.parts["used"]), "boxes": group.used.n}
     wording += "{nests:nests}, {fledged} known to have fledged and {failed} lost, "
-    if counts.uncounted and not counts.young_fledged:
-        wording += "its young not counted."
-    else:
-        wording += ("at least " if counts.uncounted else "") + "{young} young fledged."
-        values["young"] = counts.young_fledged
+    young = group.per_attempt.parts.get("young")
+    wording += "about {young:whole} young fledged." if young is not None else "still going on."
+    if young is not None:
+        values["young"] = young
     return sentence(
         wording,
         group=group.group,
@@ -205,17 +204,17 @@ def on_years(report: SeasonReport) -> Iterator[Sentence]:
 
 def _year_wording(key: str) -> str:
     return (
-        f"{{season_{key}}}: {{used_{key}}} of {{boxes_{key}:boxes}} used, {{young_{key}}} young "
-        f"counted as fledged"
+        f"{{season_{key}}}: {{used_{key}}} of {{boxes_{key}:boxes}} used, about "
+        f"{{young_{key}:whole}} young fledged"
     )
 
 
-def _year_values(key: str, year: YearFacts) -> dict[str, int]:
+def _year_values(key: str, year: YearFacts) -> dict[str, Value]:
     return {
         f"season_{key}": year.season,
         f"used_{key}": int(year.used.parts.get("used", 0)),
         f"boxes_{key}": year.used.n,
-        f"young_{key}": year.counts.young_fledged,
+        f"young_{key}": year.young.estimate or 0,
     }
 
 

@@ -78,6 +78,7 @@ class SpeciesFacts:
     clutch: Measure
     hatching: Measure
     brood: Measure
+    young: Measure
     per_attempt: Measure
     apparent: Measure
     first_eggs: Mapping[str, FirstEggs]
@@ -192,6 +193,7 @@ class YearFacts:
     apparent: Measure
     daily: Measure
     success: Measure
+    young: Measure
     per_attempt: Measure
     per_box: Measure
     first_eggs: FirstEggs
@@ -243,8 +245,8 @@ class SeasonReport:
         The day as of which it is made, and the last visit of the season up to it.
     over
         Whether the season's last day has passed.
-    hatching, per_attempt, per_box
-        Over all species.
+    hatching, young, per_attempt, per_successful, per_box
+        Over all species; `young` are all that fledged.
     losses
         Daily rate of loss to each cause.
     models
@@ -264,7 +266,9 @@ class SeasonReport:
     counts: Counts
     survival: Survival
     hatching: Measure
+    young: Measure
     per_attempt: Measure
+    per_successful: Measure
     per_box: Measure
     each_species: tuple[SpeciesFacts, ...]
     groups: Groups

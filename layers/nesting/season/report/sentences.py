@@ -8,11 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from layers.nesting.season.doubts import OnlyBounds
 from layers.nesting.season.report.comparing import on_groups, on_years
 from layers.nesting.season.report.facts import Counts, SeasonReport
 from layers.nesting.season.report.wording import Sentence, list_sentence, sentence
 
 MAX_LISTED = 5
+
+ENOUGH_FOR_SHARE = 5
+"""No percentage is worded from fewer nests (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -71,12 +75,12 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
         boxes=boxes,
         **named,
     )
-    yield _young(counts)
+    yield from _young(report)
     yield _ends(counts)
     if counts.ongoing:
         yield sentence("Still going on: {n:nests}.", n=counts.ongoing)
     chance = report.survival.success
-    if chance.estimate is not None and chance.interval is not None and counts.known:
+    if chance.estimate is not None and chance.interval and chance.n >= ENOUGH_FOR_SHARE:
         yield sentence(
             "From its first egg a nest had a chance of about {chance:share} to see young fledge "
             "(likely between {low:share} and {high:share}; {n:nests} watched).",
@@ -94,23 +98,25 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
         )
 
 
-def _young(counts: Counts) -> Sentence:
-    young, uncounted = counts.young_fledged, counts.uncounted
-    if uncounted == 0:
-        if young == 0:
-            return sentence("No young are known to have fledged from {n:nests}.", n=counts.attempts)
-        return sentence("{young} young fledged.", young=young)
-    if young == 0:
-        return sentence(
-            "{uncounted:nests} fledged; the number of young was not counted late enough.",
-            uncounted=uncounted,
+def _young(report: SeasonReport) -> Iterator[Sentence]:
+    """How many young fledged, with the interval where their number is not sure."""
+    young, sure = report.young, report.counts.young_fledged
+    if young.estimate is None or young.interval is None:
+        return
+    low, high = young.interval.low, young.interval.high
+    if round(high) == 0:
+        yield sentence("No young are known to have fledged from {n:nests}.", n=young.n)
+    elif round(low) == round(high):
+        yield sentence("{young:whole} young fledged.", young=young.estimate)
+    else:
+        yield sentence(
+            "About {young:whole} young fledged (likely {low:whole} to {high:whole}); {sure} were "
+            "counted late enough to be sure.",
+            young=young.estimate,
+            low=low,
+            high=high,
+            sure=sure,
         )
-    return sentence(
-        "At least {young} young fledged; besides, {uncounted:nests} fledged, but the number of "
-        "young was not counted late enough.",
-        young=young,
-        uncounted=uncounted,
-    )
 
 
 def _ends(counts: Counts) -> Sentence:
@@ -164,12 +170,22 @@ def _laying(report: SeasonReport) -> Iterator[Sentence]:
 def _survival(report: SeasonReport) -> Iterator[Sentence]:
     survival = report.survival
     apparent, chance, lengths = survival.apparent, survival.success, survival.periods
-    if apparent.estimate is not None:
+    if apparent.estimate is not None and apparent.n >= ENOUGH_FOR_SHARE:
         yield sentence(
             "Of the nests with a known outcome, {share:share} fledged young ({n:nests}).",
             share=apparent.estimate,
             n=apparent.n,
         )
+    for doubt in apparent.warnings:
+        if isinstance(doubt, OnlyBounds):
+            yield sentence(
+                "The outcome of {n} of {of:nests} is unknown, so only this is certain: between "
+                "{low:share} and {high:share} were successful.",
+                n=doubt.n,
+                of=doubt.of,
+                low=doubt.low,
+                high=doubt.high,
+            )
     if chance.estimate is None or chance.interval is None or lengths is None:
         yield sentence(
             "No nest was watched over days both with eggs and with young, so survival cannot be "
@@ -177,9 +193,9 @@ def _survival(report: SeasonReport) -> Iterator[Sentence]:
         )
         return
     yield sentence(
-        "By the days on which nests were watched, {share:share} live from the first egg to "
-        "fledging ({level:share} interval {low:share} to {high:share}; {n:nests}). Nests found "
-        "late, and those of unknown outcome, count only for the days on which they were watched.",
+        "By all that was seen of nests, {share:share} live from the first egg to fledging "
+        "({level:share} interval {low:share} to {high:share}; {n:nests}). Nests of unknown outcome "
+        "count with their chances, and nests found late from the day on which they were found.",
         share=chance.estimate,
         level=chance.interval.level,
         low=chance.interval.low,

@@ -27,7 +27,7 @@ _OUTCOMES = {
     "outcome unknown": "unknown",
     "ongoing": "ongoing",
     "taken out": "taken_out",
-    "young fledged": "young_fledged",
+    "young counted late": "young_fledged",
 }
 
 
@@ -73,7 +73,9 @@ def _measures(report: SeasonReport) -> Sheet:
         report.survival.apparent,
         report.survival.success,
         report.hatching,
+        report.young,
         report.per_attempt,
+        report.per_successful,
         report.per_box,
     )
     rows = tuple((measure.name, measure) for measure in each if measure.estimate is not None)
@@ -88,6 +90,7 @@ def _species(report: SeasonReport) -> tuple[Sheet, ...]:
         clutch_size="clutch",
         hatching_success="hatching",
         brood_size="brood",
+        young_fledged="young",
         young_per_nest="per_attempt",
         apparent_success="apparent",
     )
@@ -228,6 +231,7 @@ def _years(report: SeasonReport) -> tuple[Sheet, ...]:
         boxes_used="used",
         apparent_success="apparent",
         nest_success="success",
+        young_fledged="young",
         young_per_nest="per_attempt",
         young_per_box="per_box",
         half_of_first_eggs_by="first_eggs.median",

@@ -27,11 +27,13 @@ from layers.nesting.histories import Histories
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.box_use import box_use
 from layers.nesting.season.exposure import season_table
+from layers.nesting.season.fledglings import fledged_in_all
 from layers.nesting.season.periods import periods
-from layers.nesting.season.report.building import counts_of, survival_of
 from layers.nesting.season.report.cells import Cell, Sheet
+from layers.nesting.season.report.counting import counts_of, survival_of
 from layers.nesting.season.report.wording import Sentence, sentence
 from layers.nesting.season.tables import SeasonTable
+from layers.nesting.season.young import young_fledged
 from layers.trail.coding import day_of
 from layers.trail.settings import Settings, season_days
 
@@ -114,9 +116,10 @@ def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Sentence]:
     counts = counts_of(table)
     # In tens alone: an exact number could be compared with those published of single cells,
     # to find the young of a nest that is not published.
-    young = counts.young_fledged // 10 * 10
-    if counts.fledged >= LEAST_PUBLISHED and young:
-        yield sentence("At least {young} young fledged.", young=young)
+    young = fledged_in_all(table, young_fledged(table)).estimate or 0.0
+    tens = round(young / 10) * 10
+    if counts.attempts >= LEAST_PUBLISHED and tens:
+        yield sentence("About {young} young fledged.", young=tens)
     if min(counts.fledged, counts.failed) >= LEAST_PUBLISHED:
         yield sentence(
             "Of {n:nests} with a known outcome, {fledged} fledged young and {failed} were lost.",

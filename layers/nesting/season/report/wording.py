@@ -23,13 +23,17 @@ class Sentence:
 
 
 class _Wording(string.Formatter):
-    """Writes `{n:nests}` as `1 nest`, `{s:share}` as `62 %`, a day as `3 June`."""
+    """Writes `{n:nests}` as `1 nest`, `{s:share}` as `62 %`, `{y:whole}` as `268`, a
+    day as `3 June`.
+    """
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if isinstance(value, str):
             return value
         if isinstance(value, date):
             return f"{value.day} {value:%B}"
+        if format_spec == "whole":
+            return f"{value:.0f}"
         if format_spec in get_args(Unit):
             return format_value(value, format_spec)  # type: ignore[arg-type]
         return format_cases(value, format_spec) if format_spec else str(value)

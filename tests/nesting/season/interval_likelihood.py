@@ -15,8 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from layers.nesting.season.intervals import Intervals
 from layers.nesting.season.result import NORMAL_95
-from layers.nesting.season.tables import Intervals
 
 # A hazard beyond which nothing lives to the next day: exp(-50) is 2e-22.
 MOST = 50.0
