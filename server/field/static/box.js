@@ -1,0 +1,233 @@
+// One box: what is expected first, then counts by thumb, then all else folded.
+import { make, makeButton, refill } from "/static/js/dom.js";
+import { asLastTime, empty, isBlank, MOST, mayDo, PAD, stepped } from "./visit.js";
+
+/** @typedef {import("./visit.js").Box} Box */
+/** @typedef {import("./visit.js").Day} Day */
+/** @typedef {import("./store.js").Draft} Draft */
+/** @typedef {import("./store.js").Cells} Cells */
+
+const TYPING_MS = 300;
+const COULD_NOT = ["not found", "way blocked", "bird sat tight", "wasps or bees", "weather", "another reason"];
+/** What one may see without opening. @type {[string, Cells][]} */
+const FROM_OUTSIDE = [
+  ["no sign of life", { adult: "none" }], ["adult near the box", { adult: "near" }], ["adult feeding young", { adult: "feeding" }],
+  ["young heard", { note: "young heard" }],
+];
+const COUNTS = /** @type {const} */ (["eggs", "young"]);
+
+export class BoxView {
+  /**
+   * @param {HTMLElement} place @param {Day} day @param {Box} box @param {Draft} draft
+   * @param {{ keep: (draft: Draft) => Promise<void>, save: (draft: Draft) => void, skip: (reason: string) => void, discard: () => void }} calls
+   * @param {{ where: string, earlier: string }} words
+   */
+  constructor(place, day, box, draft, calls, words) {
+    this.place = place;
+    this.day = day;
+    this.box = box;
+    this.draft = draft;
+    this.calls = calls;
+    this.words = words;
+    this.padOpen = "";
+    this.askSkip = false;
+    this.message = make("p", { className: "said-now", role: "status" });
+    this.rest = this._rest();
+    this.body = make("div", { className: "count-first" });
+    this.foot = make("div", { className: "foot" });
+    refill(place, this._head(), this.body, this.message, this.rest, this.foot);
+    this.show();
+  }
+
+  get cells() { return this.draft.cells; }
+
+  /** Keep at once what a tap has changed. @param {Cells} cells */
+  change(cells) {
+    Object.assign(this.draft.cells, cells);
+    this._keep();
+    this.show();
+  }
+
+  async _keep() {
+    clearTimeout(this.typing);
+    try {
+      await this.calls.keep(this.draft);
+      this.message.textContent = "";
+    } catch (error) {
+      this.message.textContent = "This phone could not keep it: " + /** @type {Error} */ (error).message + ". Save before you leave this page.";
+    }
+  }
+
+  /** Keep what is being typed, before the page is hidden or left. */
+  flush() { if (this.typing) this._keep(); }
+
+  _head() {
+    const { box, words } = this, list = [];
+    if (box.closed) list.push(make("p", { className: "closed-days" }, "Do not open " + box.closed));
+    if (box.approach_text && !(box.closed && box.approach_text.includes(box.closed))) list.push(make("p", { className: "closed-days" }, box.approach_text));
+    for (const one of box.today) list.push(make("p", { className: "earlier" }, (one.observer || "Somebody") + " recorded today" + (one.time ? " at " + one.time : "") + ": " + one.text + "."));
+    if (words.earlier) list.push(make("p", { className: "earlier" }, words.earlier));
+    return make("div", { className: "expect" },
+      words.where ? make("p", { className: "where" }, words.where) : null,
+      make("p", { className: "expected" }, box.expected.charAt(0).toUpperCase() + box.expected.slice(1)),
+      ...list,
+      make("p", { className: "last" }, box.last ? "Last, " + box.last.day + ": " + box.last.text + "." : "Never visited so far."));
+  }
+
+  show() {
+    const may = mayDo(this.box);
+    refill(this.body, ...(may === "open" ? this._steppers() : may === "watch" ? this._fromOutside() : [make("p", {}, "Leave this box alone and go on.")]));
+    refill(this.foot, ...this._foot());
+  }
+
+  _steppers() {
+    const last = asLastTime(this.box.last);
+    return [
+      ...COUNTS.map((name) => this._stepper(name)),
+      Number(this.cells.young) > 0 ? this._ages() : null,
+      make("div", { className: "quick" },
+        last ? this._toggle("As last time", last) : null,
+        this._toggle("Empty", empty()),
+        this._toggle("Could not look", { opened: "no" })),
+      this.cells.opened === "no" ? this._why() : null,
+    ];
+  }
+
+  /** A button that fills several cells at once, in place of what the others filled. @param {string} label @param {Cells} cells */
+  _toggle(label, cells) {
+    const pressed = Object.entries(cells).every(([name, cell]) => this.cells[name] === cell)
+      && (cells.opened !== "no" || !this.cells.eggs && !this.cells.young);
+    return makeButton(label, { "aria-pressed": pressed }, () => this.change({ eggs: "", young: "", young_days: "", opened: "", ...(pressed ? {} : cells) }));
+  }
+
+  /** @param {"eggs" | "young"} name */
+  _stepper(name) {
+    const cell = this.cells[name] ?? "", ghost = this.box.last?.[name] ?? null, label = name === "eggs" ? "Eggs" : "Young";
+    const step = (/** @type {number} */ by) => this.change({ [name]: stepped(cell, ghost, by, MOST[name]), ...(this.cells.opened === "no" ? { opened: "" } : {}) });
+    const shown = cell !== "" ? make("b", {}, cell) : make("i", {}, ghost === null ? "–" : String(ghost));
+    const said = cell !== "" ? cell + " counted" : ghost === null ? "not counted" : "not counted, last " + ghost;
+    const number = makeButton(shown, { className: "number", "aria-label": label + ": " + said + ". Choose a number", "aria-expanded": this.padOpen === name }, () => {
+      this.padOpen = this.padOpen === name ? "" : name;
+      this.show();
+      this.body.querySelector(this.padOpen ? ".pad button" : "[data-of=" + name + "] .number")?.focus();
+    });
+    const row = make("div", { className: "stepper", role: "group", "aria-label": label, "data-of": name },
+      make("span", { className: "label" }, label),
+      makeButton("−", { "aria-label": "One less: " + label }, () => step(-1)), number, makeButton("+", { "aria-label": "One more: " + label }, () => step(1)));
+    if (this.padOpen === name) row.append(this._pad(name, cell));
+    return row;
+  }
+
+  /** @param {"eggs" | "young"} name @param {string} cell */
+  _pad(name, cell) {
+    const choose = (/** @type {string} */ number) => {
+      this.padOpen = "";
+      this.change({ [name]: number, ...(this.cells.opened === "no" ? { opened: "" } : {}) });
+      this.body.querySelector("[data-of=" + name + "] .number")?.focus();
+    };
+    return make("div", { className: "pad" },
+      ...PAD.map((number) => makeButton(String(number), { "aria-pressed": cell === String(number) }, () => choose(String(number)))),
+      makeButton("not counted", { className: "wide-key" }, () => choose("")));
+  }
+
+  _ages() {
+    return make("div", { className: "ages", role: "group", "aria-label": "Age of the young" },
+      ...this.day.ages.map(({ days, text }) => {
+        const pressed = this.cells.young_days === String(days);
+        return makeButton(make("span", {}, make("b", {}, days === 0 ? "new" : days + " days"), " ", text), { "aria-pressed": pressed },
+          () => this.change({ young_days: pressed ? "" : String(days) }));
+      }));
+  }
+
+  _fromOutside() {
+    return [make("h2", {}, "Watch from outside"), make("div", { className: "quick" },
+      ...FROM_OUTSIDE.map(([label, cells]) => this._chip(label, { opened: "no", ...cells })))];
+  }
+
+  _why() {
+    return make("div", { className: "quick", role: "group", "aria-label": "Why" },
+      ...COULD_NOT.map((reason) => this._chip(reason, { note: "could not look: " + reason })));
+  }
+
+  /** A chip that fills its cells, and empties them when pressed again. @param {string} label @param {Cells} cells */
+  _chip(label, cells) {
+    const pressed = Object.entries(cells).every(([name, cell]) => this.cells[name] === cell);
+    return makeButton(label, { "aria-pressed": pressed }, () =>
+      this.change(pressed ? Object.fromEntries(Object.keys(cells).filter((name) => name !== "opened").map((name) => [name, ""])) : cells));
+  }
+
+  _foot() {
+    if (this.askSkip) {
+      return [make("div", { className: "quick", role: "group", "aria-label": "Why skip" },
+        ...COULD_NOT.map((reason) => makeButton("Skip: " + reason, {}, () => this.calls.skip(reason))),
+        makeButton("Do not skip", {}, () => { this.askSkip = false; this.show(); }))];
+    }
+    const blank = isBlank(this.cells);
+    return [
+      makeButton("Skip", { className: "skip-box" }, () => { this.askSkip = true; this.show(); this.foot.querySelector("button")?.focus(); }),
+      blank ? null : makeButton("Clear", { className: "skip-box" }, () => this.calls.discard()),
+      makeButton(this.draft.replaces ? "Save correction" : "Save", { className: "save" }, () => this._save()),
+    ];
+  }
+
+  _save() {
+    if (isBlank(this.cells)) {
+      this.message.textContent = mayDo(this.box) === "open" ? "Nothing recorded. Press \"Could not look\" if you could not, or skip the box." : "Nothing recorded. Skip the box, if you saw nothing of it.";
+      return;
+    }
+    clearTimeout(this.typing);
+    this.calls.save(this.draft);
+  }
+
+  /** The rest of the form, which is made once: what is typed there stays while counts change. */
+  _rest() {
+    const fields = mayDo(this.box) === "open" ? this.day.fields
+      : this.day.fields.filter(({ name }) => ["adult", "signs", "note"].includes(name));
+    const place = make("details", { className: "rest" }, make("summary", {}, "More: species, nest, signs, note"));
+    const fill = () => refill(place, place.querySelector("summary"), this._species(), ...fields.map((field) => this._field(field)), ...this._cautions());
+    place.addEventListener("toggle", () => { if (place.open && place.children.length === 1) fill(); });
+    return place;
+  }
+
+  _cautions() {
+    const { box, day } = this, list = mayDo(box) === "open" ? [...box.reasons, ...box.cautions, ...day.cautions] : [day.law];
+    return [make("h2", {}, "Take care"), make("ul", {}, ...list.map((text) => make("li", {}, text)))];
+  }
+
+  _species() {
+    const names = [...new Set([...this.day.met, ...this.day.species])];
+    const select = make("select", { id: "species" }, make("option", { value: "" }, "not recorded"),
+      ...names.map((name) => make("option", { value: name, selected: this.cells.species === name }, name)));
+    select.addEventListener("change", () => this.change({ species: select.value }));
+    return make("div", { className: "field" }, make("label", { for: "species" }, "Species"), select);
+  }
+
+  /** @param {import("./visit.js").Field} field */
+  _field(field) {
+    if (field.words.length) return this._choices(field);
+    const long = field.kind === "text", number = field.kind === "whole" || field.kind === "number";
+    const input = make(long ? "textarea" : "input", { id: "rest-" + field.name, autocomplete: "off", ...(number ? { inputMode: "decimal" } : {}) });
+    input.value = this.cells[field.name] ?? "";
+    input.addEventListener("input", () => {
+      this.draft.cells[field.name] = input.value;
+      clearTimeout(this.typing);
+      this.typing = setTimeout(() => { this.typing = 0; this._keep(); this.show(); }, TYPING_MS);
+    });
+    return make("div", { className: "field" }, make("label", { for: input.id }, field.label + (field.unit ? ", " + field.unit : "")), input);
+  }
+
+  /** @param {import("./visit.js").Field} field */
+  _choices({ name, label, kind, words }) {
+    const several = kind === "words", group = make("div", { className: "quick", role: "group", "aria-label": label });
+    const show = () => {
+      const chosen = (this.cells[name] ?? "").split(";").filter(Boolean);
+      refill(group, ...words.map((word) => makeButton(word, { "aria-pressed": chosen.includes(word) }, () => {
+        const rest = chosen.filter((one) => one !== word), on = rest.length === chosen.length;
+        this.change({ [name]: (several ? [...rest, ...(on ? [word] : [])] : on ? [word] : []).join(";") });
+        show();
+      })));
+    };
+    show();
+    return make("div", { className: "field" }, make("span", { className: "legend" }, label), group);
+  }
+}

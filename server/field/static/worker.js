@@ -1,0 +1,34 @@
+// Keeps the field page: one cache a version, whole or not at all. What it holds is only the page;
+// the day and the visits are in the page's own store. `SHELL` is put in front by the server.
+/** @type {any} a ServiceWorkerGlobalScope, which the types of pages do not have */
+const worker = self;
+/** @type {{ version: string, files: string[] }} */
+const SHELL_OF_PAGE = worker.SHELL;
+const CACHE = "boxround field " + SHELL_OF_PAGE.version;
+
+worker.addEventListener("install", (/** @type {any} */ event) => {
+  // No skipWaiting: an open page must not import modules of another version.
+  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(SHELL_OF_PAGE.files.map((file) => new Request(file, { cache: "reload" })))));
+});
+
+worker.addEventListener("activate", (/** @type {any} */ event) => {
+  event.waitUntil((async () => {
+    for (const name of await caches.keys()) if (name.startsWith("boxround ") && name !== CACHE) await caches.delete(name);
+    await worker.clients.claim();
+  })());
+});
+
+worker.addEventListener("message", (/** @type {any} */ event) => { if (event.data === "skip") worker.skipWaiting(); });
+
+worker.addEventListener("fetch", (/** @type {any} */ event) => {
+  const url = new URL(event.request.url);
+  if (url.origin !== worker.location.origin || event.request.method !== "GET") return;
+  const page = event.request.mode === "navigate" && url.pathname === "/field";
+  if (page || SHELL_OF_PAGE.files.includes(url.pathname)) event.respondWith(answered(event.request, url.pathname));
+});
+
+/** From the cache of this version; from the server where that was cleared. @param {Request} request @param {string} path */
+async function answered(request, path) {
+  const cache = await caches.open(CACHE);
+  return await cache.match(path, { ignoreVary: true }) || fetch(request);
+}
