@@ -8,7 +8,7 @@ from typing import Any
 
 from layers.nesting.card import inside
 from layers.nesting.cautions import LAW, ON_A_ROUND, sign_cautions
-from layers.nesting.due import Due
+from layers.nesting.due import OPEN, Due
 from layers.nesting.forecast import closed_days
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
@@ -109,7 +109,7 @@ def _box(known: Contents, place: Mapping[str, Any], due: Due, *, on: date) -> di
         "approach_text": due.approach_text,
         "closed": None if closed is None else format_days(*closed),
         "expected": due.expected,
-        "cautions": sign_cautions(histories, due.box, on=on),
+        "cautions": sign_cautions(histories, due.box, on=on) if due.approach == OPEN else [],
         "last": seen[-1] if seen else None,
         "today": [one for one in seen if one["date"] == on.isoformat()],
     }

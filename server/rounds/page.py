@@ -1,4 +1,4 @@
-"""The round's page, its print sheet, its QR code, and what keeps it without a signal."""
+"""The round's page, its print sheet and its QR code."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import Annotated
 import segno
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
-from starlette.responses import FileResponse
 
 from layers.errors import BadValue, CallerError
 from layers.nesting.cautions import ALWAYS
@@ -29,13 +28,10 @@ from server.rounds.sheet import HAZARD, sheet_page
 from server.rounds.view import walk_views
 from server.settings import LOOPBACK_NAMES, ServerSettings
 from server.web.problems import STATUS
-from server.web.queries import Nothing
 from server.web.responses import Live, day_asked, kept, kept_page
-from server.web.templating import static_file
 
 router = APIRouter(include_in_schema=False)
 
-WORKER = static_file("rounds", "round_worker.js")
 HTML = "text/html; charset=utf-8"
 
 
@@ -123,10 +119,11 @@ def _sheet(request: Request, live: LiveTrail, asked: RoundQuery) -> Response:
 
 @router.get("/round/code.svg")
 def code(request: Request, asked: Annotated[RoundQuery, Query()]) -> Response:
-    """A QR code of the address that opens a round on this server, as asked here."""
+    """A QR code of the address that opens a round on a phone, as asked here."""
+    page = "field" if "field" in request.app.state.features else "round"
     base = outside_address(request.app.state.settings, own=str(request.base_url))
     try:
-        made = segno.make_qr(f"{base}/round?{request.url.query}", error="l")
+        made = segno.make_qr(f"{base}/{page}?{request.url.query}", error="l")
     except segno.DataOverflowError as error:
         raise BadValue(
             "fewer boxes, for a QR code", f"{len(asked.boxes)}", column="boxes"
@@ -137,11 +134,3 @@ def code(request: Request, asked: Annotated[RoundQuery, Query()]) -> Response:
     return Response(
         body.getvalue(), media_type="image/svg+xml", headers={"Cache-Control": "no-store"}
     )
-
-
-@router.get("/round/worker.js")
-def worker(asked: Annotated[Nothing, Query()]) -> Response:
-    """The script that keeps the last round on a device, allowed to act for its page."""
-    del asked
-    headers = {"Service-Worker-Allowed": "/round", "Cache-Control": "no-cache"}
-    return FileResponse(WORKER, media_type="text/javascript", headers=headers)

@@ -1,7 +1,7 @@
 // Lets Node load the scripts as pages do: every one is a module, and `/static/js/` is a folder of ours.
 import { readFile } from "node:fs/promises";
 
-const FOLDERS = { "/static/js/": "../../layers/maps/js/", "/static/web/": "../../server/web/static/", "/static/rounds/": "../../server/rounds/static/" };
+const FOLDERS = { "/static/js/": "../../layers/maps/js/", "/static/web/": "../../server/web/static/", "/static/field/": "../../server/field/static/", "/static/rounds/": "../../server/rounds/static/" };
 
 export function resolve(name, context, next) {
   const own = Object.keys(FOLDERS).find((address) => name.startsWith(address));

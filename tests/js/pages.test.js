@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { arrowsAlong, stopsOf } from "../../server/rounds/static/round_map.js";
-import { formatDistance, towards } from "../../server/rounds/static/round_walk.js";
+import { formatDistance, towards } from "../../server/field/static/way.js";
 
 // The public map draws as soon as it is loaded, where there is a page.
 globalThis.document = { getElementById: () => null };

@@ -129,8 +129,10 @@ def test_no_page_call_or_file_tells_to_open_a_closed_box(
         winter = client.get("/api/winter").json()
         for where, told in pages_of(lambda address: client.get(address).text, sorted(shut[on])):
             expect_shut(told, on=on, where=where)
+        field = {one["box"]: one for one in client.get("/field/day").json()["boxes"]}
         for box in shut[on]:
             expect_shut(_of_call(due[box]), on=on, where=f"/api/due of {box}")
+            expect_shut(_of_field(field[box]), on=on, where=f"/field/day of {box}")
             told = _of_card(client.get(f"/api/boxes/{box}").json(), on)
             expect_shut(told, on=on, where=f"/api/boxes of {box}")
             expect_shut(_of_calendar(events, box, on), on=on, where=f"/due.ics of {box}")
@@ -158,6 +160,13 @@ def _of_key(client: TestClient, box: str, on: dt.date) -> list[str]:
 def _of_call(one: dict[str, Any]) -> list[str]:
     reasons = [text for reason in one["reasons"] for text in (reason["kind"], reason["text"])]
     return [one["approach"], one["approach_text"], one["expected"], *reasons, *one["cautions"]]
+
+
+def _of_field(one: dict[str, Any]) -> list[str]:
+    assert one["approach"] != "open"
+    days = [] if one["closed"] is None else [f"Do not open {one['closed']}"]
+    said = [one["approach"], one["approach_text"], one["expected"], *days, *one["reasons"]]
+    return [*said, *one["cautions"]]
 
 
 def _of_card(card: dict[str, Any], on: dt.date) -> list[str]:
@@ -209,10 +218,14 @@ def test_no_screen_tells_to_open_a_closed_box(
         for where, scope in (
             (f"/boxes/{box}", "main"),
             (f"/boxes/{box}/visit", "main"),
-            (f"/round?{asked}", "#walking, .legs > li:not(.home)"),
+            (f"/round?{asked}", ".legs > li:not(.home)"),
+            (f"/field?{asked}#box={box}", "#view"),
             (f"/round/sheet?{asked}", "tbody"),
         ):
             page.goto(server.address + where)
+            page.locator(scope).first.wait_for()
+            if "#box=" in where:
+                page.locator("#view .rest summary").click()
             _look(page, scope, on=on, where=where)
     for media in ("screen", "print"):
         page.emulate_media(media=media)

@@ -145,10 +145,10 @@ def test_a_visit_is_kept_on_the_phone_until_it_can_be_sent(
     page.get_by_label("hatched shells").check(force=True)
     context.set_offline(True)
     page.get_by_role("button", name="Save the visit").click()
-    expect(page.locator("[data-said]")).to_contain_text("kept on this device")
-    expect(page.locator("[data-waiting]")).to_contain_text("Box M05, 2026-06-03")
+    expect(page.locator("[data-said]")).to_contain_text("kept on this phone")
     context.set_offline(False)
-    expect(page.locator("[data-waiting]")).to_be_empty()
+    page.get_by_role("link", name="its outbox").click()
+    expect(page.locator("#view")).to_contain_text("Saved in the trail: 1")
     with Trail.open(trail_path) as trail:
         (row,) = [r for r in trail.visit_rows("M05") if r["signs"] == "hatched shells"]
     assert row["eggs"] == 4
@@ -161,20 +161,25 @@ def test_a_kept_visit_that_is_refused_says_why_and_can_be_mended(
     server = start(trail_path, "--on", "2026-06-03")
     page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
     page.goto(f"{server.address}/list")
-    page.evaluate(KEEP, [form(box="M05", eggs="many", nest="lined cup", signs="wet;cold")])
-    page.reload()
-    told = page.locator("[data-waiting]")
+    page.evaluate(KEEP, [form(box="O11", eggs="99", nest="lined cup", signs="wet;cold")])
+    page.goto(f"{server.address}/field#sent")
+    told = page.locator("#view")
     expect(told).to_contain_text("eggs: expected a whole number from 0 to 40")
+    assert page.evaluate("localStorage.length") == 0
     assert Axe().run(page).violations_count == 0
-    told.get_by_role("link", name="Open it").click()
-    expect(page.locator("#eggs")).to_have_value("many")
-    assert page.locator("input:checked:not([name^=key_])").evaluate_all(
-        "all => all.map(one => one.value)"
-    ) == [*("", "", "lined cup", "", "wet", "cold")]
-    page.locator("#eggs").fill("3")
-    page.get_by_role("button", name="Save the visit").click()
-    expect(page.locator(".good")).to_contain_text("Saved")
-    expect(told).to_be_empty()
+    told.get_by_role("button", name="Change it").click()
+    expect(page.get_by_role("button", name="Eggs: 99 counted. Choose a number")).to_be_visible()
+    page.get_by_text("More: species").click()
+    pressed = page.locator(".rest button[aria-pressed=true]").all_inner_texts()
+    assert [text.strip() for text in pressed] == ["lined cup", "wet", "cold"]
+    page.get_by_role("button", name="Eggs: 99").click()
+    page.locator(".pad").get_by_text("3", exact=True).click()
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#toast")).to_contain_text("Saved O11: 3 eggs")
+    page.goto(f"{server.address}/field#sent")
+    expect(told).to_contain_text("Saved in the trail: 1", timeout=20_000)
+    with Trail.open(trail_path) as trail:
+        assert [row["eggs"] for row in trail.visit_rows("O11")][-1] == 3
     page.close()
 
 
@@ -182,18 +187,24 @@ def test_a_visit_kept_while_another_is_being_sent_stays_kept(
     browser: Browser, start: Callable[..., Process], trail_path: Path
 ) -> None:
     server = start(trail_path, "--on", "2026-06-03")
-    page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+    context = browser.new_context(viewport=PHONE)  # type: ignore[arg-type]
+    page = context.new_page()
     page.goto(f"{server.address}/list")
-    page.evaluate(KEEP, [form(box="M01")])
+    page.evaluate(KEEP, [form(box="M01", eggs="1")])
     held: list[Route] = []
-    page.route("**/api/visits", lambda route: route.abort() if held else held.append(route))
-    page.goto(f"{server.address}/boxes/M05/visit")
-    page.get_by_role("button", name="Save the visit").click()
-    expect(page.locator("[data-said]")).to_contain_text("kept on this device")
+    context.route("**/api/visits", lambda route: route.abort() if held else held.append(route))
+    context.route("**/boxes/M05/visit", lambda route: route.abort() if held else route.continue_())
+    form_page = context.new_page()
+    form_page.goto(f"{server.address}/boxes/M05/visit")
+    page.goto(f"{server.address}/field#sent")
+    expect(page.locator("#view")).to_contain_text("Waiting: 1")
+    form_page.locator("#eggs").fill("4")
+    form_page.get_by_role("button", name="Save the visit").click()
+    expect(form_page.locator("[data-said]")).to_contain_text("kept on this phone")
     held[0].continue_()
-    expect(page.locator("[data-waiting]")).not_to_contain_text("Box M01")
-    expect(page.locator("[data-waiting]")).to_contain_text("Box M05")
-    page.close()
+    expect(page.locator("#view")).to_contain_text("Saved in the trail: 1")
+    expect(page.locator("#view")).to_contain_text("Waiting: 1")
+    context.close()
 
 
 def test_a_device_that_cannot_keep_a_visit_says_so_and_the_form_stays(
@@ -203,7 +214,7 @@ def test_a_device_that_cannot_keep_a_visit_says_so_and_the_form_stays(
     context = browser.new_context()
     page = context.new_page()
     page.goto(f"{server.address}/boxes/M05/visit")
-    page.evaluate("() => { Storage.prototype.setItem = () => { throw new Error('full') } }")
+    page.evaluate("() => { indexedDB.open = () => { throw new Error('full') } }")
     page.locator("#eggs").fill("4")
     context.set_offline(True)
     page.get_by_role("button", name="Save the visit").click()

@@ -112,6 +112,19 @@ def test_long_names_fit_a_phone_also_on_a_trail_with_one_box_or_none(
         assert not is_too_wide(phone), address
 
 
+HELD = """() => new Promise(done => {
+    const opened = indexedDB.open("boxround field");
+    opened.onsuccess = () => {
+        const read = opened.result.transaction(["day", "outbox"]), found = [];
+        for (const name of ["day", "outbox"]) {
+            read.objectStore(name).count().onsuccess = event => found.push(event.target.result);
+        }
+        read.oncomplete = () => { opened.result.close(); done(found); };
+    };
+})"""
+"""How many days and visits the field page holds on the device."""
+
+
 def test_signing_out_takes_the_kept_walk_off_the_device_and_leaves_unsent_visits(
     browser: Browser, start: Callable[..., Process], trail_path: Path
 ) -> None:
@@ -121,15 +134,19 @@ def test_signing_out_takes_the_kept_walk_off_the_device_and_leaves_unsent_visits
     name = cookie_name(mark, secure=False)
     context.add_cookies([{"name": name, "value": tokens["Robin"], "url": server.address}])
     page = context.new_page()
-    page.goto(f"{server.address}/round?set=boxes&boxes=P01")
-    expect(page.locator("#walking .told").last).to_contain_text("Kept on this device")
-    page.locator("#walking").get_by_role("button", name="Done").click()
-    page.evaluate("localStorage.setItem('boxround visits not sent', '[]')")
-    assert page.evaluate("caches.keys()") == ["boxround round"]
+    page.goto(f"{server.address}/field?set=boxes&boxes=P01,P02")
+    expect(page.locator("#notes")).to_contain_text("Opens without a signal")
+    page.locator(".go").click()
+    page.get_by_role("button", name="Empty").click()
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#toast")).to_contain_text("Saved P01")
+    (kept,) = page.evaluate("caches.keys()")
+    assert kept.startswith("boxround field ")
+    assert page.evaluate(HELD) == [1, 1]
     context.clear_cookies()
     page.goto(f"{server.address}/list")
     expect(page.get_by_role("heading", name="You are signed out")).to_be_visible()
     page.wait_for_load_state("networkidle")
     assert page.evaluate("caches.keys()") == []
-    assert page.evaluate("Object.keys(localStorage)") == ["boxround visits not sent"]
+    assert page.evaluate(HELD) == [0, 1]
     context.close()

@@ -111,8 +111,9 @@ export class Field {
     } catch (error) {
       if (error instanceof Refused && error.status === SIGNED_OUT) return this._signedOut();
       const why = error instanceof Refused ? error.message : "there is no connection";
-      this.note("fetch", !this.day ? "The day could not be fetched: " + why + ". Open this page once with a connection."
-        : this.ground ? "" : "The round could not be fetched: " + why + ".");
+      this.note("fetch", !this.day ? "The day could not be fetched: " + why + ". Come here once with a connection."
+        
+          : this.ground && !(error instanceof Refused) ? "" : "The round could not be fetched: " + why + ".");
     }
     this._sayHeld();
   }
@@ -264,8 +265,8 @@ export class Field {
       return;
     }
     this.view = undefined;
-    this._toast("Saved " + box.box + ": " + inWords(visit) + ".", () => this._undo(draft, visit));
     await this._goOn(box);
+    this._toast("Saved " + box.box + ": " + inWords(visit) + ".", () => this._undo(draft, visit));
     this.outbox.send();
   }
 
@@ -296,8 +297,8 @@ export class Field {
     const { date } = this.today(), key = date + "|" + box.box;
     await write(["skipped", "drafts"], (skipped, drafts) => { skipped.put({ key, date, box: box.box, reason }); drafts.delete(box.box); });
     this.view = undefined;
-    this._toast("Skipped " + box.box + ": " + reason + ".", async () => { await remove("skipped", key); await this.refresh(); location.hash = addressOf(box.box); });
     await this._goOn(box);
+    this._toast("Skipped " + box.box + ": " + reason + ".", async () => { await remove("skipped", key); await this.refresh(); location.hash = addressOf(box.box); });
   }
 
   /** @param {Box} box */
@@ -341,7 +342,7 @@ export class Field {
   _sayKept(kept, newer) {
     this.keptWords = kept ? "Opens without a signal." : "Leave this page open: without a signal it does not open again, since its address is not https.";
     this._sayHeld();
-    this.note("newer", newer ? "There is a new version of this page." : "", newer ? makeButton("Take it now", {}, () => { this.view?.flush(); takeNewer(newer); }) : undefined);
+    this.note("newer", newer ? "There is a new version of this page." : "", newer ? makeButton("Load it now", {}, () => { this.view?.flush(); takeNewer(newer); }) : undefined);
     if (!kept) window.onbeforeunload = (event) => { if (this.items.some((item) => item.state !== "sent")) event.preventDefault(); };
   }
 

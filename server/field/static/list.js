@@ -28,9 +28,10 @@ export function showList(page, place) {
   const rest = make("ul", { className: "stops" });
   const more = make("details", {}, make("summary", {}, (others.length === 1 ? "1 other box" : others.length + " other boxes")), rest);
   more.addEventListener("toggle", () => { if (more.open) refill(rest, ...others.map((box) => lineOf(page, box, null))); });
-  const next = page.next("");
+  const next = page.next(""), home = page.round?.walks.find((/** @type {import("/static/js/types").Walk} */ walk) => walk.home)?.home;
   refill(place,
     make("p", { className: "count" }, order.length ? done + " of " + order.length + " boxes done." : "Nothing is due today."),
+    !next && home ? make("p", { className: "home" }, "Back to " + page.round.to + ": " + legInWords(page, home)) : null,
     next ? make("a", { className: "button go", href: addressOf(next) }, (done ? "Go on: " : "Start: ") + next) : null,
     page.mapPlace, positionLine(page),
     make("ol", { className: "stops" }, ...order.map((box, i) => lineOf(page, box, i + 1))),
@@ -47,9 +48,15 @@ function positionLine(page) {
   return make("div", { className: "line" }, button, position.message ? make("span", { role: "status" }, position.message) : null);
 }
 
+/** A leg of the round in words. @param {Page} page @param {import("/static/js/types").Leg} leg */
+const legInWords = (page, leg) => formatDistance(leg.leg_m, page.day.units) + " " + leg.compass + ", " + Math.max(1, Math.round(leg.leg_minutes)) + " min. " + leg.instruction + ".";
+
 /** How far a box is and which way, from the own position or from the box before. @param {Page} page @param {Box} box @param {Box | undefined} before */
 export function wayTo(page, box, before) {
   if (box.lat === null || box.lon === null) return "";
+  const at = page.stops.findIndex((one) => one.boxes.includes(box.box));
+  const inOrder = at === 0 ? !before : at > 0 && before && page.stops[at - 1].boxes.includes(before.box);
+  if (inOrder && !page.position.here) return legInWords(page, page.stops[at]);
   const here = page.position.here || (before && before.lat !== null && before.lon !== null && before.box !== box.box ? { lat: before.lat, lon: before.lon } : null);
   if (!here) return "";
   const { metres, word } = towards(here, { lat: box.lat, lon: box.lon });

@@ -120,7 +120,7 @@ export class Outbox {
       await this._hold(item, wordsOf(body, status));
     } else {
       this.message = outcome === "signed out" ? "Sign in again: nothing is sent until then, and nothing is lost."
-        : status ? "The server cannot take visits now (" + status + ")." : "No connection to the server.";
+        : status ? "The server is not ready for visits (" + status + ")." : "No connection to the server.";
       this.wait_ms = Number(retry) > 0 ? Number(retry) * 1000 : Math.min(this.wait_ms * 2, LONGEST_MS);
     }
     return outcome;

@@ -1,12 +1,14 @@
-// Sends the form in the background, and keeps the visit on this device until it is saved.
-import { forget, keep, send, tell, waiting } from "/static/web/waiting.js";
+// Sends the form in place, so that no page of a browser's history sends it again; what cannot be
+// sent for want of a connection goes to the outbox of this phone, from where it is sent.
+import { itemOf, put } from "/static/field/store.js";
 
 /** @typedef {Record<string, string>} Visit */
+const SIGNED_OUT = 401, LATER = [408, 429];
 
-const form = /** @type {HTMLFormElement} */ (document.querySelector("[data-visit]"));
+/** @type {HTMLFormElement} */
+let form;
 /** @type {(mark: string) => any} */
 const part = (mark) => form.querySelector(mark);
-const said = part("[data-said]");
 
 /** @returns {[string, string][]} */
 const entries = () => /** @type {any} */ ([...new FormData(form)]);
@@ -20,21 +22,6 @@ function asVisit() {
   }
   return visit;
 }
-
-/** Opened from the list of visits that wait: show what was typed then. @param {Visit} visit */
-function refill(visit) {
-  for (const field of /** @type {Iterable<HTMLInputElement>} */ (/** @type {unknown} */ (form.elements))) {
-    if (!field.name || field.name.startsWith("key_") || field.type === "submit") continue;
-    const value = visit[field.name] || "";
-    if (field.type === "radio") field.checked = field.value === value;
-    else if (field.type === "checkbox") field.checked = value.split(";").includes(field.value);
-    else field.value = value;
-  }
-}
-
-const asked = new URLSearchParams(location.hash.slice(1)).get("waiting");
-const kept = waiting().find((one) => one.visit.visit_id === asked);
-if (kept) refill(kept.visit);
 
 /** What the key says is a part of the page that the server gives for the form as it stands. @param {HTMLButtonElement} button */
 async function askWho(button) {
@@ -58,45 +45,50 @@ function choose(species) {
   list.focus();
 }
 
-/** Whether the server asks about the visit what this page has not shown yet; no answer in time is none. @param {Visit} visit */
-async function isOdd(visit) {
-  const shown = part("[name=asked]").value.split(";");
+/** Keep the visit in the outbox, where it is on the disk once this is over. @param {string} why */
+async function keep(why) {
+  const visit = asVisit();
   try {
-    const got = await fetch("/api/visits/questions", {
-      method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(visit), signal: AbortSignal.timeout(3000),
-    });
-    return got.ok && (await got.json()).questions.some((/** @type {{ kind: string }} */ one) => !shown.includes(one.kind));
+    await put("outbox", itemOf(visit));
+    part("[data-said]").replaceChildren(why + " The visit is kept on this phone, and sent from ",
+      Object.assign(document.createElement("a"), { href: "/field#sent", textContent: "its outbox" }), ". You can leave this page.");
   } catch {
-    return false;
+    part("[data-said]").textContent = why + " This browser cannot keep the visit: leave this page open and send again.";
   }
 }
 
-form.addEventListener("submit", async (event) => {
-  event.preventDefault();
-  const pressed = /** @type {HTMLButtonElement | null} */ (event.submitter);
-  if (pressed?.name === "ask") return askWho(pressed);
-  if (pressed?.name === "choose") return choose(pressed.value);
-  const visit = asVisit(), button = part("button.button");
+async function send() {
+  const button = part("button.button");
   button.disabled = true;
-  said.textContent = "Sending ...";
-  // The server's own page shows what it asks.
-  if (await isOdd(visit)) return form.submit();
-  // Kept first: a phone that dies now still has it.
-  const safe = keep(visit);
-  const result = await send(visit);
-  if (result.state === "later") {
-    said.textContent = result.said + (safe
-      ? " The visit is kept on this device and will be sent again. You can leave this page."
-      : " This device cannot keep the visit: leave this page open and send again.");
-    tell();
+  part("[data-said]").textContent = "Sending ...";
+  try {
+    const answer = await fetch(form.action, { method: "POST", body: new URLSearchParams(entries()), signal: AbortSignal.timeout(30000) });
+    if (answer.ok && answer.redirected) return location.assign(answer.url);
+    if (answer.status === SIGNED_OUT) return await keep("Your access has ended: sign in again.");
+    if (answer.status >= 500 || LATER.includes(answer.status)) return await keep("The server is not ready for it.");
+    // The server's own page shows each fault beside its field, and holds what was typed.
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    document.querySelector("main")?.replaceWith(/** @type {Element} */ (page.querySelector("main")));
+    bind();
+    document.querySelector("main [role=alert]")?.scrollIntoView();
+  } catch {
+    await keep("There is no connection.");
+  } finally {
     button.disabled = false;
-    return;
   }
-  forget(visit);
-  if (result.state === "sent") {
-    location.href = "/boxes/" + encodeURIComponent(visit.box) + "?saved=yes";
-    return;
-  }
-  // The server's own page shows each fault beside its field, and keeps what was typed.
-  form.submit();
-});
+}
+
+function bind() {
+  const found = document.querySelector("[data-visit]");
+  if (!found) return;
+  form = /** @type {HTMLFormElement} */ (found);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const pressed = /** @type {HTMLButtonElement | null} */ (event.submitter);
+    if (pressed?.name === "ask") askWho(pressed);
+    else if (pressed?.name === "choose") choose(pressed.value);
+    else send();
+  });
+}
+
+bind();

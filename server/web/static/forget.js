@@ -3,7 +3,14 @@
 export {};
 if ("caches" in window) for (const name of await caches.keys()) await caches.delete(name);
 try {
-  localStorage.removeItem("boxround round done");
+  const opened = indexedDB.open("boxround field");
+  opened.onsuccess = () => {
+    const stores = opened.result.objectStoreNames;
+    if (stores.contains("day")) opened.result.transaction("day", "readwrite").objectStore("day").clear();
+    opened.result.close();
+  };
+  // Before the field page there is nothing to forget, and no store is made here.
+  opened.onupgradeneeded = () => opened.transaction?.abort();
 } catch {
   // A browser that keeps nothing has nothing to forget.
 }
