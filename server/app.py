@@ -22,14 +22,14 @@ from server.live.log_folding import LogFolding
 from server.live.trail import LiveTrail
 from server.live.warming import start_warming
 from server.settings import MAX_PLANNING, ServerSettings, from_environment
-from server.web.authentication.middleware import Gate
+from server.web.authentication.middleware import Authentication
 from server.web.authentication.roles import ACCESS, changes_are_for_keepers
 from server.web.authentication.team import Team, expect_keeper
 from server.web.feature import Feature
 from server.web.headers import SecurityHeaders
-from server.web.host_check import Guard
+from server.web.host_check import HostCheck
 from server.web.problems import PROBLEM_TYPE, LastResort, add_error_answers
-from server.web.response_cache import HotAnswers
+from server.web.response_cache import ResponseCache
 from server.web.templating import static_folders
 
 FOR_READERS = (400, 401, 403, 421, 429, 503)
@@ -126,9 +126,9 @@ def create_app(settings: ServerSettings, *, features: Sequence[Feature] = FEATUR
     for name, folder in static_folders().items():
         app.mount(f"/static/{name}", StaticFiles(directory=folder), name=f"static {name}")
     app.add_middleware(LastResort)
-    kept = HotAnswers(SecurityHeaders(app.behind), changed=live.stale, open_below=f"{OPEN}/")
-    app.front = Guard(
-        Gate(kept, team=team, public_https=settings.public_https),
+    cached = ResponseCache(SecurityHeaders(app.behind), changed=live.stale, open_below=f"{OPEN}/")
+    app.front = HostCheck(
+        Authentication(cached, team=team, public_https=settings.public_https),
         hosts=settings.hosts,
         public_origin=settings.public_origin,
     )

@@ -23,20 +23,29 @@ from server.live.trail import LiveTrail
 from server.ogc.public import WithFeatures
 from server.public.app import OpenApp
 from server.settings import ServerSettings
-from server.web.response_cache import HotAnswers
+from server.web.host_check import HostCheck
+from server.web.response_cache import ResponseCache
 
 
-def public_app(live: LiveTrail) -> ASGIApp:
-    """The public pages of an opened trail, kept until it changes."""
+def public_app(live: LiveTrail, settings: ServerSettings) -> ASGIApp:
+    """The public pages of an opened trail, for requests to the host names of the settings."""
     views = PublicViews(live)
-    kept = HotAnswers(OpenApp(views), changed=live.stale)
+    origin = settings.public_origin
+    pages = OpenApp(views, address=origin and f"{origin}/open/")
+    cached = ResponseCache(pages, changed=live.stale)
 
     async def app(scope: Scope, receive: Receive, send: Send) -> None:
         # The pages take no parameter but `?embed`: any other is the same answer.
         query = scope["query_string"] if scope["query_string"] == b"embed" else b""
-        await kept({**scope, "query_string": query}, receive, send)
+        await cached({**scope, "query_string": query}, receive, send)
 
-    return WithFeatures(app, views)
+    checked = HostCheck(WithFeatures(app, views), hosts=settings.hosts, public_origin=origin)
+
+    # Servers take what is no coroutine function for an app of an older standard.
+    async def front(scope: Scope, receive: Receive, send: Send) -> None:
+        await checked(scope, receive, send)
+
+    return front
 
 
 @contextmanager
@@ -66,7 +75,7 @@ def _serve(settings: ServerSettings, listening: socket.socket, how: Mapping[str,
     live = LiveTrail(settings.trail, clock=Clock(settings.on), busy_s=settings.busy_s)
     live.open()
     try:
-        config = uvicorn.Config(public_app(live), lifespan="off", **how)
+        config = uvicorn.Config(public_app(live, settings), lifespan="off", **how)
         uvicorn.Server(config).run([listening])
     except KeyboardInterrupt:
         pass

@@ -26,7 +26,7 @@ from server.serving.getting_ready import prepare_meanwhile_answering
 from server.settings import ServerSettings, Tiles, to_environment
 from server.terminal import add_day, add_trail
 from server.web.authentication.team import expect_keeper
-from server.web.idle_timeout import PatientProtocol
+from server.web.idle_timeout import ProtocolWithIdleTimeout
 
 DEMO = Path("alderbeck.gpkg")
 DEMO_DAY = date(2026, 6, 3)
@@ -99,7 +99,7 @@ _HOW: Mapping[str, Any] = MappingProxyType(
         "access_log": False,
         "log_level": "warning",
         "server_header": False,
-        "http": PatientProtocol,
+        "http": ProtocolWithIdleTimeout,
         "ws": "none",
         # A save under way is finished before the server stops, a stuck connection is not.
         "timeout_graceful_shutdown": 10,
@@ -129,7 +129,9 @@ def _serve(asked: argparse.Namespace) -> int:
         if asked.public_port is not None:
             open_to_all = _listening(asked.public_host or settings.host, asked.public_port)
             lines.append(f"Public pages on {_address(open_to_all)}")
-            running.enter_context(public_pages(settings, open_to_all, _HOW))
+            named = (*settings.allowed_hosts, asked.public_host or settings.host)
+            public = settings.model_copy(update={"allowed_hosts": named})
+            running.enter_context(public_pages(public, open_to_all, _HOW))
         _run(settings, listening, lines)
     return 0
 

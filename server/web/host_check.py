@@ -1,6 +1,6 @@
-"""What stands in front of every request: who may ask, from where, and how much.
+"""The first layer of every request: its host name, where it comes from, and how much it sends.
 
-`Guard` is the outermost layer. It answers 421 to a host name that is not ours (a
+`HostCheck` is the outermost layer. It answers 421 to a host name that is not ours (a
 page elsewhere could otherwise read the trail by pointing its own name at this
 machine), 400 to an address that is none, 403 to a change that another site's page
 asks for, 413 to a body too long and 408 to one too slow.
@@ -33,7 +33,7 @@ def host_name(host: str) -> str:
     return host.partition(":")[0].lower().rstrip(".")
 
 
-class Guard:
+class HostCheck:
     """The outermost layer: host, origin and length of a request."""
 
     def __init__(self, app: ASGIApp, *, hosts: frozenset[str], public_origin: str | None) -> None:
@@ -73,7 +73,9 @@ class Guard:
 
     async def _change(self, host: bytes, scope: Scope, receive: Receive, send: Send) -> None:
         headers = dict(scope["headers"])
-        if not self._same_site(headers, host):
+        # Of two origins one is made up, and which one counts is anybody's guess.
+        origins = [name for name, _ in scope["headers"] if name == b"origin"]
+        if len(origins) > 1 or not self._same_site(headers, host):
             answer = problem_answer(
                 scope, 403, "Expected a form of this server, got one of another site"
             )

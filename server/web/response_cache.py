@@ -1,4 +1,4 @@
-"""Kept answers: a page or data set asked for again is sent at once, compressed already.
+"""Cached responses: a page or data set requested again is sent at once, compressed already.
 
 Stands in front of routing. An answer is kept if its route gave it an `ETag`; all
 are dropped as soon as the trail has changed or the day has turned, which is asked
@@ -75,8 +75,8 @@ class _Room:
         self.size += answer.size
 
 
-class HotAnswers:
-    """Answers reading requests from what it kept, else asks the app and keeps that.
+class ResponseCache:
+    """Answers reading requests from its cache, else asks the app and caches that answer.
 
     Parameters
     ----------

@@ -33,8 +33,8 @@ from server.settings import ServerSettings
 from server.web.authentication.cookies import cookie_name
 from server.web.authentication.limits import Buckets
 from server.web.authentication.side_file import people_path
-from server.web.host_check import MAX_BODY_BYTES, Guard
-from server.web.idle_timeout import PatientProtocol
+from server.web.host_check import MAX_BODY_BYTES, HostCheck
+from server.web.idle_timeout import ProtocolWithIdleTimeout
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.running import in_own_thread
 from tests.server.team import TeamClient, make_team
@@ -115,7 +115,7 @@ def test_a_body_that_does_not_come_is_given_up(monkeypatch: pytest.MonkeyPatch) 
         sent.append(message)
 
     first, sent = [b"{"], list[dict[str, Any]]()
-    guard = Guard(nothing_behind, hosts=frozenset({"127.0.0.1"}), public_origin=None)
+    guard = HostCheck(nothing_behind, hosts=frozenset({"127.0.0.1"}), public_origin=None)
     scope = {
         "type": "http",
         "method": "POST",
@@ -133,7 +133,9 @@ async def served(app: Any) -> AsyncIterator[int]:
     """A server in this process with our protocol; gives its port."""
     listening = socket.socket()
     listening.bind(("127.0.0.1", 0))
-    config = uvicorn.Config(app, http=PatientProtocol, log_level="error", ws="none", lifespan="off")
+    config = uvicorn.Config(
+        app, http=ProtocolWithIdleTimeout, log_level="warning", ws="none", lifespan="off"
+    )
     server = uvicorn.Server(config)
     running = asyncio.create_task(server._serve([listening]))
     while not server.started:
@@ -158,7 +160,7 @@ async def _answer_slowly(scope: Any, receive: Any, send: Any) -> None:
 def test_a_connection_over_which_no_request_comes_is_closed(
     monkeypatch: pytest.MonkeyPatch, head: bytes
 ) -> None:
-    monkeypatch.setattr("server.web.idle_timeout.PATIENCE_S", 0.1)
+    monkeypatch.setattr("server.web.idle_timeout.IDLE_TIMEOUT_S", 0.1)
 
     async def wait() -> bytes:
         async with served(_answer_slowly) as port:
@@ -173,7 +175,7 @@ def test_a_connection_over_which_no_request_comes_is_closed(
 
 
 def test_an_answer_that_takes_its_time_is_not_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.web.idle_timeout.PATIENCE_S", 0.1)
+    monkeypatch.setattr("server.web.idle_timeout.IDLE_TIMEOUT_S", 0.1)
 
     async def ask() -> bytes:
         async with served(_answer_slowly) as port:

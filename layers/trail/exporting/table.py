@@ -15,6 +15,7 @@ from typing import Any
 import orjson
 
 from layers.trail.exporting.collection import Collection, Row, Source
+from layers.trail.exporting.harmless import harmless
 from layers.trail.field import Field, Storage, column
 
 _DATATYPES: Mapping[Storage, str] = {
@@ -44,12 +45,14 @@ def write_csv(path: Path, source: Source, collection: Collection) -> None:
 
 
 def csv_of(collection: Collection) -> Iterator[bytes]:
-    """The table in UTF-8, a page at a time; missing cells are empty."""
+    """The table in UTF-8, a page at a time; missing cells are empty, and text is `harmless`."""
     page = io.StringIO(newline="")
     writer = csv.writer(page)
     writer.writerow([column.name for column in columns_of(collection)])
     for rows in collection.pages():
-        writer.writerows([*row.values.values(), *_place(row, collection)] for row in rows)
+        writer.writerows(
+            [*map(harmless, row.values.values()), *_place(row, collection)] for row in rows
+        )
         yield page.getvalue().encode()
         page.seek(page.truncate(0))
     yield page.getvalue().encode()

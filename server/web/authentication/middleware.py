@@ -1,6 +1,6 @@
-"""The gate: lets nobody in whom it does not know, whatever the address.
+"""Authentication: a request needs a key of the team, whatever its address.
 
-It stands in front of the kept answers and of routing, so a new route is safe without
+It comes before cached responses and routing, so a new route is safe without
 its author's help, and an outsider cannot tell an address that exists from one that
 does not.
 
@@ -59,8 +59,8 @@ SEEN_WAITS_S = 0.05
 _log = logging.getLogger("boxround.server")
 
 
-class Gate:
-    """Lets in the people of a team, by cookie, program key or calendar key."""
+class Authentication:
+    """Admits the people of a team, by cookie, program key or calendar key."""
 
     def __init__(self, app: ASGIApp, *, team: Team, public_https: bool) -> None:
         self._app = app

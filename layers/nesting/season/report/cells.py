@@ -9,6 +9,7 @@ from datetime import date
 
 from layers.nesting.season.doubts import format_cases
 from layers.nesting.season.result import Measure, format_value
+from layers.trail.exporting.harmless import harmless
 
 Cell = str | int | float | date | Measure | None
 
@@ -25,9 +26,6 @@ class Sheet:
 
 
 NOT_KNOWN = "not known"
-
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for a formula where it begins a cell."""
 
 
 def format_cell(cell: Cell) -> str:
@@ -77,6 +75,5 @@ def _values(cell: Cell, *, wide: bool) -> list[str | int | float | None]:
         low, high = (cell.interval.low, cell.interval.high) if cell.interval else (None, None)
         return [cell.estimate, low, high, cell.n]
     value = cell.isoformat() if isinstance(cell, date) else cell
-    if isinstance(value, str) and value.startswith(_FORMULA):
-        value = f"'{value}"
+    value = harmless(value)
     return [value, None, None, None] if wide else [value]

@@ -8,7 +8,7 @@ import pytest
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from server.web.response_cache import ANSWER_BYTES, HotAnswers
+from server.web.response_cache import ANSWER_BYTES, ResponseCache
 from tests.server.running import in_own_thread
 
 
@@ -51,7 +51,7 @@ async def ask(hot: ASGIApp, query: str, *, path: str = "/") -> bytes:
 def test_an_answer_is_made_once_while_nothing_changes() -> None:
     async def run() -> None:
         app = Small()
-        hot = HotAnswers(app, changed=app.changed)
+        hot = ResponseCache(app, changed=app.changed)
         assert [await ask(hot, "a") for _ in range(3)] == [b"small"] * 3
         assert app.asked == [b"a"]
         app.changes = True
@@ -67,7 +67,7 @@ def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.Monk
 
     async def run() -> None:
         app = Small()
-        hot = HotAnswers(app, changed=app.changed)
+        hot = ResponseCache(app, changed=app.changed)
         for query in ("a", "b", "c", "d", "e", "a"):
             await ask(hot, query)
         assert app.asked == [b"a", b"b", b"c", b"d", b"e", b"a"]
@@ -83,7 +83,7 @@ def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others(
 
     async def run() -> None:
         app = Small()
-        hot = HotAnswers(app, changed=app.changed, open_below="/open/")
+        hot = ResponseCache(app, changed=app.changed, open_below="/open/")
         await ask(hot, "team")
         for at in range(50):
             await ask(hot, f"stranger {at}", path="/open/")
