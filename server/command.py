@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import sqlite3
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from importlib.metadata import version
@@ -53,6 +54,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BoxroundError as error:
         print(error, file=sys.stderr)
         return CALLER_AT_FAULT if isinstance(error, CallerError) else WORLD_AT_FAULT
+    except sqlite3.Error as error:
+        # Damage that only shows while a file is read.
+        print(f"The file cannot be read: {error}. Run boxround doctor on it.", file=sys.stderr)
+        return WORLD_AT_FAULT
     except UnicodeEncodeError as error:
         came = error.object[error.start : error.end]
         print(f"Expected text that {error.encoding} can hold, got {came!r}", file=sys.stderr)

@@ -24,6 +24,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "check": ("demo.gpkg",),
     "backup": ("demo.gpkg", "copy.gpkg"),
     "restore": ("copy.gpkg", "demo.gpkg"),
+    "doctor": ("demo.gpkg",),
     "settings": ("demo.gpkg",),
     "guide": (),
     "nests": ("demo.gpkg", *DAY),

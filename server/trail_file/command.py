@@ -22,10 +22,11 @@ from layers.trail.store import Trail
 from layers.trail.words import PUBLIC, UNITS, one_word
 from server.live.clock import Clock, utc_now
 from server.terminal import add_json, add_trail, opened, print_cautions, print_json, print_table
+from server.trail_file.doctor import examine
 from server.web.authentication.side_file import copy_people
 
 FAULTS_FOUND = 1
-"""Exit code of `check` where something must be mended."""
+"""Exit code of `check` and `doctor` where something must be mended."""
 
 
 def _add_settings(command: argparse.ArgumentParser, *, required: bool) -> None:
@@ -135,6 +136,24 @@ def _restore(asked: argparse.Namespace) -> int:
     if done.was_damaged:
         print("A server that runs goes on with the restored trail; a desktop GIS must reopen it.")
     return 0
+
+
+def _doctor_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument(
+        "--backups", type=Path, metavar="FOLDER", help="where its dated backups are"
+    )
+    add_json(command)
+    command.set_defaults(run=_doctor)
+
+
+def _doctor(asked: argparse.Namespace) -> int:
+    checkups = examine(asked.trail, now=utc_now(), backups=asked.backups)
+    if asked.json:
+        print_json([vars(one) for one in checkups])
+    else:
+        print_table(("", "subject", "what"), [(c.state, c.subject, c.what) for c in checkups])
+    return FAULTS_FOUND if any(one.state == "fault" for one in checkups) else 0
 
 
 def _settings_arguments(command: argparse.ArgumentParser) -> None:
@@ -248,6 +267,7 @@ ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProx
         "check": _check_arguments,
         "backup": _backup_arguments,
         "restore": _restore_arguments,
+        "doctor": _doctor_arguments,
         "settings": _settings_arguments,
     }
 )
