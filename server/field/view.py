@@ -11,6 +11,7 @@ from layers.nesting.cautions import LAW, ON_A_ROUND, sign_cautions
 from layers.nesting.due import OPEN, Due
 from layers.nesting.forecast import closed_days
 from layers.nesting.histories import Histories
+from layers.nesting.questions import figures_of_all
 from layers.trail.coding import day_number, day_of
 from layers.trail.field import Field
 from layers.trail.schema import VISITS
@@ -22,6 +23,8 @@ from server.live.contents import Contents
 _ELSEWHERE = {"box", "seen_on", "seen_at", "observer", "species", "eggs", "young", "young_days"}
 """Columns with a place of their own on the page; all others are folded below them."""
 _WORDS = ("nest", "adult", "eggs_warm", "opened")
+_HISTORY_DAYS = 200
+"""Visits further back have nothing to do with a nest of today; see `layers.nesting.questions`."""
 
 AGES: tuple[tuple[int, str], ...] = (
     (0, "naked and pink, eyes shut"),
@@ -40,8 +43,9 @@ def field_day(contents: Contents, on: date) -> dict[str, Any]:
     -------
     dict
         `on, version, trail, units, timezone`; `fields` (the rest of the form), `species`
-        (names of the guide) and `met` (those recorded here), `ages`, `cautions`, `law`; `boxes`
-        that stand on the day, each as `_box` gives it.
+        (names of the guide), `met` (those recorded here) and `figures` of the species, by which a
+        visit is asked about; `ages`, `cautions`, `law`; `boxes` that stand on the day, each as
+        `_box` gives it.
     """
     known = contents.known_on(on)
     met = {name for name in contents.histories.visits.species_names if name}
@@ -55,6 +59,7 @@ def field_day(contents: Contents, on: date) -> dict[str, Any]:
         "fields": [_field(one, contents.settings) for one in _rest()],
         "species": [species.common for species in contents.guide.species],
         "met": sorted(met),
+        "figures": figures_of_all(contents.guide),
         "ages": [{"days": days, "text": text} for days, text in AGES],
         "cautions": list(ON_A_ROUND),
         "law": LAW,
@@ -112,6 +117,15 @@ def _box(known: Contents, place: Mapping[str, Any], due: Due, *, on: date) -> di
         "cautions": sign_cautions(histories, due.box, on=on) if due.approach == OPEN else [],
         "last": seen[-1] if seen else None,
         "today": [one for one in seen if one["date"] == on.isoformat()],
+        "hole_mm": place["hole_mm"],
+        "hole_shape": place["hole_shape"],
+        "installed_on": place["installed_on"],
+        "removed_on": place["removed_on"],
+        "history": [
+            _history(histories, i)
+            for i in at
+            if histories.visits.day[i] > day_number(on) - _HISTORY_DAYS
+        ],
     }
 
 
@@ -130,6 +144,20 @@ def _visit(histories: Histories, at: int) -> dict[str, Any]:
         "observer": None if observer < 0 else visits.observers[observer],
         "text": inside(row) or "nothing recorded about the inside",
     }
+
+
+def _history(histories: Histories, at: int) -> dict[str, Any]:
+    """What the questions about a visit look at in one before it, under the columns' names."""
+    visits = histories.visits
+    observer, actions = int(visits.observer[at]), int(visits.actions[at])
+    done = [word for i, word in enumerate(visits.actions_words) if actions >> i & 1]
+    row = _row(visits, at) | {
+        "seen_on": day_of(int(visits.day[at])).isoformat(),
+        "species": histories.species_name(int(visits.species[at])),
+        "observer": None if observer < 0 else visits.observers[observer],
+        "actions": ";".join(done) or None,
+    }
+    return {name: value for name, value in row.items() if value is not None}
 
 
 def _row(visits: Visits, at: int) -> dict[str, Any]:

@@ -70,3 +70,32 @@ test("the file for a keeper holds every cell, whatever is written in it", () => 
   const table = asTable([{ visit_id: "i", box: "M05", note: 'two "words", a\nline' }, { visit_id: "j", box: "M06", eggs: "5" }]);
   assert.equal(table, 'visit_id,box,note,eggs\r\ni,M05,"two ""words"", a\nline",\r\nj,M06,,5\r\n');
 });
+
+test("a visit is asked the same questions as by the Python function, by the same table of cases", async () => {
+  const { readFile } = await import("node:fs/promises");
+  const { questions } = await import("../../server/field/static/questions.js");
+  const table = JSON.parse(await readFile(new URL("../nesting/data/questions.json", import.meta.url)));
+  const kinds = (one, more = {}) => questions(one.box, { ...one.visit, ...more }, one.history, table.figures).map(({ kind }) => kind);
+  assert.ok(table.cases.length >= 60);
+  for (const one of table.cases) {
+    assert.deepEqual(kinds(one).sort(), [...one.asks].sort(), one.name);
+    assert.deepEqual(kinds(one, one.instead), [], one.name + ", changed");
+    assert.deepEqual(kinds(one, { confirmed: one.asks.join(";") }), [], one.name + ", confirmed");
+  }
+  const [first] = questions(table.cases[0].box, table.cases[0].visit, table.cases[0].history, table.figures);
+  assert.match(first.text, /8 days after they were judged 5: 13 would fit\.$/);
+});
+
+test("each walker's link holds their boxes in their order, and their name", async () => {
+  const { linkOf } = await import("../../server/field/static/walkers.js");
+  assert.equal(linkOf("set=due&walkers=2&pace=brisk&from=Car+park", ["M05", "A,1"], "Robin"),
+    "/field?set=boxes&order=given&name=Robin&pace=brisk&from=Car+park&boxes=M05&boxes=A%2C1");
+});
+
+test("visits of one box and day differ by their counts, until two looks are confirmed", async () => {
+  const { differing, asSent } = await import("../../server/field/static/twice.js");
+  const visit = (box, eggs, more = {}) => ({ visit_id: box + eggs, box, seen_on: "2026-06-03", seen_at: "2026-06-03T12:40:00.000Z", eggs, young: null, confirmed: null, entered_at: "x", ...more });
+  const found = differing([visit("A", 5), visit("A", 4), visit("B", 5), visit("B", 5), visit("C", 5), visit("C", null), visit("D", 1), visit("D", 2, { confirmed: "age;same day" }), visit("E", 1), visit("E", 2, { seen_on: "2026-06-04" })]);
+  assert.deepEqual(found.map((group) => group[0].box), ["A"]);
+  assert.deepEqual(asSent(visit("A", 5), "America/New_York"), { visit_id: "A5", box: "A", eggs: "5", date: "2026-06-03", time: "08:40" });
+});

@@ -1,6 +1,7 @@
 // One box: what is expected first, then counts by thumb, then all else folded.
 import { make, makeButton, refill } from "/static/js/dom.js";
-import { asLastTime, empty, isBlank, MOST, mayDo, PAD, stepped } from "./visit.js";
+import { questions } from "./questions.js";
+import { asLastTime, asStored, empty, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
 
 /** @typedef {import("./visit.js").Box} Box */
 /** @typedef {import("./visit.js").Day} Day */
@@ -20,7 +21,7 @@ export class BoxView {
   /**
    * @param {HTMLElement} place @param {Day} day @param {Box} box @param {Draft} draft
    * @param {{ keep: (draft: Draft) => Promise<void>, save: (draft: Draft) => void, skip: (reason: string) => void, discard: () => void }} calls
-   * @param {{ where: string, earlier: string }} words
+   * @param {{ where: string, earlier: string, observer: string }} words
    */
   constructor(place, day, box, draft, calls, words) {
     this.place = place;
@@ -43,7 +44,8 @@ export class BoxView {
 
   /** Keep at once what a tap has changed. @param {Cells} cells */
   change(cells) {
-    Object.assign(this.draft.cells, cells);
+    // What was confirmed was confirmed of other figures.
+    Object.assign(this.draft.cells, { confirmed: "" }, cells);
     this._keep();
     this.show();
   }
@@ -171,12 +173,36 @@ export class BoxView {
   }
 
   _save() {
-    if (isBlank(this.cells)) {
+    if (isBlank({ ...this.cells, confirmed: "" })) {
       this.message.textContent = mayDo(this.box) === "open" ? "Nothing recorded. Press \"Could not look\" if you could not, or skip the box." : "Nothing recorded. Skip the box, if you saw nothing of it.";
       return;
     }
     clearTimeout(this.typing);
-    this.calls.save(this.draft);
+    const asked = questions(this.box, this._asStored(), this._history(), this.day.figures);
+    if (asked.length) this._ask(asked); else this.calls.save(this.draft);
+  }
+
+  _asStored() { return asStored(visitOf(this.draft, this.words.observer)); }
+
+  /** The visits before; of a correction without the own one of the day, which it replaces. */
+  _history() {
+    const { history } = this.box, { draft, words } = this;
+    return draft.replaces ? history.filter((one) => one.seen_on !== draft.date || one.observer !== words.observer) : history;
+  }
+
+  /** Ask about what is odd, each once: what is right is confirmed in the visit. @param {import("./questions.js").Question[]} asked */
+  _ask(asked) {
+    const box = make("div", { className: "odd", role: "alert" }, make("p", {}, make("b", {}, "Not saved yet. Is this right?")));
+    for (const { kind, text, reading } of asked) {
+      box.append(make("p", {}, text, " ", make("span", { className: "hint" }, reading)),
+        makeButton("It is right", {}, () => {
+          this.cells.confirmed = [this.cells.confirmed, kind].filter(Boolean).join(";");
+          this._keep();
+          this._save();
+        }));
+    }
+    refill(this.foot, box, ...this._foot());
+    this.foot.querySelector("button")?.focus();
   }
 
   /** The rest of the form, which is made once: what is typed there stays while counts change. */

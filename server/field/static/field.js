@@ -9,6 +9,8 @@ import { Outbox } from "./outbox.js";
 import { showSent } from "./sent.js";
 import { all, change, get, itemOf, newId, put, remove, takeOver, write } from "./store.js";
 import { inWords, localMoment, visitOf, withdrawalOf } from "./visit.js";
+import { showTwice } from "./twice.js";
+import { showWalkers } from "./walkers.js";
 import { Position } from "./way.js";
 
 /** @typedef {import("./store.js").Draft} Draft */
@@ -16,7 +18,7 @@ import { Position } from "./way.js";
 /** @typedef {import("./visit.js").Box} Box */
 /** @typedef {{ key: string, query: string, at: string, day: import("./visit.js").Day, round: any, ground: any, walker: { name: string, fixed_on: string | null } }} Held */
 
-const UNDO_MS = 10000, FETCH_MS = 60000;
+const UNDO_MS = 10000, FETCH_MS = 60000, WATCH_MS = 30000;
 const SIGNED_OUT = 401;
 
 class Refused extends Error {
@@ -84,6 +86,8 @@ export class Field {
     keepPage(({ kept, newer }) => this._sayKept(kept, newer));
     this.note("persist", await persist().catch(() => ""));
     this.position.resume();
+    // The coordinator sees what arrives.
+    setInterval(() => { if (location.hash === "#walkers" && !document.hidden) this._fetchDay(); }, WATCH_MS);
     this.outbox.send();
   }
 
@@ -186,9 +190,12 @@ export class Field {
     find("back").hidden = !location.hash || location.hash === "#round";
     document.body.classList.toggle("at-box", Boolean(box));
     if (box) return this._showBox(box);
-    if (location.hash === "#sent") {
-      find("title").textContent = "Visits of this phone";
-      return showSent(this, this.place);
+    const views = new Map(/** @type {[string, [string, (page: Field, place: HTMLElement) => unknown]][]} */ ([
+      ["#sent", ["Visits of this phone", showSent]], ["#walkers", ["Walkers", showWalkers]], ["#twice", ["Same day, different counts", showTwice]]]));
+    const other = views.get(location.hash);
+    if (other) {
+      find("title").textContent = other[0];
+      return void other[1](this, this.place);
     }
     find("title").textContent = "In the woods";
     showList(this, this.place);
@@ -216,7 +223,7 @@ export class Field {
       discard: async () => { await remove("drafts", box.box); this._showBox(box); },
     }, {
       where: [number ? number + " of " + this.order.length : "", wayTo(this, box, this.last ? this.box(this.last) : undefined)].filter(Boolean).join(" · "),
-      earlier: own ? "You recorded: " + inWords(JSON.parse(own.body)) + ". Change it here." : "",
+      earlier: own ? "You recorded: " + inWords(JSON.parse(own.body)) + ". Change it here." : "", observer: this.observer,
     });
     find("title").focus({ preventScroll: true });
     window.scrollTo(0, 0);

@@ -37,6 +37,8 @@ export function showList(page, place) {
     make("ol", { className: "stops" }, ...order.map((box, i) => lineOf(page, box, i + 1))),
     others.length ? more : null,
     make("details", {}, make("summary", {}, "Take care"), make("ul", {}, ...page.day.cautions.map((text) => make("li", {}, text)))),
+    make("p", { className: "line" }, page.round ? make("a", { className: "alone", href: "#walkers" }, "Walkers of this round") : null,
+      make("a", { className: "alone", href: "#twice" }, "Same day, different counts")),
     page.nameField());
 }
 

@@ -3,9 +3,9 @@
 /** @typedef {import("./store.js").Cells} Cells */
 /** @typedef {import("./store.js").Draft} Draft */
 /** @typedef {{ date: string, day: string, time: string | null, eggs: number | null, young: number | null, young_days: number | null, nest: string | null, adult: string | null, species: string | null, observer: string | null, opened: string | null, text: string }} Seen */
-/** @typedef {{ box: string, name: string | null, section: string | null, lat: number | null, lon: number | null, due: boolean, urgency: string, reasons: string[], approach: string, approach_text: string, closed: string | null, expected: string, cautions: string[], last: Seen | null, today: Seen[] }} Box */
+/** @typedef {{ box: string, name: string | null, section: string | null, lat: number | null, lon: number | null, due: boolean, urgency: string, reasons: string[], approach: string, approach_text: string, closed: string | null, expected: string, cautions: string[], last: Seen | null, today: Seen[], hole_mm: number | null, hole_shape: string | null, installed_on: string | null, removed_on: string | null, history: Record<string, any>[] }} Box */
 /** @typedef {{ name: string, label: string, kind: string, unit: string | null, least: number | null, most: number | null, words: string[] }} Field */
-/** @typedef {{ on: string, version: number, trail: string, units: string, timezone: string, fields: Field[], species: string[], met: string[], ages: { days: number, text: string }[], cautions: string[], law: string, boxes: Box[] }} Day */
+/** @typedef {{ on: string, version: number, trail: string, units: string, timezone: string, fields: Field[], species: string[], met: string[], figures: Record<string, import("./look.js").Figures>, ages: { days: number, text: string }[], cautions: string[], law: string, boxes: Box[] }} Day */
 
 export const MOST = { eggs: 40, young: 30 };
 /** Counts that a tap on the number offers; the rest by + from there. */
@@ -57,6 +57,12 @@ export function visitOf(draft, observer) {
     visit_id: id, box, date, ...(time ? { time } : {}), ...(observer ? { observer } : {}), ...Object.fromEntries(filled),
     ...(replaces ? { replaces } : {}),
   };
+}
+
+/** The row as the trail will hold it, with counts as numbers: what the questions look at. @param {Cells} visit @returns {Record<string, any>} */
+export function asStored({ date, time: _, ...visit }) {
+  const counts = ["eggs", "young", "young_days", "dead_young"].filter((name) => visit[name]);
+  return { ...visit, seen_on: date, ...Object.fromEntries(counts.map((name) => [name, Number(visit[name])])) };
 }
 
 /** The row that takes a visit back. @param {Cells} visit @param {string} id @returns {Cells} */

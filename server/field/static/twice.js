@@ -1,0 +1,60 @@
+// Visits to one box on one day whose counts differ: two looks, or is one wrong?
+import { make, makeButton, refill } from "/static/js/dom.js";
+import { newId } from "./store.js";
+import { inWords, localMoment, withdrawalOf } from "./visit.js";
+
+/** @typedef {import("./field.js").Field} Page */
+/** @typedef {Record<string, any>} Stored a visit as the trail holds it */
+
+const KIND = "same day", DAYS = 60, DAY_MS = 86400000;
+
+/** Those of a box and day whose counts differ, but for what was confirmed as two looks. @param {Stored[]} visits @returns {Stored[][]} */
+export function differing(visits) {
+  /** @type {Map<string, Stored[]>} */
+  const groups = new Map();
+  for (const one of visits) groups.set(one.box + " " + one.seen_on, [...(groups.get(one.box + " " + one.seen_on) ?? []), one]);
+  const differ = (/** @type {Stored[]} */ group, /** @type {string} */ name) => new Set(group.map((one) => one[name]).filter((count) => count !== null)).size > 1;
+  return [...groups.values()].filter((group) => group.length > 1 && (differ(group, "eggs") || differ(group, "young"))
+    && !group.some((one) => (one.confirmed || "").split(";").includes(KIND)));
+}
+
+/** A stored visit as it is sent. @param {Stored} stored @param {string} timezone @returns {Record<string, string>} */
+export function asSent({ seen_on, seen_at, entered_at, ...rest }, timezone) {
+  const cells = Object.entries(rest).filter(([, cell]) => cell !== null).map(([name, cell]) => [name, String(cell)]);
+  const time = seen_at ? { time: localMoment(new Date(seen_at), timezone).time } : {};
+  return { ...Object.fromEntries(cells), date: seen_on, ...time };
+}
+
+/** @param {Page} page @param {HTMLElement} place */
+export async function showTwice(page, place) {
+  const since = new Date(Date.parse(page.day.on) - DAYS * DAY_MS).toISOString().slice(0, 10);
+  /** @type {Stored[]} */
+  const visits = [];
+  try {
+    let address = "/api/visits?limit=1000&since=" + since;
+    while (address) {
+      const answer = await fetch(address), body = await answer.json();
+      visits.push(...body.visits);
+      address = body.next;
+    }
+  } catch {
+    return refill(place, make("p", {}, "This list needs a connection."));
+  }
+  const groups = differing(visits), message = make("p", { className: "mark", role: "status" });
+  const send = async (/** @type {Record<string, string>} */ visit) => {
+    const answer = await fetch("/api/visits", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(visit) });
+    if (answer.ok) return showTwice(page, place);
+    message.textContent = (await answer.json().catch(() => null))?.detail || "The server answered " + answer.status;
+  };
+  refill(place, make("p", {}, groups.length ? "Two looks at different hours are both right; else withdraw the wrong one." : "No two visits of a day differ."), message,
+    ...groups.map((group) => make("section", {}, make("h2", {}, group[0].box + ", " + group[0].seen_on),
+      ...group.map((one) => {
+        const visit = asSent(one, page.day.timezone);
+        return make("div", { className: "line" }, make("span", {}, (one.observer || "somebody") + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)),
+          makeButton("This one is wrong: withdraw it", {}, () => send(withdrawalOf(visit, newId()))));
+      }),
+      makeButton("Two looks: both are right", {}, () => {
+        const last = asSent(group[group.length - 1], page.day.timezone);
+        send({ ...last, visit_id: newId(), replaces: last.visit_id, confirmed: [last.confirmed, KIND].filter(Boolean).join(";") });
+      }))));
+}
