@@ -140,6 +140,17 @@ def test_nobody_is_sent_out_when_nothing_fits() -> None:
     assert _filled(make_arrays(5, 2, budget=1.0)) == ((),)
 
 
+@pytest.mark.parametrize(
+    ("stops", "walkers", "budget", "seed"), [(40, 3, 60.0, 3), (50, 2, 90.0, 5), (60, 2, 110.0, 4)]
+)
+def test_a_search_with_too_little_time_betters_the_greedy_plan(
+    stops: int, walkers: int, budget: float, seed: int
+) -> None:
+    given = make_arrays(stops, seed, closed=True, walkers=walkers, budget=budget)
+    greedy, found = (merit(given, plan)[0] for plan in (_filled(given), by_search(given, 0)))
+    assert found <= 1.04 * greedy  # both are the urgency missed, below 0
+
+
 @pytest.mark.parametrize("kind", ["closed", "open", "symmetric", "three walkers", "hours"])
 def test_no_bound_is_above_the_round(kind: str) -> None:
     given = make_arrays(16, 7, **KINDS[kind])  # type: ignore[arg-type]

@@ -70,6 +70,11 @@ class ProblemArrays:
         """Whether any stop has hours."""
         return bool(np.isfinite(self.opens).any() or np.isfinite(self.closes).any())
 
+    @property
+    def may_leave_out(self) -> bool:
+        """Whether a plan may have to leave out stops: for time, hours or one-way paths."""
+        return bool(np.isfinite(self.budget)) or self.timed or self.broken
+
     def finish(self, order: Sequence[int]) -> float:
         """When a walker who makes these stops in this order is back.
 

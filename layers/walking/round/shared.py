@@ -10,14 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.walking.round.arrays import Orders, ProblemArrays, merit
+from layers.walking.round.problem import DAY_MINUTES
 
 Ints = NDArray[np.int64]
 
 UNITS = 600
 """Whole units in a minute: the solver counts tenths of a second."""
 
-URGENCY_STEPS = 100
-"""Urgencies are told apart to a hundredth."""
+LEAST_VISIT_WALKS = 4.0
+"""The least urgent visit is worth this many of the longest walk allowed. A prize of a hundred
+times as much hides the walking from the search, a small one makes it skip boxes to save steps:
+on 20 instances of 14 to 80 stops 1 to 10 walks did best, 200 to 1,000 lost 7 % of the urgency."""
+
+CHOOSING_SHARE = 0.6
+"""Share of the steps spent on which stops to visit, before the longest walk is shortened."""
 
 NO_WAY = 1e6
 """Minutes that stand for a way that there is not."""
@@ -42,22 +48,37 @@ def improved(
     """
     best = first
     yield best
-    stages = HALVINGS + 2 if arrays.walkers > 1 else 1
-    each = max(steps // stages, 1)
-    limit, low = arrays.budget, _least(arrays, first)
-    for number in range(stages):
+    choosing = int(steps * CHOOSING_SHARE) if arrays.walkers > 1 else steps
+    if arrays.may_leave_out or arrays.walkers == 1:
+        found = _solve(arrays, best, limit=arrays.budget, steps=choosing, seed=seed)
+        best = _better(arrays, best, found)
+        yield best
+    if arrays.walkers == 1:
+        return
+    # Where not all stops fit, the walks fill the time and there is little to even out.
+    whole = sum(map(len, best)) == arrays.stops
+    halvings = HALVINGS if whole else 2
+    each = max(steps // (HALVINGS + 1), 1)
+    low, longest = _least(arrays, best), merit(arrays, best)[1]
+    for number in range(halvings + 1):
         if not go_on():
             return
-        found = _solve(arrays, best, limit=limit, steps=each, seed=seed + number)
-        better = found is not None and merit(arrays, found) < merit(arrays, best)
-        if found is not None and better:
-            best = found
-        elif number > 0:
-            low = limit
-        longest = merit(arrays, best)[1]
         # The last stage holds the longest walk and shortens the others.
-        limit = longest if number == stages - 2 else (min(low, longest) + longest) / 2.0
+        limit = longest if number == halvings else (low + longest) / 2.0
+        found = _solve(arrays, best, limit=limit, steps=each, seed=seed + 1 + number)
+        bettered = _better(arrays, best, found)
+        if bettered is best:
+            low = limit
+        best, longest = bettered, merit(arrays, bettered)[1]
+        low = min(low, longest)
         yield best
+
+
+def _better(arrays: ProblemArrays, plan: Orders, other: Orders | None) -> Orders:
+    """The plan, unless the other is better."""
+    if other is None or not merit(arrays, other) < merit(arrays, plan):
+        return plan
+    return other
 
 
 def _least(arrays: ProblemArrays, orders: Orders) -> float:
@@ -99,12 +120,13 @@ def _data(pyvrp: Any, arrays: ProblemArrays, limit: float) -> Any:
     walking = np.ceil(np.minimum(arrays.minutes, NO_WAY) * UNITS).astype(np.int64)
     np.fill_diagonal(walking, 0)
     places = len(walking)
-    everything = bool(np.isinf(arrays.budget)) and not (arrays.timed or arrays.broken)
+    everything = not arrays.may_leave_out
     # The solver knows no pairs without a way, but walks that take too long.
     limit = min(limit, NO_WAY - 1.0) if arrays.broken else limit
-    # A minute more or less never outweighs the smallest difference in urgency.
-    horizon = int(walking[:, : places - 1].max(axis=0).sum() + arrays.service.sum() * UNITS) + 1
-    prize = np.round(arrays.urgency * URGENCY_STEPS).astype(np.int64) * min(horizon, 10**7)
+    # No walk is worth more than a day; the solver's penalties hold no prize beyond that either.
+    longest = min(arrays.budget, DAY_MINUTES)
+    minutes = arrays.urgency / arrays.urgency[1:-1].min() * LEAST_VISIT_WALKS * longest
+    prize = np.round(np.minimum(minutes, NO_WAY) * UNITS).astype(np.int64)
 
     def clock(minutes: float) -> int | None:
         return int(np.floor(max(minutes, 0.0) * UNITS)) if np.isfinite(minutes) else None
