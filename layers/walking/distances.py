@@ -18,8 +18,7 @@ from layers.errors import NotKnown
 from layers.walking.compiled import compiled
 from layers.walking.network.attach import Attached
 from layers.walking.network.graph import Network, by_edge, steps_m
-from layers.walking.network.lines import OFF_PATH
-from layers.walking.pace import OFF_PATH_FACTOR, Pace, off_path_minutes
+from layers.walking.pace import Pace, off_path_minutes
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -35,10 +34,8 @@ def edge_minutes(network: Network, pace: Pace) -> tuple[Floats, Floats]:
     """Minutes for each edge from `u` to `v`, and from `v` to `u`."""
     run_m = steps_m(network.vertex_lon, network.vertex_lat)
     rise_m = np.diff(network.vertex_height_m)
-    off_path = np.array([line.kind == OFF_PATH for line in network.lines], bool)[network.line]
-    factor = np.where(off_path, OFF_PATH_FACTOR, 1.0)
-    forth = by_edge(pace.minutes(run_m, rise_m), network.offset) / factor
-    back = by_edge(pace.minutes(run_m, -rise_m), network.offset) / factor
+    forth = by_edge(pace.minutes(run_m, rise_m), network.offset) / network.pace_share
+    back = by_edge(pace.minutes(run_m, -rise_m), network.offset) / network.pace_share
     return forth, back
 
 

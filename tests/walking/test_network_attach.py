@@ -10,9 +10,10 @@ import shapely
 
 from layers.errors import BadValue
 from layers.walking.distances import Walking
-from layers.walking.network.attach import FARTHEST_M, Site, attach
+from layers.walking.network.attach import Site, attach
 from layers.walking.network.barriers import Barrier, barriers_from
 from layers.walking.network.build import build_network
+from layers.walking.network.snaps import FARTHEST_M
 from layers.walking.pace import Flat
 from tests.walking.parks import PLANE, line, make_park, site, square
 

@@ -1,4 +1,4 @@
-"""Barriers off the path (water, buildings, keep-out zones), and straight legs around them."""
+"""What bars a leg off the path: water, buildings, keep-out zones."""
 
 from __future__ import annotations
 
@@ -11,9 +11,6 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layers.walking.nearest import WGS84
-from layers.walking.network.graph import Network
-from layers.walking.network.lines import OFF_PATH, Line
 from layers.walking.network.plane import Plane
 
 Floats = NDArray[np.float64]
@@ -29,9 +26,11 @@ BARRIER_KINDS: Mapping[str, str] = {
 TOUCH_M = 0.05
 """Barriers are shrunk by this, so that a leg may run along a shore or a wall."""
 
-
 CLEARANCE_M = 1.0
 """Legs turn at this distance from the corners of a barrier."""
+
+FINEST_M = 0.5
+"""Bends of a shore that stray less than this from a straight line are walked straight."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ class BarrierIndex:
     """Barriers laid on a plane, ready to be asked about many legs."""
 
     def __init__(self, barriers: Sequence[Barrier], plane: Plane) -> None:
-        self.barriers = tuple(barriers)
+        self.barriers, self.plane = tuple(barriers), plane
         shapes = [
             shapely.transform(shapely.make_valid(barrier.shape), lambda at: plane.xy(*at.T))
             for barrier in barriers
@@ -80,6 +79,16 @@ class BarrierIndex:
         """For each straight leg the first barrier it meets, -1 for none."""
         return self._first(shapely.linestrings(np.stack([begin, end], axis=1)), len(begin))
 
+    def corners(self, xy: Floats, reach_m: float) -> list[Floats]:
+        """Rings of corners that legs turn at, of each barrier within reach of some places."""
+        chosen = self.shapes
+        if np.isfinite(reach_m):
+            near = self._tree.query(shapely.points(xy), predicate="dwithin", distance=reach_m)[1]
+            chosen = chosen[np.unique(near)]
+        around = shapely.buffer(chosen, CLEARANCE_M, join_style="mitre")
+        rings = shapely.get_rings(shapely.get_parts(shapely.simplify(around, FINEST_M)))
+        return [shapely.get_coordinates(ring)[:-1] for ring in rings]
+
     def _first(self, shapes: Any, size: int) -> list[int]:
         first = np.full(size, -1)
         asked, met = self._tree.query(shapes, predicate="intersects")
@@ -87,53 +96,3 @@ class BarrierIndex:
         first[asked[order]] = met[order]
         answer: list[int] = first.tolist()
         return answer
-
-
-def straight_network(
-    lon: Floats, lat: Floats, reasons: Sequence[str], *, barrier_index: BarrierIndex, plane: Plane
-) -> tuple[Network, Ints]:
-    """Every straight leg in the clear between sites and corners of barriers.
-
-    The second value is the node of each site, -1 where `reasons` says that it cannot
-    be reached.
-    """
-    corners = np.concatenate(
-        [
-            np.empty((0, 2)),
-            *(
-                shapely.get_coordinates(shapely.buffer(shape, CLEARANCE_M, join_style="mitre"))
-                for shape in barrier_index.shapes
-            ),
-        ]
-    )
-    open_sites = np.flatnonzero([not reason for reason in reasons])
-    node = np.full(len(reasons), -1)
-    node[open_sites] = np.arange(len(open_sites))
-    corner_lon, corner_lat = plane.lonlat(*corners.T)
-    all_xy = np.concatenate([plane.xy(lon, lat)[open_sites], corners])
-    all_lon, all_lat = np.r_[lon[open_sites], corner_lon], np.r_[lat[open_sites], corner_lat]
-    u, v = np.triu_indices(len(all_xy), k=1)
-    clear = np.array(barrier_index.crossed(all_xy[u], all_xy[v]), np.int64) < 0
-    u, v = u[clear].astype(np.int64), v[clear].astype(np.int64)
-    length_m = np.asarray(WGS84.inv(all_lon[u], all_lat[u], all_lon[v], all_lat[v])[2])
-    nothing = np.full(2, np.nan)
-    line = Line("", OFF_PATH, "all", None, False, nothing, nothing, nothing)
-    pairs = np.column_stack([u, v]).ravel()
-    network = Network(
-        lines=(line,),
-        lon=all_lon,
-        lat=all_lat,
-        height_m=np.full(len(all_lon), np.nan),
-        u=u,
-        v=v,
-        line=np.zeros(len(u), np.int64),
-        one_way=np.zeros(len(u), bool),
-        length_m=length_m,
-        up_m=np.zeros(len(u)),
-        down_m=np.zeros(len(u)),
-        offset=2 * np.arange(len(u) + 1),
-        vertex_lon=all_lon[pairs],
-        vertex_lat=all_lat[pairs],
-        vertex_height_m=np.full(2 * len(u), np.nan),
-    )
-    return network, node

@@ -10,7 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from layers.walking.nearest import WGS84
-from layers.walking.network.lines import Line
+from layers.walking.network.lines import OFF_PATH, Line
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -32,6 +32,8 @@ class Network:
         The line that each edge is part of.
     one_way
         Whether an edge may be walked only from `u` to `v`.
+    pace_share
+        Share of the pace on paths at which each edge is walked: 1 on a path.
     length_m, up_m, down_m
         Of each edge from `u` to `v`: geodesic length, and climb and descent without
         jitter, 0 where heights are not known.
@@ -50,6 +52,7 @@ class Network:
     v: Ints
     line: Ints
     one_way: NDArray[np.bool_]
+    pace_share: Floats
     length_m: Floats
     up_m: Floats
     down_m: Floats
@@ -134,6 +137,7 @@ def measured(
         v=np.array(pieces.v, np.int64),
         line=line,
         one_way=one_way[line],
+        pace_share=np.ones(len(line)),
         length_m=by_edge(step_m, offset),
         up_m=by_edge(np.maximum(rise_m, 0.0), offset),
         down_m=by_edge(np.maximum(-rise_m, 0.0), offset),
@@ -141,6 +145,50 @@ def measured(
         vertex_lon=vertex_lon,
         vertex_lat=vertex_lat,
         vertex_height_m=vertex_height,
+    )
+
+
+@dataclass(frozen=True)
+class Legs:
+    """Straight legs off the path between nodes; `pace_share` as in `Network`."""
+
+    u: Ints
+    v: Ints
+    pace_share: Floats
+
+
+def with_legs(network: Network, lon: Floats, lat: Floats, legs: Legs) -> Network:
+    """The network with more nodes, and with straight legs as edges of one line `OFF_PATH`.
+
+    The new nodes come after those of the network, without heights: open ground is level.
+    """
+    node_lon, node_lat = np.r_[network.lon, lon], np.r_[network.lat, lat]
+    ends = np.column_stack([legs.u, legs.v])
+    length_m = np.asarray(
+        WGS84.inv(*(at[node] for node in ends.T for at in (node_lon, node_lat)))[2]
+    )
+    nothing = np.full(2, np.nan)
+    line = Line("", OFF_PATH, "all", None, False, nothing, nothing, nothing)
+    count = len(legs.u)
+    none, both = np.zeros(count), ends.ravel()
+    last = int(network.offset[-1]) if len(network.offset) else 0
+    return Network(
+        lines=(*network.lines, line),
+        lon=node_lon,
+        lat=node_lat,
+        height_m=np.r_[network.height_m, np.full(len(lon), np.nan)],
+        u=np.r_[network.u, legs.u],
+        v=np.r_[network.v, legs.v],
+        line=np.r_[network.line, np.full(count, len(network.lines))],
+        one_way=np.r_[network.one_way, np.zeros(count, bool)],
+        pace_share=np.r_[network.pace_share, legs.pace_share],
+        length_m=np.r_[network.length_m, length_m],
+        up_m=np.r_[network.up_m, none],
+        down_m=np.r_[network.down_m, none],
+        offset=np.r_[network.offset, last + 2 * np.arange(1, count + 1)],
+        vertex_lon=np.r_[network.vertex_lon, node_lon[both]],
+        vertex_lat=np.r_[network.vertex_lat, node_lat[both]],
+        vertex_height_m=np.r_[network.vertex_height_m, np.full(2 * count, np.nan)],
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -10,7 +12,8 @@ from numpy.typing import NDArray
 from layers.trail.measures import said_distance
 from layers.walking.distances import Walking, Way
 from layers.walking.nearest import WGS84, compass
-from layers.walking.network.graph import steps_m
+from layers.walking.network.attach import Attached
+from layers.walking.network.graph import Network, steps_m
 from layers.walking.network.lines import OFF_PATH
 from layers.walking.round.result import Leg, Stride
 
@@ -24,6 +27,9 @@ SHORTEST_STRIDE_M = 5.0
 AT_PATH_M = 1.5
 """Nearer than this a box is at the path, on neither side of it."""
 
+BACK_TO_PATH_M = 30.0
+"""A shorter way back to the path from a box beside it needs no words."""
+
 
 def make_leg(walking: Walking, start: int, end: int) -> Leg:
     """The leg between two sites by the quickest way."""
@@ -32,11 +38,13 @@ def make_leg(walking: Walking, start: int, end: int) -> Leg:
     way = walking.way(start, end)
     up = np.where(way.forward, network.up_m[way.edges], network.down_m[way.edges])
     down = np.where(way.forward, network.down_m[way.edges], network.up_m[way.edges])
+    lines = [network.lines[line] for line in network.line[way.edges].tolist()]
+    off_path = np.array([line.kind == OFF_PATH for line in lines], bool)
     # A leg without any path between its ends has the height of where it meets the paths.
-    has_heights = [network.lines[line].has_heights for line in network.line[way.edges].tolist()]
+    has_heights = [line.has_heights for line in lines if line.kind != OFF_PATH]
     known = all(has_heights or [np.isfinite(network.height_m[attached.node[end]])])
     off_m = float(attached.off_path_m[[start, end]].sum()) if start != end else 0.0
-    off_path = [network.lines[line].kind == OFF_PATH for line in network.line[way.edges].tolist()]
+    arrival = _arrival(attached, way, off_path, end)
     return Leg(
         start=sites[start].name,
         end=sites[end].name,
@@ -45,12 +53,53 @@ def make_leg(walking: Walking, start: int, end: int) -> Leg:
         climb_m=float(up.sum()) if known else None,
         descent_m=float(down.sum()) if known else None,
         off_path_m=off_m + float(network.length_m[way.edges][off_path].sum()),
-        away_m=float(attached.away_m[end]),
-        side=_side(walking, way, end),
+        away_m=float(attached.away_m[end]) if arrival.away_m is None else arrival.away_m,
+        side=arrival.side,
         bearing_deg=_bearing(way.lon, way.lat),
-        strides=_strides(walking, way),
+        strides=_strides(walking, _told(network, way, off_path, arrival)),
         way=way,
     )
+
+
+@dataclass(frozen=True)
+class _Arrival:
+    """How a leg comes to its end.
+
+    `side` as in `Leg`; `away_m` is the length of the one straight leg from the path, None
+    where there is no such leg among the edges.
+    """
+
+    side: str
+    away_m: float | None
+
+
+def _arrival(attached: Attached, way: Way, off_path: NDArray[np.bool_], end: int) -> _Arrival:
+    on_path = np.flatnonzero(~off_path)
+    last = int(on_path[-1]) if len(on_path) else -1
+    straight = len(off_path) - 1 - last
+    if last < 0 or straight > 1:
+        return _Arrival("", None)
+    away_m = float(attached.network.length_m[way.edges[-1]]) if straight else None
+    if (attached.away_m[end] if away_m is None else away_m) < AT_PATH_M:
+        return _Arrival("", away_m)
+    return _Arrival(_side(attached, way, last, end), away_m)
+
+
+def _told(
+    network: Network, way: Way, off_path: NDArray[np.bool_], arrival: _Arrival
+) -> list[tuple[int, bool]]:
+    """The edges of a way that its strides name, and whether each is walked forward.
+
+    Not the last straight leg beside the path, which the arrival names, nor a short one
+    back to the path at the beginning.
+    """
+    edges = list(zip(way.edges.tolist(), way.forward.tolist(), strict=True))
+    if arrival.away_m is not None:
+        edges, off_path = edges[:-1], off_path[:-1]
+    on_path = np.flatnonzero(~off_path)
+    first = int(on_path[0]) if len(on_path) else 0
+    back_m = float(network.length_m[[edge for edge, _ in edges[:first]]].sum()) if first else 0.0
+    return edges[first:] if back_m <= BACK_TO_PATH_M else edges
 
 
 def _bearing(lon: Floats, lat: Floats) -> float:
@@ -59,8 +108,8 @@ def _bearing(lon: Floats, lat: Floats) -> float:
     return azimuth % 360.0 if (lon[0], lat[0]) != (lon[-1], lat[-1]) else 0.0
 
 
-def _edge_line(walking: Walking, edge: int, *, forward: bool) -> tuple[Floats, Floats]:
-    lon, lat, _ = walking.attached.network.vertices(edge)
+def _edge_line(network: Network, edge: int, *, forward: bool) -> tuple[Floats, Floats]:
+    lon, lat, _ = network.vertices(edge)
     return (lon, lat) if forward else (lon[::-1], lat[::-1])
 
 
@@ -88,13 +137,13 @@ def _turn(before_deg: float, after_deg: float) -> str:
     return "turn right onto" if turned > 0.0 else "turn left onto"
 
 
-def _strides(walking: Walking, way: Way) -> tuple[Stride, ...]:
+def _strides(walking: Walking, edges: Sequence[tuple[int, bool]]) -> tuple[Stride, ...]:
     network = walking.attached.network
     groups: list[tuple[str, float, list[tuple[Floats, Floats]]]] = []
-    for edge, forward in zip(way.edges.tolist(), way.forward.tolist(), strict=True):
+    for edge, forward in edges:
         line = network.lines[network.line[edge]]
         length_m = float(network.length_m[edge])
-        shape = _edge_line(walking, edge, forward=forward)
+        shape = _edge_line(network, edge, forward=forward)
         same = bool(groups) and groups[-1][0] == line.name != ""
         if groups and (same or (line.name and length_m < SHORTEST_STRIDE_M)):
             name, total, shapes = groups[-1]
@@ -115,14 +164,11 @@ def _strides(walking: Walking, way: Way) -> tuple[Stride, ...]:
     return tuple(strides)
 
 
-def _side(walking: Walking, way: Way, end: int) -> str:
-    """Where the last site is for somebody who comes along the path."""
-    attached = walking.attached
-    if attached.away_m[end] < AT_PATH_M or len(way.edges) == 0:
-        return ""
-    lon, lat = _edge_line(walking, int(way.edges[-1]), forward=bool(way.forward[-1]))
+def _side(attached: Attached, way: Way, last: int, end: int) -> str:
+    """Where a site is for somebody who comes along the path, whose last edge is `last`."""
+    network, site = attached.network, attached.sites[end]
+    lon, lat = _edge_line(network, int(way.edges[last]), forward=bool(way.forward[last]))
     coming = _heading(lon, lat, leaving=True)
-    site = attached.sites[end]
     towards: float = WGS84.inv(lon[-1], lat[-1], site.lon, site.lat)[0]
     turned = _turned(coming, towards)
     if abs(turned) < 30.0:

@@ -65,7 +65,13 @@ def prepare(problem: RoundProblem, pace: Pace) -> Prepared:
     first = [
         Site(" and ".join(c.box for c in g), g[0].lon, g[0].lat, g[0].watch_only) for g in groups
     ]
-    attached = attach(problem.network, [*ends, *first], barriers=problem.barriers)
+    attached = attach(
+        problem.network,
+        [*ends, *first],
+        barriers=problem.barriers,
+        open_ground=problem.open_ground,
+        ends=len(ends),
+    )
     for name, number in (("start", 0), ("end", 1)):
         if attached.reasons[number]:
             came = f"{ends[number].name}: {attached.reasons[number]}"

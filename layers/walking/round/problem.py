@@ -7,9 +7,10 @@ from collections import Counter
 from dataclasses import dataclass
 
 from layers.errors import BadValue
-from layers.walking.network.attach import Site
+from layers.walking.network.attach import PATHS_ALONE, Site
 from layers.walking.network.barriers import Barrier
 from layers.walking.network.graph import Network
+from layers.walking.network.open_ground import OpenGround
 
 DAY_MINUTES = 24 * 60.0
 
@@ -74,6 +75,8 @@ class RoundProblem:
         Where the walk begins and ends; it comes back to its start where `end` is None.
     barriers
         What no leg off the path crosses.
+    open_ground
+        Where walkers may leave the paths.
     hazards
         Places that a warning names where the round comes near them.
     budget_minutes
@@ -93,6 +96,7 @@ class RoundProblem:
     start: Site | None
     end: Site | None = None
     barriers: tuple[Barrier, ...] = ()
+    open_ground: OpenGround = PATHS_ALONE
     hazards: tuple[Site, ...] = ()
     budget_minutes: float | None = None
     walkers: int = 1
@@ -100,8 +104,13 @@ class RoundProblem:
     keep_order: bool = False
 
     def __post_init__(self) -> None:
-        if self.budget_minutes is not None and not self.budget_minutes > 0.0:
-            raise BadValue("more than 0 minutes for a round", repr(self.budget_minutes))
+        if self.budget_minutes is not None and not 0.0 < self.budget_minutes <= DAY_MINUTES:
+            raise BadValue(
+                f"more than 0 minutes for a round and at most a day ({DAY_MINUTES:.0f}), or none"
+                " for no limit",
+                repr(self.budget_minutes),
+                column="minutes",
+            )
         if not 1 <= self.walkers <= MAX_WALKERS:
             raise BadValue(f"1 to {MAX_WALKERS} walkers", repr(self.walkers))
         if self.keep_order and self.walkers > 1:

@@ -244,6 +244,7 @@ def test_a_file_that_cannot_be_written_is_said(
         (("--pace", "naismit"), "(nearest: naismith), got 'naismit', column pace"),
         (("--minutes", "0"), "more than 0 minutes"),
         (("--minutes", "nan"), "more than 0 minutes"),
+        (("--minutes", "inf"), "none for no limit"),
         (("--leave", "25:00"), "a time of day like 08:30, got '25:00', column leave"),
         (("--walkers", "0"), "1 to 20 walkers"),
         (("--stop-minutes", "-1"), "from 0 to a day"),
