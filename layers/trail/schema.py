@@ -168,6 +168,15 @@ class ZoneRow(TypedDict):
 
     name: Annotated[Text, Field("line", "what people call it", public=True, synonyms=("zone",))]
     kind: Annotated[Text, Field("word", "what it is", words=lists.ZONE_KINDS, public=True)]
+    ground: Annotated[
+        Text,
+        Field(
+            "word",
+            "whether rounds may leave the paths here, and how hard the going is",
+            words=lists.GROUNDS,
+            blank="open",
+        ),
+    ]
     detail: Annotated[
         Text,
         Field(
@@ -401,6 +410,18 @@ class TrailRow(TypedDict):
             between=(1, 60),
             required=True,
             label="Days between visits",
+        ),
+    ]
+    open_ground_m: Annotated[
+        Whole,
+        Field(
+            "whole",
+            "longest leg of a round straight over open ground; 0 = boxes are reached from the"
+            " nearest point of a path alone",
+            unit="m",
+            between=(0, 500),
+            blank="250",
+            label="Longest leg over open ground",
         ),
     ]
     words: Annotated[

@@ -26,6 +26,8 @@ class Settings:
         `MM-DD` on which a season begins; a season is named after the year it begins in.
     visit_every_days
         Days after which a box is overdue for a visit.
+    open_ground_m
+        Longest leg of a round straight over open ground; 0 for none.
     own_words
         The trail's own words by column (`signs`, `actions`, `guards`).
     guide
@@ -39,6 +41,7 @@ class Settings:
     units: str = "metric"
     season_starts: str = "01-01"
     visit_every_days: int = 7
+    open_ground_m: int = 250
     own_words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     guide: str | None = None
     public_rules: PublicRules = field(default_factory=PublicRules)
@@ -56,9 +59,10 @@ class Settings:
             )
         words.one_word(self.units, "units", words.UNITS)
         season_month_day(self.season_starts)
-        every = TRAIL["visit_every_days"]
-        if every.between and not every.between[0] <= self.visit_every_days <= every.between[1]:
-            raise BadValue(every.range_text, str(self.visit_every_days), column=every.name)
+        for name in ("visit_every_days", "open_ground_m"):
+            column, value = TRAIL[name], getattr(self, name)
+            if column.between and not column.between[0] <= value <= column.between[1]:
+                raise BadValue(column.range_text, str(value), column=name)
         for name in self.own_words:
             words.one_word(name, "words", tuple(EXTENDABLE))
 
@@ -79,6 +83,7 @@ class Settings:
             "units": self.units,
             "season_starts": self.season_starts,
             "visit_every_days": self.visit_every_days,
+            "open_ground_m": self.open_ground_m,
             "words": json.dumps(self.own_words, ensure_ascii=False) if self.own_words else None,
             "guide": self.guide,
             "public_rules": json.dumps(rules, ensure_ascii=False) if rules else None,
@@ -94,6 +99,9 @@ class Settings:
             units=row["units"],
             season_starts=row["season_starts"],
             visit_every_days=row["visit_every_days"],
+            open_ground_m=cls.open_ground_m
+            if row["open_ground_m"] is None
+            else row["open_ground_m"],
             own_words={name: tuple(listed) for name, listed in own.items()},
             guide=row["guide"],
             public_rules=PublicRules.from_json(rules),

@@ -30,6 +30,7 @@ PUBLIC = ("shown", "coarse", "hidden")
 OPEN_TO = ("all", "team", "closed")
 PLACE_KINDS = ("start", "hazard", "landmark")
 ZONE_KINDS = ("habitat", "keep_out", "building", "water")
+GROUNDS = ("open", "rough", "paths only")
 YES_NO = ("no", "yes")
 UNITS = ("metric", "us")
 

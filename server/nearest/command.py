@@ -35,7 +35,7 @@ def _near(asked: argparse.Namespace) -> int:
         # Loading what walks the paths takes half a second that other commands need not wait.
         from server.nearest.walking import near_walking  # noqa: PLC0415
 
-        found = near_walking(ground, pace=pace_of(asked.pace), **place)
+        found = near_walking(contents, pace=pace_of(asked.pace), **place)
     else:
         found = near(ground, **place)
     if asked.json:

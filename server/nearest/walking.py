@@ -10,13 +10,13 @@ from layers.errors import BadValue
 from layers.walking.distances import Walking
 from layers.walking.network.attach import Site, attach
 from layers.walking.pace import Pace
-from server.live.contents import Ground
+from server.live.contents import Contents
 from server.nearest.view import near
 from server.rounds.paths import paths_of
 
 
 def near_walking(
-    ground: Ground, *, lon: float, lat: float, k: int, pace: Pace
+    contents: Contents, *, lon: float, lat: float, k: int, pace: Pace
 ) -> list[dict[str, Any]]:
     """The `k` boxes nearest to a place along the paths, nearest first.
 
@@ -32,6 +32,7 @@ def near_walking(
     BadValue
         The place cannot be reached from the paths.
     """
+    ground = contents.ground
     if not ground.placed:
         return []
     paths = paths_of(ground)
@@ -40,7 +41,12 @@ def near_walking(
         straight = near(ground, lon=lon, lat=lat, k=number)
         at = [ground.box(each["box"]) for each in straight]
         sites = [Site("here", lon, lat), *(Site(box["box"], box["lon"], box["lat"]) for box in at)]
-        attached = attach(paths.network, sites, barriers=paths.barriers)
+        attached = attach(
+            paths.network,
+            sites,
+            barriers=paths.barriers,
+            open_ground=paths.open_ground(contents.settings),
+        )
         if attached.reasons[0]:
             came = f"{lat}, {lon}: {attached.reasons[0]}"
             raise BadValue("a place that the paths can be reached from", came)

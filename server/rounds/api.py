@@ -237,6 +237,7 @@ class RoundShape(Shape):
     proof: ProofShape
     geometry: Lines
     path_notes: list[str]
+    assumptions: list[str]
 
 
 @router.get(

@@ -176,6 +176,8 @@ def _tell(found: Planned, *, said_start: bool) -> None:
     for sentence in (*walked.warnings, *found.path_notes):
         print(f"Note: {sentence}")
     if any(walk.stops for walk in walked.walks):
+        for sentence in found.assumptions:
+            print(sentence)
         print(describe_proof(walked.proof))
 
 

@@ -17,7 +17,6 @@ from server.live.trail import LiveTrail
 from server.rounds.api import RoundQuery, in_turn
 from server.rounds.planning import (
     Planned,
-    describe_proof,
     format_minutes,
     place_names,
     planned_once,
@@ -90,7 +89,7 @@ def _round_values(contents: Contents, found: Planned) -> dict[str, object]:
         "longest": format_minutes(walked.minutes),
         "hazards": [said for said in walked.warnings if said.startswith(HAZARD)],
         "warnings": [said for said in walked.warnings if not said.startswith(HAZARD)],
-        "proof": describe_proof(walked.proof),
+        "proof": found.proof_text,
     }
 
 

@@ -12,21 +12,28 @@ from weakref import WeakKeyDictionary
 
 import geopandas as gpd
 
+from layers.trail.settings import Settings
 from layers.walking.network.barriers import Barrier, barriers_from
 from layers.walking.network.build import build_network
 from layers.walking.network.graph import Network
 from layers.walking.network.lines import lines_from
+from layers.walking.network.open_ground import GroundArea, OpenGround, areas_from
 from layers.walking.network.report import Report
 from server.live.contents import Ground
 
 
 @dataclass(frozen=True, eq=False)
 class Paths:
-    """The network, what building it did, and what no leg off the path crosses."""
+    """The network, what building it did, and the ground beside the paths."""
 
     network: Network
     report: Report
     barriers: tuple[Barrier, ...]
+    areas: tuple[GroundArea, ...]
+
+    def open_ground(self, settings: Settings) -> OpenGround:
+        """Where walkers may leave the paths."""
+        return OpenGround(float(settings.open_ground_m), self.areas)
 
     @property
     def notes(self) -> list[str]:
@@ -45,8 +52,8 @@ def paths_of(ground: Ground) -> Paths:
     """
     with _BUILDING:
         if ground not in _BUILT:
-            barriers = barriers_from(ground.zones.to_dict("records"))
-            _BUILT[ground] = Paths(*built(ground.paths), barriers)
+            zones = ground.zones.to_dict("records")
+            _BUILT[ground] = Paths(*built(ground.paths), barriers_from(zones), areas_from(zones))
         return _BUILT[ground]
 
 

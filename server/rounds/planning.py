@@ -16,11 +16,13 @@ import geopandas as gpd
 
 from layers.errors import BadValue, NotKnown
 from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, Due
+from layers.trail.measures import said_distance
 from layers.trail.settings import Settings
 from layers.trail.words import nearest_words
 from layers.walking.gpx import gpx_text
 from layers.walking.network.attach import Site
-from layers.walking.pace import NORMAL, Pace
+from layers.walking.network.open_ground import ROUGH_FACTOR
+from layers.walking.pace import NORMAL, OFF_PATH_FACTOR, Pace
 from layers.walking.round import LeftOut, Proof, Round, RoundProblem, StopRequest, plan
 from layers.walking.round.legs import Units
 from layers.walking.round.problem import clock
@@ -123,6 +125,24 @@ class Planned:
     units: Units
     dues: Mapping[str, Due]
     path_notes: tuple[str, ...]
+    open_ground_m: int
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What the times and the proof take for granted."""
+        if not self.open_ground_m or self.round.straight:
+            return ()
+        reach = said_distance(self.open_ground_m, self.units)
+        return (
+            f"Assumed: legs of up to {reach} may lead straight over open ground, around water,"
+            f" buildings and zones, at {OFF_PATH_FACTOR:.0%} of the pace on paths"
+            f" ({ROUGH_FACTOR:.0%} where a zone is marked rough), as if it were level.",
+        )
+
+    @property
+    def proof_text(self) -> str:
+        """How good the round is at worst, and what that assumes."""
+        return " ".join((describe_proof(self.round.proof), *self.assumptions))
 
     def json(self) -> dict[str, Any]:
         """The round as values for JSON; lengths in metres whatever the units."""
@@ -132,8 +152,11 @@ class Planned:
             "from": self.start.name,
             "to": self.end.name,
         }
-        told = head | round_json(self.round, units=self.units)
-        return told | {"path_notes": list(self.path_notes)}
+        planned = head | round_json(self.round, units=self.units)
+        return planned | {
+            "path_notes": list(self.path_notes),
+            "assumptions": list(self.assumptions),
+        }
 
     def geojson(self) -> dict[str, Any]:
         """Legs and boxes as a GeoJSON feature collection."""
@@ -173,6 +196,7 @@ def planned(
             start,
             None if end == start else end,
             barriers=paths.barriers,
+            open_ground=paths.open_ground(settings),
             hazards=_sites(ground.places, kind="hazard"),
             budget_minutes=wanted.budget_minutes,
             walkers=wanted.walkers,
@@ -195,6 +219,7 @@ def planned(
         units_of(settings),
         dues,
         tuple(paths.notes),
+        settings.open_ground_m,
     )
 
 
@@ -212,7 +237,6 @@ def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
 
 
 def describe_proof(proof: Proof) -> str:
-    """How good a round is at worst, in a plain sentence."""
     if proof.measure == "urgency":
         if proof.optimal:
             return "Proven: no choice of boxes that fits the time is more urgent."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from server.live.contents import Contents
-from server.rounds.planning import Planned, describe_proof
+from server.rounds.planning import Planned
 from server.rounds.sheet_map import map_svg
 from server.rounds.view import walk_views
 from server.web.templating import rendered, static_file
@@ -40,7 +40,7 @@ def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> st
             said.removeprefix(HAZARD).rstrip(".") for said in warnings if said.startswith(HAZARD)
         ],
         warnings=[said for said in warnings if not said.startswith(HAZARD)],
-        proof=describe_proof(planned.round.proof),
+        proof=planned.proof_text,
         style=Markup(style),
         back=back,
     )

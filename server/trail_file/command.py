@@ -39,10 +39,16 @@ def _add_settings(command: argparse.ArgumentParser, *, required: bool) -> None:
         "--season-starts", metavar="MM-DD", help="the day a season begins on; 07-01 in the south"
     )
     command.add_argument("--visit-every-days", type=int, metavar="N", help="days between visits")
+    command.add_argument(
+        "--open-ground-m",
+        type=int,
+        metavar="M",
+        help="longest leg of a round straight over open ground, in metres; 0 for none",
+    )
 
 
 def _given_settings(asked: argparse.Namespace) -> dict[str, Any]:
-    names = ("name", "timezone", "units", "season_starts", "visit_every_days")
+    names = ("name", "timezone", "units", "season_starts", "visit_every_days", "open_ground_m")
     return {name: value for name in names if (value := getattr(asked, name)) is not None}
 
 
@@ -212,6 +218,7 @@ def _settings(asked: argparse.Namespace) -> int:
             ("units", settings.units),
             ("season starts", settings.season_starts),
             ("visit every days", settings.visit_every_days),
+            ("open ground (m)", settings.open_ground_m),
             ("own words", own or "none"),
             ("own guide", "none" if settings.guide is None else "yes"),
             *((f"public {name}", value) for name, value in settings.public_rules.to_text()),

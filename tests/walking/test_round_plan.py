@@ -181,7 +181,13 @@ def test_a_round_without_a_start_is_refused() -> None:
 
 def test_a_start_off_the_network_is_refused_with_the_reason() -> None:
     with pytest.raises(BadValue, match=r"start that can be reached.*Far Gate: it is more"):
-        planned(AROUND, start=site(0, -900, "Far Gate"))
+        planned(AROUND, start=site(0, -5_100, "Far Gate"))
+
+
+def test_a_start_far_from_every_path_begins_with_a_leg_over_open_ground() -> None:
+    found = planned(AROUND, start=site(0, -900, "Far Gate"))
+    assert found.warnings == ("Far Gate is 900 m off the path.",)
+    assert found.length_m == pytest.approx(1000.0 + 2 * 900 + 2 * 3 + 2 * 5, abs=0.1)
 
 
 def test_an_end_on_another_island_is_refused_with_the_reason() -> None:

@@ -10,9 +10,10 @@ barriers by their corners.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import shapely
@@ -20,6 +21,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
+from layers.trail.words import GROUNDS
 from layers.walking.network.barriers import Barrier, BarrierIndex
 from layers.walking.network.cutting import cut_at
 from layers.walking.network.graph import Legs, Network, with_legs
@@ -29,15 +31,11 @@ from layers.walking.pace import OFF_PATH_FACTOR
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-REACH_M = 250.0
-"""Longest straight leg over open ground unless the trail says otherwise (common practice, no
-source)."""
-
 ROUGH_FACTOR = 0.35
 """Share of the pace on paths over rough ground, such as scrub or bog (common practice, no
 source)."""
 
-GROUND_FACTORS = {"open": OFF_PATH_FACTOR, "rough": ROUGH_FACTOR, "paths only": 0.0}
+GROUND_FACTORS = dict(zip(GROUNDS, (OFF_PATH_FACTOR, ROUGH_FACTOR, 0.0), strict=True))
 """What a zone says of its ground -> share of the pace on paths; 0 where none may leave them."""
 
 SPACING_M = 10.0
@@ -56,6 +54,17 @@ class GroundArea:
     name: str
     kind: str
     shape: BaseGeometry
+
+
+def areas_from(rows: Iterable[Mapping[str, Any]]) -> tuple[GroundArea, ...]:
+    """The zones with ground of their own, from the rows of the table of zones."""
+    return tuple(
+        GroundArea(row.get("name") or "", row["ground"], row["geometry"])
+        for row in rows
+        if row.get("ground") in GROUND_FACTORS
+        and row.get("geometry") is not None
+        and not row["geometry"].is_empty
+    )
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ SHORTEST_STRIDE_M = 5.0
 AT_PATH_M = 1.5
 """Nearer than this a box is at the path, on neither side of it."""
 
-BACK_TO_PATH_M = 30.0
+BACK_TO_PATH_M = 50.0
 """A shorter way back to the path from a box beside it needs no words."""
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import shapely
 
-from layers.walking.network.attach import Site
+from layers.walking.network.attach import Attached, Site
 from layers.walking.network.plane import Plane
 from layers.walking.pace import Pace
 from layers.walking.round.arrays import Orders, merit
@@ -83,7 +83,7 @@ def _round(problem: RoundProblem, prepared: Prepared, orders: Orders, proof: Pro
     return Round(
         walks=walks,
         left_out=tuple(sorted([*prepared.left_out, *left_out], key=lambda left: left.box)),
-        warnings=_warnings(problem, walks, straight=straight),
+        warnings=_warnings(problem, prepared.walking.attached, walks),
         proof=proof,
         leave_at=problem.leave_at,
         straight=straight,
@@ -118,7 +118,10 @@ def _walk(prepared: Prepared, order: tuple[int, ...]) -> Walk:
     return Walk(tuple(stops), home, now + home.minutes)
 
 
-def _warnings(problem: RoundProblem, walks: tuple[Walk, ...], *, straight: bool) -> tuple[str, ...]:
+def _warnings(
+    problem: RoundProblem, attached: Attached, walks: tuple[Walk, ...]
+) -> tuple[str, ...]:
+    straight = attached.straight
     warnings = []
     if not problem.requests:
         warnings.append("There is no box to visit.")
@@ -130,9 +133,14 @@ def _warnings(problem: RoundProblem, walks: tuple[Walk, ...], *, straight: bool)
     if legs:
         near = _near_way(problem.hazards, legs)
         warnings += [f"Hazard near the way: {site.name}." for site in near]
-    if not straight:
-        far = {leg.end: leg.away_m for leg in legs if leg.away_m > LONG_LEG_M}
-        warnings += [f"{name} is {away:.0f} m off the path." for name, away in far.items()]
+    if legs and not straight:
+        far = {legs[0].start: float(attached.away_m[0])}
+        far |= {leg.end: leg.away_m for leg in legs}
+        warnings += [
+            f"{name} is {away:.0f} m off the path."
+            for name, away in far.items()
+            if away > LONG_LEG_M
+        ]
     return tuple(warnings)
 
 
