@@ -25,7 +25,7 @@ from layers.trail.words import GROUNDS
 from layers.walking.network.barriers import Barrier, BarrierIndex
 from layers.walking.network.cutting import cut_at
 from layers.walking.network.graph import Legs, Network, with_legs
-from layers.walking.network.plane import Plane
+from layers.walking.network.plane import Plane, project
 from layers.walking.pace import OFF_PATH_FACTOR
 
 Floats = NDArray[np.float64]
@@ -41,6 +41,10 @@ GROUND_FACTORS = dict(zip(GROUNDS, (OFF_PATH_FACTOR, ROUGH_FACTOR, 0.0), strict=
 SPACING_M = 10.0
 """Where a leg to a stretch of path is barred, other points of the stretch are tried at this
 spacing."""
+
+STRETCHES_EACH = 24
+"""Each place is joined to this many stretches of path, the nearest: on a dense network those
+beyond lie behind other paths."""
 
 SIDE = OFF_PATH_FACTOR / np.sqrt(1.0 - OFF_PATH_FACTOR**2)
 """Metres along the path from the perpendicular foot to those at the angle of refraction, for
@@ -159,6 +163,11 @@ def feet_of(
     lines = shapely.linestrings(np.stack([stretches.begin, stretches.end], axis=1))
     tree = shapely.STRtree(np.asarray(lines))
     place, stretch = tree.query(shapely.points(xy), predicate="dwithin", distance=reach_m)
+    gap = project(xy[place], stretches.begin[stretch], stretches.end[stretch])[1]
+    nearest = np.lexsort((stretch, gap, place))
+    first = np.searchsorted(place[nearest], np.arange(len(xy)))
+    chosen = nearest[np.arange(len(place)) - first[place[nearest]] < STRETCHES_EACH]
+    place, stretch = place[chosen], stretch[chosen]
     begin = stretches.begin[stretch]
     length = np.maximum(stretches.length[stretch], 1e-9)
     ahead = (stretches.end[stretch] - begin) / length[:, None]
