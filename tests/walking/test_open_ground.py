@@ -8,16 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import dijkstra
 
 from layers.walking.distances import Walking
 from layers.walking.network.attach import Attached, attach
-from layers.walking.network.barriers import Barrier, BarrierIndex
+from layers.walking.network.barriers import Barrier
 from layers.walking.network.build import build_network
 from layers.walking.network.graph import Network
 from layers.walking.network.lines import OFF_PATH
-from layers.walking.network.open_ground import GroundArea, OpenGround
+from layers.walking.network.open_ground import ROUGH_FACTOR, GroundArea, OpenGround
 from layers.walking.pace import OFF_PATH_FACTOR, Flat
 from layers.walking.round import Round, RoundProblem, StopRequest, plan
 from layers.walking.round.legs import instruction
@@ -97,3 +95,24 @@ def test_no_leg_of_a_thousand_boxes_crosses_a_barrier() -> None:
     water = shapely.union_all(shapes).buffer(-0.1)
     shapely.prepare(water)
     assert not shapely.intersects(water, np.array(legs)[some]).any()
+
+
+def test_rough_ground_is_walked_at_its_own_pace() -> None:
+    scrub = GroundArea("Thicket", "rough", square(0, 150, 40))
+    walking = walk(TRACK, [(-100, 150), (100, 150)], open_ground=OpenGround(250.0, (scrub,)))
+    through = (160.0 / OFF_PATH_FACTOR + 40.0 / ROUGH_FACTOR) * MINUTES_PER_M
+    assert walking.minutes[0, 1] == pytest.approx(through, rel=1e-4)
+
+
+def test_in_a_zone_of_paths_only_a_box_is_reached_from_the_nearest_point_of_a_path() -> None:
+    meadow = GroundArea("Orchid Meadow", "paths only", square(0, 100, 190))
+    walking = walk(TRACK, [(-50, 60), (50, 60)], open_ground=OpenGround(250.0, (meadow,)))
+    there_and_back = (2 * 60.0 / OFF_PATH_FACTOR + 100.0) * MINUTES_PER_M
+    assert walking.minutes[0, 1] == pytest.approx(there_and_back, rel=1e-4)
+
+
+def test_a_leg_goes_around_a_pond_by_its_corners() -> None:
+    pond = Barrier("Mill Pond", "water", square(0, 150, 40))
+    walking = walk(TRACK, [(-60, 150), (60, 150)], barriers=[pond])
+    around_m = 2 * math.hypot(40.0, 20.0) + 40.0
+    assert around_m <= walking.length_m[0, 1] < around_m + 5.0
