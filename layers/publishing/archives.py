@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import calendar
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime
+from itertools import chain
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from layers.publishing.attempts import Identifiers, PooledAttempt
 from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Collection, Row, Source
 from layers.trail.exporting.darwin import About, Cells, write_archive
@@ -28,13 +30,25 @@ HOW: Mapping[str | None, str] = {
 READ_INTO_NESTS = "nest boxes visited about once a week, and visits read into nesting attempts"
 
 
-def write_full_archive(path: Path, source: Source, *, scientific: Scientific, on: date) -> None:
-    """Every visit as an event, what was found in it as occurrences, at exact places."""
+def write_full_archive(
+    path: Path,
+    source: Source,
+    *,
+    scientific: Scientific,
+    on: date,
+    identifiers: Identifiers,
+    attempts: Sequence[PooledAttempt],
+) -> None:
+    """Every nesting attempt and every visit as an event, a visit's with the attempt that it
+    belongs to as its parent; what was found as occurrences, at exact places; what is known of an
+    attempt as measurements.
+    """
     visits, boxes = source.collection("visits"), source.collection("boxes")
     by_box = {row.values["box"]: row.values for page in boxes.pages() for row in page}
     first, last = _days(visits)
+    parents = {visit: one.identifier for one in attempts for visit in one.visit_ids}
     about = About(
-        identifier=f"{source.title} visits",
+        identifier=str(identifiers.trail),
         title=source.title,
         statement=source.statement,
         licence=source.licence,
@@ -47,9 +61,61 @@ def write_full_archive(path: Path, source: Source, *, scientific: Scientific, on
     write_archive(
         path,
         about,
-        events=(_visit(row, by_box, visits.zone) for row in _rows(visits)),
-        occurrences=(occurrence for row in _rows(visits) for occurrence in _found(row, scientific)),
+        events=(
+            {**_of_trail(source, identifiers), **event}
+            for event in chain(
+                (_attempt(one, identifiers) for one in attempts),
+                (_visit(row, by_box, visits.zone, identifiers, parents) for row in _rows(visits)),
+            )
+        ),
+        occurrences=chain(
+            (_bird(one, scientific) for one in attempts),
+            (occurrence for row in _rows(visits) for occurrence in _found(row, scientific)),
+        ),
+        measurements=(
+            {
+                "eventID": one.identifier,
+                "measurementID": f"{one.identifier}:{measured.kind}",
+                "measurementType": measured.kind,
+                "measurementValue": measured.value,
+                "measurementUnit": measured.unit,
+                "measurementMethod": measured.method,
+            }
+            for one in attempts
+            for measured in one.measured
+        ),
     )
+
+
+def _of_trail(source: Source, identifiers: Identifiers) -> dict[str, Any]:
+    return {
+        "datasetID": str(identifiers.trail),
+        "datasetName": source.title,
+        "license": source.licence,
+    }
+
+
+def _attempt(one: PooledAttempt, identifiers: Identifiers) -> Cells:
+    return {
+        "eventID": one.identifier,
+        "eventType": "nesting attempt",
+        "eventDate": f"{one.first_seen}/{one.last_seen}",
+        "samplingProtocol": READ_INTO_NESTS,
+        "samplingEffort": f"{len(one.visit_ids)} visits",
+        "eventRemarks": f"fate: {one.fate}",
+        "locationID": identifiers.box(one.box),
+    }
+
+
+def _bird(one: PooledAttempt, scientific: Scientific) -> Cells:
+    return {
+        "eventID": one.identifier,
+        "occurrenceID": f"{one.identifier}:nest",
+        "basisOfRecord": "HumanObservation",
+        "occurrenceStatus": "detected",
+        "reproductiveCondition": "breeding",
+        **_taxon(one.species, scientific),
+    }
 
 
 def write_public_archive(path: Path, source: PublicSource, *, scientific: Scientific) -> None:
@@ -90,18 +156,29 @@ def _last_day(month: str) -> str:
     return f"{month}-{calendar.monthrange(year, number)[1]}"
 
 
-def _visit(row: Row, boxes: Mapping[str, Mapping[str, Any]], zone: ZoneInfo) -> Cells:
+def _visit(
+    row: Row,
+    boxes: Mapping[str, Mapping[str, Any]],
+    zone: ZoneInfo,
+    identifiers: Identifiers,
+    parents: Mapping[str, str],
+) -> Cells:
     visit = row.values
     box = boxes.get(visit["box"], {})
     moment = visit["seen_at"]
     return {
         "eventID": row.id,
+        "parentEventID": parents.get(str(row.id)),
         "eventType": "siteVisit",
         "eventDate": visit["seen_on"] if moment is None else _local(moment, zone),
         "samplingProtocol": HOW.get(visit["opened"], HOW[None]),
+        "sampleSizeValue": 1,
+        "sampleSizeUnit": "nest box",
         "eventRemarks": visit["note"],
-        "locationID": visit["box"],
-        "locality": ", ".join(part for part in (box.get("name"), box.get("section")) if part),
+        "locationID": identifiers.box(visit["box"]),
+        "locality": ", ".join(
+            part for part in (visit["box"], box.get("name"), box.get("section")) if part
+        ),
         "habitat": box.get("habitat"),
         **_at(row),
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -12,7 +12,9 @@ from types import MappingProxyType
 
 from layers.errors import BadValue, Conflict, StorageFull
 from layers.maps.styles import public_styles, team_styles
+from layers.nesting.dating import known_on
 from layers.publishing.archives import write_full_archive, write_public_archive
+from layers.publishing.attempts import Identifiers, StoredVisit, pooled_attempts
 from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Source
 from layers.trail.exporting.geojson import write_geojson
@@ -20,6 +22,7 @@ from layers.trail.exporting.geopackage import write_geopackage
 from layers.trail.exporting.kml import write_kml
 from layers.trail.exporting.table import write_csv
 from layers.trail.migrations.upgrade import readable
+from layers.trail.words import FATES
 from server.live.contents import Contents
 from server.live.public_views import released_view
 from server.ogc.team import TeamSource
@@ -40,6 +43,7 @@ class _Order:
     contents: Contents
     on: date
     table: str
+    stored_visits: Sequence[StoredVisit]
 
 
 def _write_geopackage(path: Path, order: _Order) -> None:
@@ -71,7 +75,17 @@ def _write_archive(path: Path, order: _Order) -> None:
     if isinstance(order.source, PublicSource):
         write_public_archive(path, order.source, scientific=scientific)
     else:
-        write_full_archive(path, order.source, scientific=scientific, on=order.on)
+        histories, dates = known_on(order.contents.histories, order.on, order.contents.dates())
+        identifiers = Identifiers.of(order.stored_visits)
+        fates = [FATES[code] for code in histories.fates(order.on)]
+        write_full_archive(
+            path,
+            order.source,
+            scientific=scientific,
+            on=order.on,
+            identifiers=identifiers,
+            attempts=list(pooled_attempts(histories, dates, identifiers, fates)),
+        )
 
 
 WRITERS: Mapping[str, Callable[[Path, _Order], None]] = MappingProxyType(
@@ -129,8 +143,9 @@ def _export(arguments: argparse.Namespace) -> int:
         else:
             source = TeamSource(contents, on=on, rows=trail.rows)
         table = arguments.table or source.names[0]
+        stored: list[StoredVisit] = trail.rows("SELECT fid, visit_id, replaces FROM visits")
         written = _put(
-            target, lambda path: WRITERS[ending](path, _Order(source, contents, on, table))
+            target, lambda path: WRITERS[ending](path, _Order(source, contents, on, table, stored))
         )
         held = (table,) if ending in ONE_TABLE else source.names
         counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+import uuid
 import zipfile
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -14,9 +18,12 @@ from dwca.darwincore.terms import TERMS
 from dwca.read import DwCAReader
 
 from data_demo.build import build_demo
+from layers.nesting.dating import date_attempts
+from layers.publishing.attempts import Identifiers, pooled_attempts
 from layers.trail.exporting import darwin
 from layers.trail.store import Trail
 from server.command import main
+from tests.nesting.season.reports import SPECIES, fledged, histories_of, looks, lost
 
 pytestmark = pytest.mark.slow
 
@@ -25,6 +32,9 @@ DWC = "http://rs.tdwg.org/dwc/terms/"
 NEWER = {f"{DWC}eventType", f"{DWC}vitality"}
 """Terms younger than the reader's list: github tdwg/dwc @4f1cb23b,
 vocabulary/term_versions.csv, 2026-08-15."""
+
+MEASURED = {f"{DWC}measurement{name}" for name in ("ID", "Type", "Value", "Unit", "Method")}
+"""Terms of the class MeasurementOrFact, which the reader's list lacks (from memory)."""
 
 STATUS = {"detected", "notDetected"}
 """Values of occurrenceStatus, from the same file."""
@@ -49,7 +59,8 @@ def test_every_id_is_unique_and_no_occurrence_is_an_orphan(archive: Path) -> Non
     with DwCAReader(str(archive)) as read:
         events = list(read)
         ids = Counter(event.data[f"{DWC}eventID"] for event in events)
-        occurrences = [one for event in events for one in event.extensions]
+        extensions = [one for event in events for one in event.extensions]
+        occurrences = [one for one in extensions if str(one.rowtype) == f"{DWC}Occurrence"]
         named = Counter(one.data[f"{DWC}occurrenceID"] for one in occurrences)
         assert max(ids.values()) == max(named.values()) == 1
         assert not read.orphaned_extension_rows()["occurrence.csv"]
@@ -62,19 +73,23 @@ def test_every_term_is_on_the_list(archive: Path) -> None:
         described = [read.descriptor.core, *read.descriptor.extensions]
         used = {str(one["term"]) for part in described for one in part.fields}
         types = {str(part.type) for part in described}
-    assert used <= set(TERMS) | NEWER
-    assert types == {f"{DWC}Event", f"{DWC}Occurrence"}
+    assert used <= set(TERMS) | NEWER | MEASURED
+    assert types == {f"{DWC}Event", f"{DWC}Occurrence", f"{DWC}MeasurementOrFact"}
 
 
 def test_values_are_of_the_vocabularies(archive: Path) -> None:
     with DwCAReader(str(archive)) as read:
         for event in read:
             when = event.data[f"{DWC}eventDate"]
-            assert re.fullmatch(r"\d{4}-\d\d(-\d\d(T\d\d:\d\d[+-]\d\d:\d\d)?)?", when), when
-            assert event.data[f"{DWC}geodeticDatum"] == "EPSG:4326"
+            day = r"\d{4}-\d\d(-\d\d(T\d\d:\d\d[+-]\d\d:\d\d)?)?"
+            assert re.fullmatch(rf"{day}(/{day})?", when), when
+            located = event.data[f"{DWC}decimalLatitude"] != ""
+            assert event.data[f"{DWC}geodeticDatum"] == ("EPSG:4326" if located else "")
             # 0 is no uncertainty; where it is not known the cell is empty.
             assert event.data[f"{DWC}coordinateUncertaintyInMeters"] != "0"
             for one in event.extensions:
+                if str(one.rowtype) != f"{DWC}Occurrence":
+                    continue
                 assert one.data[f"{DWC}occurrenceStatus"] in STATUS
                 assert one.data[f"{DWC}basisOfRecord"] == "HumanObservation"
                 assert one.data[f"{DWC}scientificName"]
@@ -89,7 +104,7 @@ def test_full_archives_tell_every_visit_and_count(trail: Path) -> None:
         events = {
             event.data[f"{DWC}eventID"]: [one.data for one in event.extensions] for event in read
         }
-    assert events.keys() == {row["visit_id"] for row in rows}
+    assert events.keys() >= {row["visit_id"] for row in rows}
     for row in rows:
         found = {
             one[f"{DWC}occurrenceID"].rpartition(":")[2]: one for one in events[row["visit_id"]]
@@ -98,6 +113,65 @@ def test_full_archives_tell_every_visit_and_count(trail: Path) -> None:
             told = found.get(column, {}).get(f"{DWC}individualCount")
             assert told == (str(row[column]) if row[column] else None)
         assert ("adult" in found) == (row["adult"] not in (None, "none"))
+
+
+def test_attempts_are_events_with_their_visits_below_and_their_measures_beside(
+    trail: Path,
+) -> None:
+    path = trail.with_name("nests.zip")
+    assert main(["export", str(trail), "--full", "-o", str(path)]) == 0
+    with DwCAReader(str(path)) as read:
+        events = {event.data[f"{DWC}eventID"]: event.data for event in read}
+        kinds = Counter(
+            one.data[f"{DWC}measurementType"]
+            for event in read
+            for one in event.extensions
+            if str(one.rowtype) == f"{DWC}MeasurementOrFact"
+        )
+    nests = {key for key, event in events.items() if event[f"{DWC}eventType"] == "nesting attempt"}
+    parents = [event[f"{DWC}parentEventID"] for event in events.values()]
+    assert set(parents) - {""} == nests, "every parent is an attempt, and each has visits"
+    assert len(nests) > 30
+    assert all(uuid.UUID(key).version == 5 for key in nests)
+    assert kinds["day of first egg"] > 30
+    assert {"clutch size (most eggs counted)", "day of hatching"} <= set(kinds)
+    assert {event[f"{DWC}datasetName"] for event in events.values()} == {"Alderbeck Reserve"}
+
+
+def nest_ids(rows: Sequence[dict[str, Any]]) -> dict[tuple[str, dt.date], str]:
+    """The identifier of each attempt of some visits, by box and first day."""
+    boxes = sorted({row["box"] for row in rows})
+    histories = histories_of(rows, boxes)
+    identifiers = Identifiers.of(
+        [(at, row["visit_id"], row.get("replaces")) for at, row in enumerate(rows)]
+    )
+    fates = ["unknown"] * len(histories)
+    return {
+        (one.box, dt.date.fromisoformat(one.first_seen)): one.identifier
+        for one in pooled_attempts(histories, date_attempts(histories), identifiers, fates)
+    }
+
+
+def test_a_box_hidden_or_a_visit_added_changes_no_other_identifier() -> None:
+    rows: list[dict[str, Any]] = [*fledged("A1"), *lost("A2"), *fledged("A3"), *lost("A4")]
+    whole = nest_ids(rows)
+    assert len(set(whole.values())) == len(whole) == 4
+    for box in ("A2", "A3", "A4"):
+        # The trail's name comes from its first row, which is never deleted.
+        without = nest_ids([row for row in rows if row["box"] != box])
+        assert without.items() <= whole.items()
+        assert len(without) == 3
+    later = looks("A2", ("06-20", {"eggs": 3, "species": SPECIES}))
+    assert whole.items() <= nest_ids([*rows, *later]).items()
+    corrected = looks("A2", ("04-20", {"eggs": 3, "species": SPECIES}))[0]
+    corrected |= {"visit_id": "corrected", "replaces": lost("A2")[0]["visit_id"]}
+    assert nest_ids([*rows, corrected]) == whole
+
+
+def test_two_trails_of_equal_nests_share_no_identifier() -> None:
+    first = nest_ids(fledged("A1"))
+    other = [row | {"visit_id": f"other {row['visit_id']}"} for row in fledged("A1")]
+    assert not set(first.values()) & set(nest_ids(other).values())
 
 
 def test_public_archives_tell_cells_with_what_was_generalised_and_withheld(trail: Path) -> None:

@@ -22,9 +22,16 @@ TERMS = "http://rs.tdwg.org/dwc/terms/"
 
 EVENT_TERMS = (
     "eventID",
+    "parentEventID",
     "eventType",
+    "datasetID",
+    "datasetName",
+    "license",
     "eventDate",
     "samplingProtocol",
+    "samplingEffort",
+    "sampleSizeValue",
+    "sampleSizeUnit",
     "eventRemarks",
     "locationID",
     "locality",
@@ -53,6 +60,17 @@ OCCURRENCE_TERMS = (
     "recordedBy",
 )
 
+MEASUREMENT_TERMS = (
+    "eventID",
+    "measurementID",
+    "measurementType",
+    "measurementValue",
+    "measurementUnit",
+    "measurementMethod",
+)
+NOT_DARWIN_CORE = {"license": "http://purl.org/dc/terms/license"}
+"""Terms that Darwin Core takes from Dublin Core."""
+
 Term = str
 Cells = Mapping[Term, object]
 _EML = "https://eml.ecoinformatics.org/eml-2.2.0"
@@ -78,14 +96,19 @@ class About:
 
 
 def write_archive(
-    path: Path, about: About, *, events: Iterable[Cells], occurrences: Iterable[Cells]
+    path: Path,
+    about: About,
+    *,
+    events: Iterable[Cells],
+    occurrences: Iterable[Cells],
+    measurements: Iterable[Cells] = (),
 ) -> None:
     """Write the archive; a term that a row lacks is left empty.
 
     Parameters
     ----------
-    events, occurrences
-        Rows by term; each occurrence names an event by its `eventID`.
+    events, occurrences, measurements
+        Rows by term; each occurrence and measurement names an event by its `eventID`.
     """
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("meta.xml", _meta())
@@ -93,6 +116,7 @@ def write_archive(
         for name, terms, rows in (
             ("event.csv", EVENT_TERMS, events),
             ("occurrence.csv", OCCURRENCE_TERMS, occurrences),
+            ("measurement.csv", MEASUREMENT_TERMS, measurements),
         ):
             with archive.open(name, "w") as raw, io.TextIOWrapper(raw, "utf-8", newline="") as file:
                 writer = csv.writer(file, lineterminator="\n")
@@ -110,6 +134,7 @@ def _meta() -> str:
     for tag, name, row_type, terms in (
         ("core", "event.csv", "Event", EVENT_TERMS),
         ("extension", "occurrence.csv", "Occurrence", OCCURRENCE_TERMS),
+        ("extension", "measurement.csv", "MeasurementOrFact", MEASUREMENT_TERMS),
     ):
         table = child(
             root,
@@ -126,7 +151,8 @@ def _meta() -> str:
         child(child(table, "files"), "location", name)
         child(table, "id" if tag == "core" else "coreid", attributes={"index": "0"})
         for index, term in enumerate(terms):
-            child(table, "field", attributes={"index": str(index), "term": TERMS + term})
+            name_of = NOT_DARWIN_CORE.get(term, TERMS + term)
+            child(table, "field", attributes={"index": str(index), "term": name_of})
     return _document(root)
 
 
