@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pandas as pd
@@ -28,8 +29,9 @@ def public_season(
         The trail's boxes, columns as `Trail.boxes()` gives them.
     """
     rules = settings.public_rules
+    settings = replace(settings, name=rules.name or settings.name)
     if not rules.is_open:
-        return SeasonSummary(season, (Sentence(CLOSED, {}),), ())
+        return SeasonSummary(settings.name, season, (Sentence(CLOSED, {}),), ())
     shown = [
         box
         for box, word in zip(boxes["box"], boxes["public"], strict=True)

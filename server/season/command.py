@@ -16,6 +16,7 @@ from layers.errors import BadValue, Conflict, StorageFull
 from layers.nesting.season.report import (
     GROUPINGS,
     SeasonReport,
+    SeasonSummary,
     Sheet,
     as_csv,
     passages,
@@ -23,7 +24,9 @@ from layers.nesting.season.report import (
     summary_record,
 )
 from layers.nesting.season.report import format_cell as cell_shown
+from layers.nesting.season.report.summary import LEAST_PUBLISHED
 from layers.publishing.season import public_season
+from layers.trail.settings import Settings
 from server.live.contents import Contents
 from server.season.view import (
     BY,
@@ -104,8 +107,10 @@ def _season(asked: argparse.Namespace) -> int:
 
 
 def _public(asked: argparse.Namespace, contents: Contents, season: int, *, today: date) -> int:
-    if asked.output is not None or asked.species or asked.by != BY:
-        raise BadValue("--public with --year, --on and --json alone", "another option beside it")
+    if asked.species or asked.by != BY:
+        raise BadValue(
+            "--public with --year, --on, --json and -o alone", "another option beside it"
+        )
     summary = public_season(
         contents.histories,
         season=season,
@@ -113,6 +118,8 @@ def _public(asked: argparse.Namespace, contents: Contents, season: int, *, today
         boxes=contents.ground.boxes,
         settings=contents.settings,
     )
+    if asked.output is not None:
+        _write_public(asked.output, summary, contents.settings)
     if asked.json:
         print_json(summary_record(summary))
         return 0
@@ -120,7 +127,43 @@ def _public(asked: argparse.Namespace, contents: Contents, season: int, *, today
         print(textwrap.fill(one.text, 96))
     for sheet in summary.tables:
         _print_sheet(sheet)
+    if asked.output is not None:
+        print(f"\nWrote {asked.output}: fit for the land owner and for anyone else.")
     return 0
+
+
+def _write_public(page: Path, summary: SeasonSummary, settings: Settings) -> None:
+    """One page for people who do not know the trail, by the rules of the public view."""
+    if page.exists():
+        raise Conflict(f"Expected a new name, got {page}, which exists")
+    rules = settings.public_rules
+    html = rendered(
+        "season_public.html",
+        summary=summary,
+        contact=rules.contact,
+        licence=rules.licence,
+        least=LEAST_PUBLISHED,
+        format_cell=cell_shown,
+        css=_css(),
+    )
+    _write_files({page: html})
+
+
+def _css() -> Markup:
+    """Our own style sheets, not a person's words."""
+    return Markup(
+        static_file("web", "site.css").read_text("utf-8")
+        + static_file("season", "season.css").read_text("utf-8")
+    )
+
+
+def _write_files(files: Mapping[Path, str]) -> None:
+    try:
+        for path, text in files.items():
+            path.parent.mkdir(exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise StorageFull(f"{error.filename} cannot be written: {error.strerror}") from error
 
 
 def _print_sheet(sheet: Sheet) -> None:
@@ -160,21 +203,10 @@ def _write(page: Path, contents: Contents, asked: Asked, *, today: date) -> str:
         sheet_at=lambda sheet: f"{folder.name}/{sheet.name}.csv",
     )
     files |= {f"{sheet.name}.csv": as_csv(sheet) for sheet in sheets(report)}
-    # Our own style sheets, not a person's words.
-    css = Markup(
-        static_file("web", "site.css").read_text("utf-8")
-        + static_file("season", "season.css").read_text("utf-8")
-    )
     html = rendered(
-        "season_file.html", shown=laid_out, said=cell_shown, most_rows=MOST_ROWS, css=css
+        "season_file.html", shown=laid_out, said=cell_shown, most_rows=MOST_ROWS, css=_css()
     )
-    try:
-        folder.mkdir()
-        for name, text in files.items():
-            (folder / name).write_text(text, encoding="utf-8")
-        page.write_text(html, encoding="utf-8")
-    except OSError as error:
-        raise StorageFull(f"{error.filename} cannot be written: {error.strerror}") from error
+    _write_files({folder / name: text for name, text in files.items()} | {page: html})
     plots = sum(name.endswith(".svg") for name in files)
     return (
         f"Wrote {page}, and beside it {folder.name} with {len(files) - plots} tables (CSV) and "

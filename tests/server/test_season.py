@@ -276,13 +276,27 @@ def test_the_public_is_told_no_box_and_only_of_seasons_that_are_over(
     assert [sheet["name"] for sheet in plain_values["tables"]] == ["species", "months", "seasons"]
 
 
-def test_the_public_report_takes_no_file_species_or_grouping(
+def test_the_public_report_takes_no_species_or_grouping(
+    capsys: pytest.CaptureFixture[str], built: Path
+) -> None:
+    for more in (("--species", "house wren"), ("--by", "guard")):
+        assert main(["season", str(built), "--public", *more]) == CALLER_AT_FAULT
+        assert "--public with --year, --on, --json and -o alone" in capsys.readouterr().err
+
+
+def test_the_page_for_the_land_owner_holds_what_the_public_reads_and_nothing_else(
     capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path
 ) -> None:
-    for more in (("-o", str(tmp_path / "r.html")), ("--species", "house wren"), ("--by", "guard")):
-        assert main(["season", str(built), "--public", *more]) == CALLER_AT_FAULT
-        assert "Expected --public with --year, --on and --json alone" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
+    page = tmp_path / "owner.html"
+    asked = ("--public", "--year", 2025, "--on", ON)
+    printed = run(capsys, built, *asked, "-o", page)
+    assert f"Wrote {page}" in printed
+    text = html.unescape(page.read_text("utf-8")).replace("\u00a0", " ")
+    summary = json.loads(run(capsys, built, *asked, "--json"))
+    assert all(one["text"] in text for one in summary["sentences"])
+    assert not re.search(r"\b[MNOP]\d\d\b|Mill Wood|src=|href=|<script", text)
+    assert main(["season", str(built), *map(str, asked), "-o", str(page)]) == CALLER_AT_FAULT
+    assert "exists" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("there", ["report.html", "report-tables-and-plots"])

@@ -46,8 +46,12 @@ OTHERS = "other species"
 
 @dataclass(frozen=True)
 class SeasonSummary:
-    """What the public may read of one season; `tables` is empty where there is too little."""
+    """What the public may read of one season; `tables` is empty where there is too little.
 
+    `trail` is the name that the public knows the trail by.
+    """
+
+    trail: str
     season: int
     sentences: tuple[Sentence, ...]
     tables: tuple[Sheet, ...]
@@ -80,7 +84,7 @@ def season_summary(
         wait = sentence(
             "Numbers of {season} are published some weeks after that season is over.", season=season
         )
-        return SeasonSummary(season, (wait,), ())
+        return SeasonSummary(settings.name, season, (wait,), ())
     days = histories.visits.day
     whole = season_table(histories, dates, on=max(on, day_of(int(days.max()))) if len(days) else on)
     if attempts is not None:
@@ -99,7 +103,7 @@ def season_summary(
             least=LEAST_PUBLISHED,
             trail=settings.name,
         )
-        return SeasonSummary(season, (few,), ())
+        return SeasonSummary(settings.name, season, (few,), ())
     used_boxes = sentence(
         "In {season}, {used} of {boxes:boxes} of {trail} that were looked into held a nest with "
         "eggs or young.",
@@ -109,7 +113,7 @@ def season_summary(
         trail=settings.name,
     )
     tables = (_species(table, histories.guide), _months(table), _seasons(whole, season))
-    return SeasonSummary(season, (used_boxes, *_outcome(table, whole)), tables)
+    return SeasonSummary(settings.name, season, (used_boxes, *_outcome(table, whole)), tables)
 
 
 def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Sentence]:
