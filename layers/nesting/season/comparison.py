@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.doubts import Doubt, GroupLeftOut, NoData, SmallSample, format_cases
+from layers.nesting.season.resampling import Resampled
 from layers.nesting.season.result import About, Measure
 
 ABOUT = About(
@@ -31,6 +33,22 @@ ABOUT = About(
 )
 
 
+RESAMPLED_ABOUT = About(
+    method=(
+        "score test of one risk for all nests against a risk of its own for each group; p by "
+        "shuffling boxes among groups (nests, where a box is in several)"
+    ),
+    assumptions=(
+        "Were there no difference, any box could as well have been in any group.",
+        "Groups were not chosen by their outcome.",
+    ),
+    not_when=(
+        "Groups differ in other things too (species, date): use the regression.",
+        "Unknown outcomes are much more frequent in one group than in another.",
+    ),
+    reference="Good 2005, Permutation, Parametric and Bootstrap Tests of Hypotheses (from memory)",
+)
+
 SURE = 0.05
 """Below this p a difference is called one (convention)."""
 
@@ -49,6 +67,9 @@ class Comparison:
         Names of the groups that the test used.
     n
         Nests in the groups compared.
+    power_of_half
+        The chance that a study of this size finds a risk half as high in the smallest group; None
+        where groups were not resampled.
     """
 
     chi_squared: float | None
@@ -59,6 +80,7 @@ class Comparison:
     n: int
     about: About
     warnings: tuple[Doubt, ...]
+    power_of_half: float | None = None
 
     def sentence(self) -> str:
         """The outcome in words."""
@@ -66,6 +88,9 @@ class Comparison:
         if self.p_value is None:
             return f"No comparison: fewer than two groups can be compared ({nests})."
         outcome = "differs" if self.p_value < SURE else "shows no difference"
+        if self.chi_squared is None:
+            groups = "; ".join(self.compared)
+            return f"{groups}: daily survival {outcome} (p = {self.p_value:.4f}; {nests})."
         return (
             f"{'; '.join(self.compared)}: daily survival {outcome} "
             f"(chi-squared {self.chi_squared:.2f}, {self.degrees} df, p = {self.p_value:.3f}; "
@@ -73,14 +98,38 @@ class Comparison:
         )
 
 
-def compare_groups(groups: Mapping[str, Measure]) -> Comparison:
+def compare_groups(
+    groups: Mapping[str, Measure], *, shuffled: Resampled | None = None
+) -> Comparison:
     """Test whether daily survival rates of independent groups are the same.
 
     Parameters
     ----------
     groups
         A daily survival of each group, by `mayfield` or `likelihood_survival`.
+    shuffled
+        The same groups held against shuffled ones: their p then counts, also where a group had no
+        loss and so no standard error.
     """
+    by_errors = _by_errors(groups)
+    if shuffled is None:
+        return by_errors
+    return replace(
+        by_errors,
+        p_value=shuffled.p_value,
+        compared=shuffled.compared,
+        n=shuffled.n,
+        about=RESAMPLED_ABOUT,
+        warnings=tuple(
+            SmallSample(groups[name].n, ENOUGH_NESTS, "nests watched")
+            for name in shuffled.compared
+            if name in groups and groups[name].n < ENOUGH_NESTS
+        ),
+        power_of_half=shuffled.power_of_half,
+    )
+
+
+def _by_errors(groups: Mapping[str, Measure]) -> Comparison:
     warnings: list[Doubt] = []
     compared: list[str] = []
     for name, measure in groups.items():

@@ -329,6 +329,18 @@ class CourseLikelihood:
         return low, high
 
     @cached_property
+    def risk_scores(self) -> Floats:
+        """Of each of `attempts`, how its log likelihood rises with the logarithm of all risk."""
+        values = self.best.values
+        eggs, young = values[:N_HAZARDS]
+        terms, sums = self._likelihoods(values)
+        by_risk = -self._sums(terms * (self._eggs * eggs + self._young * young))
+        if self.beliefs is not None:
+            chance = found_chances(values[N_HAZARDS:])[self._end, self._found]
+            sums, by_risk = sums * chance, by_risk * chance
+        return self._per_nest(by_risk) / self._per_nest(sums)
+
+    @cached_property
     def chance_fledged(self) -> Floats:
         """That each of `attempts` fledged, or will, given all that was seen of it."""
         return np.asarray(self.drawn(self.best.values[None])[1][0])

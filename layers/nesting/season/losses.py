@@ -12,6 +12,7 @@ from layers.nesting.season.comparison import Comparison, compare_groups
 from layers.nesting.season.doubts import SmallSample, format_cases
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.mayfield import nest_days
+from layers.nesting.season.resampling import resampled
 from layers.nesting.season.result import TAIL, About, Interval, Measure, Quantity
 from layers.nesting.season.tables import SeasonTable
 
@@ -74,8 +75,8 @@ class GroupLosses:
 class Losses:
     """Groups side by side, in the order of their names.
 
-    `comparison` tests whether their daily survival differs, among the groups with enough
-    nests. `without_group` counts attempts whose group is not known.
+    `comparison` tests whether their daily survival differs, among the groups with at least
+    `LEAST_NESTS`. `without_group` counts attempts whose group is not known.
     """
 
     groups: tuple[GroupLosses, ...]
@@ -95,9 +96,10 @@ def losses_by(table: SeasonTable, labels: Sequence[str | None]) -> Losses:
     groups = tuple(
         _group(name, own) for name, own in table.grouped(labels).items() if own.laid.any()
     )
-    enough = {group.group: group.survival for group in groups if group.enough}
+    rates = {group.group: group.survival for group in groups}
     without = sum(label is None for label, laid in zip(labels, table.laid, strict=True) if laid)
-    return Losses(groups, compare_groups(enough), without)
+    comparison = compare_groups(rates, shuffled=resampled(table, labels))
+    return Losses(groups, comparison, without)
 
 
 def _group(name: str, table: SeasonTable) -> GroupLosses:

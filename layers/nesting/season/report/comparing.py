@@ -11,6 +11,7 @@ from layers.nesting.season.regression import LOSSES_A_COEFFICIENT
 from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
 from layers.nesting.season.report.groupings import grouping
 from layers.nesting.season.report.wording import Sentence, Value, sentence
+from layers.nesting.season.resampling import LEAST_NESTS
 from layers.nesting.season.result import Measure
 
 # Two models whose AICc differ by less are about equally good (Burnham & Anderson 2002,
@@ -88,12 +89,12 @@ def _chances(report: SeasonReport) -> Iterator[Sentence]:
         )
 
 
-def _comparison(comparison: Comparison, what: str, **values: int | str) -> Sentence:
+def _comparison(comparison: Comparison, what: str, **values: Value) -> Sentence:
     if comparison.p_value is None:
         return sentence(
-            f"{what}: there are not enough data to compare ({{wanted}} nests and a loss are needed "
-            "in each of two groups).",
-            wanted=ENOUGH_NESTS,
+            f"{what}: there are not enough data to compare ({{wanted}} nests in each of two "
+            "groups, and a loss, are needed).",
+            wanted=LEAST_NESTS,
             **values,
         )
     outcome = (
@@ -101,8 +102,15 @@ def _comparison(comparison: Comparison, what: str, **values: int | str) -> Sente
         if comparison.p_value < SURE
         else "no difference in survival could be shown"
     )
+    found = f"{what}: {outcome} (p = {{p:daily rate}}; {{groups}} groups, {{n:nests}})."
+    if comparison.p_value >= SURE and comparison.power_of_half is not None:
+        found += (
+            " A study of this size finds a risk half as high with a chance of {power:share} "
+            "({n:nests})."
+        )
+        values["power"] = comparison.power_of_half
     return sentence(
-        f"{what}: {outcome} (p = {{p:daily rate}}; {{groups}} groups, {{n:nests}}).",
+        found,
         p=comparison.p_value,
         groups=len(comparison.compared),
         n=comparison.n,

@@ -12,6 +12,7 @@ from layers.nesting.season.periods import Periods
 from layers.nesting.season.phenology import first_eggs
 from layers.nesting.season.report.counting import counts_of, success_of
 from layers.nesting.season.report.facts import YearFacts, Years
+from layers.nesting.season.resampling import resampled
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.trend import trend
 from layers.nesting.season.young import YoungFledged, young_fledged
@@ -49,7 +50,9 @@ def years_of(
         )
     with_last = None
     if len(each) > 1 and each[-1].season == season:
-        with_last = compare_groups({str(year.season): year.daily for year in each[-2:]})
+        two = so_far.take(so_far.rows[:, c.SEASON] >= each[-2].season)
+        rates = {str(year.season): year.daily for year in each[-2:]}
+        with_last = compare_groups(rates, shuffled=resampled(two, two.seasons()))
     trends = (
         trend({year.season: year.used for year in each}),
         trend({year.season: year.success for year in each}),
