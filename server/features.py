@@ -18,6 +18,7 @@ from server import (
     rounds,
     season,
     serving,
+    setup,
     siting,
     trail_file,
     visits,
@@ -45,4 +46,5 @@ FEATURES: tuple[Feature, ...] = (
     importing.FEATURE,
     trail_file.FEATURE,
     serving.FEATURE,
+    setup.FEATURE,
 )

@@ -45,6 +45,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "serve": ("--help",),
     "demo": ("--help",),
     "prepare": (),
+    "setup": ("server", "demo.gpkg", "--domain", "trail.example.org"),
 }
 
 

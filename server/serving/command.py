@@ -126,6 +126,11 @@ def _serve(asked: argparse.Namespace) -> int:
         if settings.on is not None:
             serving += f", as known on {settings.on}"
         lines = [f"{serving}  (Ctrl-C stops it)"]
+        if settings.public_url is not None and not settings.public_https:
+            lines.append(
+                f"{settings.public_url} is no https address: phones neither keep pages nor give"
+                " their position there. See boxround setup server"
+            )
         if asked.public_port is not None:
             open_to_all = _listening(asked.public_host or settings.host, asked.public_port)
             lines.append(f"Public pages on {_address(open_to_all)}")

@@ -35,8 +35,10 @@ FREE_COPIES = 5
 """Room that should be free beside a trail, as a multiple of its size: an upgrade and a restore
 each set a copy aside."""
 
-SYNCED = ("dropbox", "onedrive", "google drive", "googledrive", "icloud", "mobile documents")
-SYNCED += ("nextcloud", "owncloud", "syncthing")
+SYNCED = (
+    "dropbox", "onedrive", "google drive", "googledrive", "icloud", "mobile documents",
+    "nextcloud", "owncloud", "syncthing",
+)  # fmt: skip
 """Words in the names of folders that a program copies to other machines."""
 
 NETWORK = ("nfs", "nfs4", "cifs", "smb3", "smbfs", "sshfs", "fuse.sshfs", "9p", "afs", "davfs")
