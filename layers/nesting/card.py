@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -127,6 +128,7 @@ def box_card(
                 "signs": _listed(row["signs"]),
                 "actions": _listed(row["actions"]),
                 "note": row["note"],
+                "own_columns": own_columns(row["own_columns"]),
             }
         )
     visits.reverse()
@@ -184,3 +186,12 @@ def _cautions(known: Histories, box: str, needed: Due | None, *, on: date) -> li
 
 def _listed(text: str | None) -> list[str]:
     return [part.strip() for part in (text or "").split(";") if part.strip()]
+
+
+def own_columns(held: str | None) -> dict[str, str]:
+    """A keeper's own columns of a visit, by their names; empty where what is held is no JSON."""
+    try:
+        found = json.loads(held or "{}")
+    except ValueError:
+        return {}
+    return {str(name): str(text) for name, text in found.items()} if isinstance(found, dict) else {}

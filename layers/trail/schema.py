@@ -357,6 +357,16 @@ class VisitRow(TypedDict):
             blank="none",
         ),
     ]
+    import_id: Annotated[
+        Text,
+        Field(
+            "uuid",
+            "the import that it came with",
+            automatic=True,
+            blank="it was not imported",
+            label="Import",
+        ),
+    ]
     entered_at: Annotated[
         str,
         Field(

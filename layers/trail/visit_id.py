@@ -20,7 +20,7 @@ _OF_FORMAT_1 = (
 """Ids never change, so the columns of format 1 are read in its order and its words; any
 column declared since is read by its name, where it is filled in."""
 
-_NOT_SAID = frozenset({"visit_id", "entered_at", "own_columns"})
+_NOT_SAID = frozenset({"visit_id", "entered_at", "own_columns", "import_id"})
 
 _NEST = {new: old for old, new in NEST_OF_FORMAT_1.items()}
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from server.web.feature import Feature
+from server.web.feature import Feature, Link
 
 FEATURE = Feature(
     "importing",
-    commands={"add": "add boxes, visits, paths, places or zones from a file"},
+    routers=("page",),
+    commands={
+        "add": "add boxes, visits, paths, places or zones from a file",
+        "take-back": "withdraw all visits of an import, or list the imports",
+    },
+    links=(Link("Import", "/import"),),
 )

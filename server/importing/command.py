@@ -22,12 +22,13 @@ from layers.trail.importing.proposing.recipe import (
     recipe_text,
     remember,
 )
+from layers.trail.importing.withdrawing import imports, withdraw_import
 from layers.trail.store import Trail
 from server.importing.asking import ask_all
 from server.importing.plausibility import asking
 from server.importing.understanding import understand_sheets
 from server.live.clock import Clock
-from server.terminal import add_trail
+from server.terminal import add_trail, print_table
 
 ALMOST_ALL = 0.999
 CALLER_AT_FAULT = 2
@@ -268,6 +269,8 @@ def _print(result: ImportResult) -> None:
         print(f"Kept with the visits as your own columns: {names}. Use --map if one is ours.")
     if result.ignored:
         print(f"Not used: {', '.join(result.ignored)}. Use --map if one of them is ours.")
+    if result.import_id is not None:
+        print(f"To take this back: boxround take-back TRAIL {result.import_id}")
     for note in result.notes:
         print(f"Note: {note}.")
     for question in result.questions[:MAX_QUESTIONS]:
@@ -280,6 +283,25 @@ def _print(result: ImportResult) -> None:
             print(f"  {', '.join(cells)}")
 
 
+def _take_back_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument(
+        "import_id", nargs="?", metavar="IMPORT", help="id of the import; without it, list them"
+    )
+    command.set_defaults(run=_take_back)
+
+
+def _take_back(args: argparse.Namespace) -> int:
+    with Trail.open(args.trail) as trail:
+        if args.import_id is None:
+            rows = [(one.id, one.entered_at, one.added, one.current) for one in imports(trail)]
+            print_table(("import", "entered", "visits", "of them valid"), rows)
+        else:
+            count = withdraw_import(trail, args.import_id)
+            print(f"{count} visits withdrawn; they stay in the file and no longer count.")
+    return 0
+
+
 ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"add": _arguments}
+    {"add": _arguments, "take-back": _take_back_arguments}
 )

@@ -20,6 +20,11 @@ from server.web.problems import problem_answer
 MAX_BODY_BYTES = 256 * 1024
 """A visit takes about 1 kB; its note may be long."""
 
+MAX_FILE_BYTES = 8 * 1024 * 1024
+"""A spreadsheet of visits that a person keeps by hand; it is handed in at `FILES_AT`."""
+
+FILES_AT = "/import"
+
 MAX_BODY_S = 30.0
 """Seconds in which a body must have come whole; a bad line sends a visit in a few."""
 
@@ -83,7 +88,7 @@ class HostCheck:
             return
         try:
             async with asyncio.timeout(MAX_BODY_S):
-                body = await _whole_body(receive)
+                body = await _whole_body(receive, most=_most_bytes(scope))
         except TimeoutError:
             answer = problem_answer(
                 scope, 408, f"Expected the whole request within {MAX_BODY_S:g} seconds"
@@ -93,7 +98,7 @@ class HostCheck:
             return
         if body is None:
             answer = problem_answer(
-                scope, 413, f"Expected at most {MAX_BODY_BYTES} bytes, got more"
+                scope, 413, f"Expected at most {_most_bytes(scope)} bytes, got more"
             )
             await refuse(answer, scope, receive, send)
             return
@@ -116,8 +121,12 @@ def _shown(value: bytes) -> str:
     return value.decode("latin-1")
 
 
-async def _whole_body(receive: Receive) -> bytes | None:
-    """The body of a request; None where it is longer than `MAX_BODY_BYTES`."""
+def _most_bytes(scope: Scope) -> int:
+    return MAX_FILE_BYTES if scope["path"] == FILES_AT else MAX_BODY_BYTES
+
+
+async def _whole_body(receive: Receive, *, most: int) -> bytes | None:
+    """The body of a request; None where it is longer than `most` bytes."""
     parts: list[bytes] = []
     size = 0
     while True:
@@ -126,7 +135,7 @@ async def _whole_body(receive: Receive) -> bytes | None:
             return b""
         parts.append(message.get("body", b""))
         size += len(parts[-1])
-        if size > MAX_BODY_BYTES:
+        if size > most:
             return None
         if not message.get("more_body", False):
             return b"".join(parts)

@@ -81,6 +81,7 @@ class Found(Shape):
     signs: list[str]
     actions: list[str]
     note: str | None
+    own_columns: dict[str, str]
 
 
 class BarPart(Shape):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import uuid
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -66,6 +67,8 @@ class ImportResult:
         How the file was read and what to look at.
     own
         Columns of the file that visits keep under their names there.
+    import_id
+        What the added visits bear, so that they can be taken back together.
     unclear
         Rows that were left for later, where the clear ones alone were wanted: the sheet, the
         row, and why.
@@ -83,6 +86,7 @@ class ImportResult:
     ignored: tuple[str, ...]
     notes: tuple[str, ...]
     own: tuple[str, ...] = ()
+    import_id: str | None = None
     unclear: tuple[tuple[str, int, str], ...] = ()
     questions: tuple[str, ...] = ()
 
@@ -136,6 +140,7 @@ def import_file(
         raise BadValue("no reference system, since visits have no places", str(crs), column="crs")
     report: Progress = progress or (lambda done, total: None)
     findings = Findings()
+    import_id = str(uuid.uuid4()) if kind == "visits" else None
     with open_table(source, kind=kind, progress=report) as table, Spool() as spool:
         found, form = _columns(
             table, source.suffix.lower(), kind=kind, mapping=columns or {}, given=given
@@ -161,7 +166,7 @@ def import_file(
         findings.refuse(source.name)
         asked = tuple(questions_about_new(trail, spool, ask)) if ask and kind == "visits" else ()
         if len(spool) and not dry_run:
-            trail.add_rows(kind, _reported(spool, report))
+            trail.add_rows(kind, _reported(spool, report, import_id))
         notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
         return ImportResult(
             kind=kind,
@@ -175,6 +180,7 @@ def import_file(
             notes=tuple(note for note in notes if note),
             own=tuple(own),
             questions=asked,
+            import_id=import_id if len(spool) and not dry_run else None,
         )
 
 
@@ -188,6 +194,7 @@ def import_proposal(
     clear_only: bool = False,
     dry_run: bool = False,
     progress: Progress | None = None,
+    before_commit: Callable[[list[str]], None] | None = None,
 ) -> ImportResult:
     """Import the visits that a file was understood to hold.
 
@@ -198,6 +205,8 @@ def import_proposal(
     clear_only
         Add the visits without faults and open questions, and name the rows of the others
         in `ImportResult.unclear`.
+    before_commit
+        Called with the ids of the visits while they are in and others wait.
 
     Raises
     ------
@@ -205,6 +214,7 @@ def import_proposal(
         With every fault, open questions among them; the trail is as it was.
     """
     findings = Findings()
+    import_id = str(uuid.uuid4())
     unclear: list[tuple[str, int, str]] = []
     preview: list[Mapping[str, Any]] = []
     with Spool() as spool:
@@ -229,7 +239,14 @@ def import_proposal(
         findings.refuse(proposal.file)
         asked = tuple(questions_about_new(trail, spool, ask)) if ask else ()
         if len(spool) and not dry_run:
-            trail.add_rows("visits", _reported(spool, progress or (lambda done, total: None)))
+            rows = _reported(spool, progress or (lambda done, total: None), import_id)
+            ids = [str(row["visit_id"]) for row in spool.rows()] if before_commit else []
+
+            def settle() -> None:
+                if before_commit is not None:
+                    before_commit(ids)
+
+            trail.add_rows("visits", rows, before_commit=settle)
         columns = [one for one in proposal.decisions if one.section == "columns"]
         return ImportResult(
             kind="visits",
@@ -242,6 +259,7 @@ def import_proposal(
             ignored=tuple(one.item for one in columns if one.value == LEAVE_OUT),
             notes=(*proposal.notes, *findings.notes()),
             own=tuple(one.item for one in columns if one.value == OWN),
+            import_id=import_id if len(spool) and not dry_run else None,
             unclear=tuple(unclear),
             questions=asked,
         )
@@ -349,10 +367,10 @@ def _import_rows(
     return tuple(preview[:PREVIEW_ROWS]), unused
 
 
-def _reported(spool: Spool, report: Progress) -> Iterator[Mapping[str, Any]]:
-    """The spooled rows, reporting how many were given."""
+def _reported(spool: Spool, report: Progress, import_id: str | None) -> Iterator[Mapping[str, Any]]:
+    """The spooled rows, visits with the id of their import, reporting how many were given."""
     for number, row in enumerate(spool.rows(), start=1):
-        yield row
+        yield row if import_id is None else row | {"import_id": import_id}
         if number % _REPORT_EVERY_ROWS == 0 or number == len(spool):
             report(number, len(spool))
 

@@ -92,7 +92,7 @@ def _digest(key: str) -> bytes:
     return hashlib.blake2b(key.encode(), digest_size=16).digest()
 
 
-_NOT_CONTENT = frozenset({"fid", "visit_id", "entered_at", "geometry", "own_columns"})
+_NOT_CONTENT = frozenset({"fid", "visit_id", "entered_at", "geometry", "own_columns", "import_id"})
 
 
 def _same(one: object, other: object) -> bool:

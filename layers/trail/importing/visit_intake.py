@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -37,6 +38,7 @@ class VisitIntake:
         self._findings = findings
         self._boxes_met: dict[str, bool] = {}
         self._corrected: dict[str, Row] = {}
+        self._withdrawn: dict[str, str] = {}
         self.already_there = 0
 
     def add_row(self, raw: Mapping[str, object], row: Row) -> list[Mapping[str, Any]]:
@@ -49,7 +51,9 @@ class VisitIntake:
         if visit is None:
             return []
         named = not is_blank(raw.get("visit_id"))
-        there = self._is_there(visit, named=named)
+        there = self._is_there(visit, named=named) or (
+            named and bool(self._stored(visit["visit_id"]))
+        )
         if not (
             self._repeats(visit, row)
             or (named and self._contradicts_its_id(visit, row))
@@ -58,6 +62,8 @@ class VisitIntake:
             if there:
                 self.already_there += 1
             else:
+                if not named and visit["visit_id"] in self._withdrawn:
+                    visit = self._again(visit)
                 self._spool.add(visit)
             if visit["replaces"] is not None:
                 self._corrected.setdefault(visit["replaces"], row)
@@ -130,6 +136,11 @@ class VisitIntake:
             stored = self._trail.visit_rows(box, current=False)
             current = {visit["visit_id"] for visit in self._trail.visit_rows(box)}
             for visit in stored:
+                if visit["withdraws"] == "yes":
+                    self._withdraw(visit, {one["visit_id"]: one for one in stored})
+            for visit in stored:
+                if visit["visit_id"] in self._withdrawn or visit["withdraws"] == "yes":
+                    continue
                 visit_id = visit["visit_id"]
                 remember = self._spool.remember
                 remember(f"there visit {content_id(visit, as_correction=False)}", visit_id)
@@ -139,6 +150,20 @@ class VisitIntake:
                     remember(f"there {_moment_key(visit)}", visit_id)
             self._boxes_met[box] = bool(stored)
         return self._boxes_met[box]
+
+    def _withdraw(self, withdrawal: Mapping[str, Any], by_id: Mapping[str, Any]) -> None:
+        """Remember that a visit was withdrawn, and with it what it had corrected."""
+        visit_id = withdrawal["replaces"]
+        while visit_id is not None and visit_id not in self._withdrawn:
+            self._withdrawn[visit_id] = withdrawal["visit_id"]
+            visit_id = by_id[visit_id]["replaces"] if visit_id in by_id else None
+
+    def _again(self, visit: Mapping[str, Any]) -> Mapping[str, Any]:
+        """A visit that was withdrawn and comes once more: a new one, its id made from both."""
+        visit_id: str = visit["visit_id"]
+        while visit_id in self._withdrawn:
+            visit_id = str(uuid.uuid5(uuid.UUID(self._withdrawn[visit_id]), "recorded again"))
+        return {**visit, "visit_id": visit_id}
 
     def _stored(self, visit_id: str) -> list[dict[str, Any]]:
         rows = self._trail.rows(f"SELECT {_STORED} FROM visits WHERE visit_id = ?", (visit_id,))

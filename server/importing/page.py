@@ -1,0 +1,225 @@
+"""The page on which a keeper hands in a file of visits, answers its questions, and adds it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from anyio import to_thread
+from fastapi import APIRouter, Request, Response
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.responses import HTMLResponse, RedirectResponse
+
+from layers.errors import BadValue, BoxroundError, CallerError, Refused
+from layers.trail.importing import ImportResult, import_proposal
+from layers.trail.importing.proposing import Proposal, read_grids
+from layers.trail.importing.proposing.grids import Sheets
+from layers.trail.importing.proposing.recipe import checked_answers, remember
+from layers.trail.importing.withdrawing import imports, withdraw_import
+from server.importing.drafts import Draft, Drafts
+from server.importing.plausibility import asking
+from server.importing.understanding import understand_sheets
+from server.importing.view import adds_of, answers_of, sheets_of
+from server.live.clock import utc_now
+from server.live.trail import LiveTrail
+from server.web.authentication.author import Author, Writing
+from server.web.authentication.roles import KEEPER_ONLY
+from server.web.problems import STATUS
+from server.web.responses import Live, rendered_for
+
+router = APIRouter(include_in_schema=False, dependencies=[KEEPER_ONLY])
+
+_MAX_FIELDS = 500
+_MAX_FAULTS = 50
+
+
+@router.get("/import")
+def import_page(
+    request: Request, live: Live, added: str | None = None, withdrawn: int | None = None
+) -> Response:
+    """Files that wait, imports that can be taken back, and the form for a new file."""
+    return _start(request, live, added=added, withdrawn=withdrawn)
+
+
+def _start(
+    request: Request,
+    live: LiveTrail,
+    *,
+    added: str | None = None,
+    withdrawn: int | None = None,
+    refused: str | None = None,
+) -> HTMLResponse:
+    contents, past = live.consistent(imports)
+    return _page(
+        request,
+        "import.html",
+        trail=contents.settings,
+        drafts=list(Drafts(live.path).all()),
+        imports=past,
+        added=added,
+        withdrawn=withdrawn,
+        refused=refused,
+    )
+
+
+@router.post("/import")
+async def hand_in(request: Request, live: Live) -> Response:
+    """Keep a file, and show what it was read as."""
+    try:
+        async with request.form(max_files=1, max_fields=5) as form:
+            file = form.get("file")
+            if not isinstance(file, UploadFile):
+                raise BadValue("a file to be chosen", "none", column="file")
+            content, name = await file.read(), file.filename or ""
+        draft = await run_in_threadpool(Drafts(live.path).add, name, content)
+    except CallerError as error:
+        page = await run_in_threadpool(_start, request, live, refused=str(error))
+        page.status_code = STATUS[type(error)]
+        return page
+    return RedirectResponse(f"/import/{draft.id}", 303)
+
+
+@router.get("/import/{draft_id}")
+def draft_page(request: Request, live: Live, draft_id: str) -> Response:
+    """A file as it was read, and its questions."""
+    return _draft(request, live, draft_id)
+
+
+def _draft(
+    request: Request, live: LiveTrail, draft_id: str, *, error: BoxroundError | None = None
+) -> HTMLResponse:
+    draft = Drafts(live.path).get(draft_id)
+    try:
+        sheets, proposal = _understood(live, draft)
+    except Refused as refusal:
+        sheets, proposal, error = Sheets(()), None, refusal
+    result: ImportResult | None = None
+    if proposal is not None and proposal.records and not proposal.questions and error is None:
+        try:
+            result = _import(live, proposal, dry_run=True)
+        except Refused as refusal:
+            error = refusal
+    page = _page(
+        request,
+        "import_draft.html",
+        trail=live.contents().settings,
+        draft=draft,
+        proposal=proposal,
+        sheets=[] if proposal is None else sheets_of(sheets, proposal),
+        adds=None if proposal is None else adds_of(proposal),
+        result=result,
+        refused=None if error is None else getattr(error, "summary", str(error)),
+        faults=error.faults[:_MAX_FAULTS] if isinstance(error, Refused) else (),
+    )
+    if error is not None:
+        page.status_code = STATUS.get(type(error), 422)
+    return page
+
+
+def _understood(live: LiveTrail, draft: Draft) -> tuple[Sheets, Proposal]:
+    contents = live.contents()
+    sheets = read_grids(draft.path)
+    with live.borrowed() as trail:
+        proposal = understand_sheets(
+            sheets,
+            trail,
+            contents.guide,
+            today=live.today(),
+            answers=draft.answers,
+            name=draft.name,
+        )
+    return sheets, proposal
+
+
+@router.post("/import/{draft_id}/answers")
+async def answer(request: Request, live: Live, draft_id: str) -> Response:
+    """Keep answers, and show the file as it is read with them."""
+    form = await request.form(max_fields=_MAX_FIELDS, max_files=0)
+    fields = [(name, str(value)) for name, value in form.multi_items()]
+    try:
+        answers = checked_answers(answers_of(fields), where="the form")
+        await run_in_threadpool(Drafts(live.path).answer, draft_id, answers)
+    except BadValue as error:
+        return await run_in_threadpool(_draft, request, live, draft_id, error=error)
+    return RedirectResponse(f"/import/{draft_id}", 303)
+
+
+@router.post("/import/{draft_id}/add")
+async def add(request: Request, live: Live, author: Writing, draft_id: str) -> Response:
+    """Add all visits of the file, or none and every reason."""
+    draft = await run_in_threadpool(Drafts(live.path).get, draft_id)
+
+    def run() -> ImportResult:
+        return _add(live, draft, author)
+
+    try:
+        result = await to_thread.run_sync(run, limiter=live.savers)
+    except CallerError as error:
+        return await run_in_threadpool(_draft, request, live, draft_id, error=error)
+    await run_in_threadpool(Drafts(live.path).remove, draft_id)
+    return RedirectResponse(f"/import?added={result.import_id or 'nothing'}", 303)
+
+
+def _add(live: LiveTrail, draft: Draft, author: Author) -> ImportResult:
+    _, proposal = _understood(live, draft)
+    now = utc_now()
+    # Who entered a visit is on disk before the visit is.
+    result = _import(live, proposal, before_commit=lambda ids: _note(author, ids, now))
+    with live.borrowed() as trail:
+        remember(trail, draft.answers)
+    return result
+
+
+def _import(
+    live: LiveTrail,
+    proposal: Proposal,
+    *,
+    dry_run: bool = False,
+    before_commit: Callable[[list[str]], None] | None = None,
+) -> ImportResult:
+    guide = live.contents().guide
+    with live.borrowed() as trail:
+        return import_proposal(
+            proposal,
+            trail,
+            today=live.today(),
+            species=lambda name: guide.find(name).common,
+            ask=asking(trail, guide),
+            dry_run=dry_run,
+            before_commit=before_commit,
+        )
+
+
+@router.post("/import/{draft_id}/remove")
+def remove(live: Live, draft_id: str) -> Response:
+    """Remove a file that waits; the trail does not change."""
+    Drafts(live.path).remove(draft_id)
+    return RedirectResponse("/import", 303)
+
+
+@router.post("/imports/{import_id}/withdraw")
+async def take_back(live: Live, author: Writing, import_id: str) -> Response:
+    """Withdraw all visits of an import that still hold."""
+    now = utc_now()
+
+    def run() -> int:
+        with live.borrowed() as trail:
+            return withdraw_import(
+                trail,
+                import_id,
+                before_commit=lambda rows: _note(author, [row["visit_id"] for row in rows], now),
+            )
+
+    count = await to_thread.run_sync(run, limiter=live.savers)
+    return RedirectResponse(f"/import?withdrawn={count}", 303)
+
+
+def _note(author: Author, ids: list[str], now: datetime) -> None:
+    for visit_id in ids:
+        author.enter(visit_id, now=now)
+
+
+def _page(request: Request, template: str, **values: object) -> HTMLResponse:
+    page = rendered_for(request, template, **values)
+    return HTMLResponse(page, headers={"Cache-Control": "no-store"})
