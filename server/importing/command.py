@@ -59,6 +59,11 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--dates", choices=("day-first", "month-first"), help="how dates like 3/4/2026 are meant"
     )
+    command.add_argument(
+        "--far",
+        action="store_true",
+        help="places far from the trail are right; without it they are refused",
+    )
     command.add_argument("--dry-run", action="store_true", help="check and show, add nothing")
     command.add_argument(
         "--propose",
@@ -102,6 +107,7 @@ def _by_header(args: argparse.Namespace, trail: Trail, guide: Guide) -> ImportRe
         crs=args.crs,
         dates=args.dates,
         ask=asking(trail, guide),
+        far_is_right=args.far,
         dry_run=args.dry_run,
         progress=_show_progress if sys.stderr.isatty() else None,
     )

@@ -39,6 +39,9 @@ _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _FRACTION = re.compile(r"(?:(\d{1,3})[ -])?(\d{1,2})/(\d{1,2})")
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+_INVISIBLE = re.compile("[\u200b\u2060\ufeff\u00ad]")
+"""Zero-width spaces and soft hyphens: two ids that differ in them look the same."""
+
 _COMPASS = (
     *("n", "nne", "ne", "ene", "e", "ese", "se", "sse"),
     *("s", "ssw", "sw", "wsw", "w", "wnw", "nw", "nnw"),
@@ -144,7 +147,7 @@ def text(value: object, *, most: int = MAX_TEXT_LENGTH) -> str:
         raise BadValue("text", quoted(value))
     if _UNPRINTABLE.search(value):
         raise BadValue("text that can be printed", quoted(value))
-    cleaned = unicodedata.normalize("NFC", value).strip()
+    cleaned = unicodedata.normalize("NFC", _INVISIBLE.sub("", value)).strip()
     if len(cleaned) > most:
         raise BadValue(f"text of at most {most} letters", f"{len(cleaned)} letters")
     return cleaned

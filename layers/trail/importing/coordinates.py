@@ -47,6 +47,12 @@ NEAR_BOXES_M = 200_000
 NEAR_ZONE_M = 1_500_000
 """Half the width of most time zones: 15 degrees at 45 north are 1,180 km."""
 
+LOWEST_M, HIGHEST_M = -500, 9000
+"""Heights of dry land: the shore of the Dead Sea lies at -430 m, Everest at 8,849 m."""
+
+SPIKE_M = 5000
+"""A device that loses its place leaps away for one point and back; common practice."""
+
 _TIMES_NEARER = 4
 """The swapped position must be this many times nearer before it is believed."""
 
@@ -126,10 +132,19 @@ class Reprojector:
         What the coordinates are in; None = longitude and latitude in WGS 84.
     trail_at
         Where the trail is, to notice swapped coordinates; None = not known.
+    far_is_right
+        Whether a person said that places far from there are meant.
     """
 
-    def __init__(self, system: pyproj.CRS | None, trail_at: SourceLocation | None) -> None:
+    def __init__(
+        self,
+        system: pyproj.CRS | None,
+        trail_at: SourceLocation | None,
+        *,
+        far_is_right: bool = False,
+    ) -> None:
         self._trail_at = trail_at
+        self._far_is_right = far_is_right
         self.system = system
         self._transformer: pyproj.Transformer | None = None
         # Heights are kept as they came, so a system with heights is as good as one without.
@@ -170,6 +185,10 @@ class Reprojector:
                 f"a place near {self._trail_at.known_by}; latitude and longitude look swapped",
                 f"latitude {lat:.6g}, longitude {lon:.6g}",
             )
+        if self._trail_at is not None and not self._far_is_right:
+            self._trail_at.expect_near(lon, lat)
+        if len(lonlat) > 1:
+            _check_vertices(shape, lonlat)
         return shape
 
     def _transformed(self, shape: BaseGeometry) -> BaseGeometry:
@@ -199,6 +218,30 @@ class Reprojector:
         return f"coordinates converted from {self.system.name} to longitude and latitude, {exact}"
 
 
+def _check_vertices(shape: BaseGeometry, lonlat: NDArray[Any]) -> None:
+    """Refuse vertices that no walk has: at 0, 0, far off the line, or of impossible height."""
+    if (lonlat == 0).all(axis=1).any():
+        raise BadValue("vertices with a place", "one at longitude 0, latitude 0 among others")
+    if shape.has_z:
+        heights = shapely.get_coordinates(shape, include_z=True)[:, 2]
+        wrong = heights[~((heights >= LOWEST_M) & (heights <= HIGHEST_M))]
+        if len(wrong):
+            raise BadValue(
+                f"heights from {LOWEST_M} to {HIGHEST_M} m, or none at all", f"{wrong[0]:g}"
+            )
+    if shape.geom_type == "LineString" and len(lonlat) > 2:
+        lon, lat = lonlat.T
+        step_m = np.asarray(_GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])[2])
+        past_m = np.asarray(_GEOD.inv(lon[:-2], lat[:-2], lon[2:], lat[2:])[2])
+        spikes = (np.minimum(step_m[:-1], step_m[1:]) > SPIKE_M) & (past_m < SPIKE_M / 10)
+        if (spikes & (past_m > 0)).any():
+            at = int(np.argmax(spikes & (past_m > 0))) + 1
+            raise BadValue(
+                "a line without leaps",
+                f"vertex {at + 1}, {step_m[at - 1] / 1000:,.0f} km off the line and back",
+            )
+
+
 @dataclass(frozen=True)
 class SourceLocation:
     """A place the trail is near to, within `near_m` metres, and what that is known from."""
@@ -214,6 +257,16 @@ class SourceLocation:
             return False
         distance_m = self._distance_m(lon, lat)
         return distance_m > self.near_m and self._distance_m(lat, lon) * _TIMES_NEARER < distance_m
+
+    def expect_near(self, lon: float, lat: float) -> None:
+        """Refuse a place so far away that a sign, a zone or a decimal point is likely wrong."""
+        distance_m = self._distance_m(lon, lat)
+        if distance_m > self.near_m:
+            raise BadValue(
+                f"a place within {self.near_m / 1000:,.0f} km of {self.known_by} (a minus sign, the"
+                " reference system or a decimal point may be wrong; if it is right, --far)",
+                f"latitude {lat:.6g}, longitude {lon:.6g}, {distance_m / 1000:,.0f} km away",
+            )
 
     def _distance_m(self, lon: float, lat: float) -> float:
         return float(_GEOD.inv(self.lon, self.lat, lon, lat)[2])

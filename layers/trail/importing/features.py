@@ -163,6 +163,7 @@ class BoxIntake(FeatureIntake):
             if row["geometry"] is not None
         }
         self._pair_of = {row["box"]: row["pair"] for row in stored}
+        self._by_case = {row["box"].casefold(): row["box"] for row in stored}
         self._new: dict[str, Row] = {}
 
     def finish(self) -> None:
@@ -198,6 +199,11 @@ class BoxIntake(FeatureIntake):
         return ", ".join(filter(None, [f"a place {moved_m:.1f} m away", changed]))
 
     def _add(self, clean: Mapping[str, Any], row: Row) -> None:
+        alike = self._by_case.setdefault(clean["box"].casefold(), clean["box"])
+        if alike != clean["box"]:
+            expected = f"an id that differs from {alike!r} in more than capital letters"
+            self._fault(row, expected, quoted(clean["box"]), "box")
+            return
         super()._add(clean, row)
         self._new[clean["box"]] = row
         self._pair_of[clean["box"]] = clean["pair"]

@@ -102,6 +102,7 @@ def import_file(
     crs: str | None = None,
     dates: DayOrder | None = None,
     ask: Ask | None = None,
+    far_is_right: bool = False,
     dry_run: bool = False,
     progress: Progress | None = None,
 ) -> ImportResult:
@@ -122,6 +123,8 @@ def import_file(
         How days like 03/04/2026 are meant; None = such a day is refused.
     ask
         What to ask about the visits of a box that are new, given all of its visits.
+    far_is_right
+        Whether places far from the trail are meant; else they are refused.
     dry_run
         Read, check and compare, but add nothing.
     progress
@@ -153,7 +156,7 @@ def import_file(
         else:
             wanted = TABLES[kind].geometry
             assert wanted is not None, f"{kind} have no shapes"
-            reprojector = _reprojector(table, trail, given=given)
+            reprojector = _reprojector(table, trail, given=given, far_is_right=far_is_right)
             intake = (BoxIntake if kind == "boxes" else FeatureIntake)(
                 stored_features(trail, kind),
                 read=column_reader(kind, trail, today=today, dates=dates),
@@ -308,7 +311,9 @@ def _columns(
     return found, form
 
 
-def _reprojector(table: Table, trail: Trail, *, given: pyproj.CRS | None) -> Reprojector:
+def _reprojector(
+    table: Table, trail: Trail, *, given: pyproj.CRS | None, far_is_right: bool
+) -> Reprojector:
     """What turns the file's coordinates into longitude and latitude."""
     stated = None
     if table.crs is not None:
@@ -323,7 +328,7 @@ def _reprojector(table: Table, trail: Trail, *, given: pyproj.CRS | None) -> Rep
         and not given.equals(stated, ignore_axis_order=True)
     ):
         table.notes.append(f"read as {given.name}, as given; the file states {stated.name}")
-    return Reprojector(given or stated, trail_location(trail))
+    return Reprojector(given or stated, trail_location(trail), far_is_right=far_is_right)
 
 
 def _import_rows(

@@ -26,13 +26,20 @@ DRIVERS: Mapping[str, str] = MappingProxyType(
         ".shp": "ESRI Shapefile",
         ".zip": "ESRI Shapefile",
         ".kml": "KML",
+        ".kmz": "KML",
+        ".fgb": "FlatGeobuf",
         ".gpkg": "GPKG",
     }
 )
 """The one driver that may read a file, by its suffix; no other is let near it."""
 
-NAMES_BOXES = frozenset({".gpx", ".kml"})
+NAMES_BOXES = frozenset({".gpx", ".kml", ".kmz"})
 """Formats without columns of their own, where the name of a point is what people fill in."""
+
+_INSIDE: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {".zip": (".shp", "shapefile"), ".kmz": (".kml", "KML file")}
+)
+"""Zipped formats: what the file inside ends with, and its name."""
 
 TIMEOUT_S = 120.0
 """How long the reader may be silent; a sound 200 MB GPX file is silent for about 30 s."""
@@ -53,7 +60,8 @@ def open_vector(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]
     """
     geometry = TABLES[kind].geometry
     assert geometry is not None, f"{kind} have no shapes"
-    source = _inside_zip(path) if path.suffix.lower() == ".zip" else str(path.absolute())
+    inside = _INSIDE.get(path.suffix.lower())
+    source = str(path.absolute()) if inside is None else _inside_zip(path, *inside)
     command = [source, DRIVERS[path.suffix.lower()], kind, _WANTED[geometry]]
     # -P: the folder of the script is no place to import from.
     reader = subprocess.Popen(
@@ -81,15 +89,17 @@ def open_vector(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]
         reader.stdout.close()
 
 
-def _inside_zip(path: Path) -> str:
-    expected = "a zip file that holds one shapefile"
+def _inside_zip(path: Path, ending: str, what: str) -> str:
+    expected = f"a zip file that holds one {what}"
     try:
         with zipfile.ZipFile(path) as archive:
-            names = [name for name in archive.namelist() if name.lower().endswith(".shp")]
+            names = [name for name in archive.namelist() if name.lower().endswith(ending)]
     except zipfile.BadZipFile as error:
         raise refused(path.name, expected, "a file that is no zip file") from error
+    # Beside each file, some systems put another of its name that holds no content.
+    names = [name for name in names if not name.startswith("__MACOSX/") and "/._" not in f"/{name}"]
     if len(names) != 1:
-        raise refused(path.name, expected, f"{len(names)} shapefiles")
+        raise refused(path.name, expected, f"{len(names)} {what}s")
     # Braces, so that another .zip in the path of the folder is not taken for the file.
     return f"/vsizip/{{{path.absolute()}}}/{names[0]}"
 

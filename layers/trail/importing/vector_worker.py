@@ -98,6 +98,9 @@ def _gpx_lines(opened: Callable[..., Any], layer: str) -> Iterator[Any]:
                 flat.add((vertex.properties[line_key], part))
     with opened(layer, ELE_AS_25D="YES") as collection:
         for feature in collection:
+            if feature.geometry is None:
+                yield feature.properties, {"type": "MultiLineString", "coordinates": []}
+                continue
             shape = feature.geometry.__geo_interface__
             several = shape["type"] == "MultiLineString"
             lines = [
@@ -106,7 +109,9 @@ def _gpx_lines(opened: Callable[..., Any], layer: str) -> Iterator[Any]:
                     shape["coordinates"] if several else [shape["coordinates"]]
                 )
             ]
-            yield feature.properties, {"type": "MultiLineString", "coordinates": lines}
+            # A device writes a part of one point, or of none, where it was switched on and off.
+            walked = [line for line in lines if len(line) > 1]
+            yield feature.properties, {"type": "MultiLineString", "coordinates": walked}
 
 
 def _features(opened: Callable[..., Any], layer: str) -> Iterator[tuple[Mapping[str, Any], Any]]:
@@ -163,15 +168,18 @@ def read(path: str, driver: str, table: str, wanted: str) -> None:
                 and shape["type"] == "MultiLineString"
                 and not any(shape["coordinates"])
             ):
-                # A device writes a track that was begun and never walked.
-                unread.add(f"{layer} without any point")
+                unread.add(f"{layer} without two points")
                 continue
             unread |= properties.keys() - fields.keys()
             cells = [properties.get(name) for name in header]
             _emit({"layer": layer, "row": number, "cells": cells, "shape": shape})
-    if driver == "KML" and b"<ExtendedData" in Path(path).read_bytes():
+    if driver == "KML" and not path.startswith("/vsizip/") and _has_more(path):
         unread.add("ExtendedData")
     _emit({"unread": sorted(unread)})
+
+
+def _has_more(path: str) -> bool:
+    return b"<ExtendedData" in Path(path).read_bytes()
 
 
 def main() -> None:
@@ -179,8 +187,10 @@ def main() -> None:
         read(*sys.argv[1:])
     except Unusable as error:
         _emit({"expected": error.expected, "came": error.came})
-    except (FionaError, ValueError, KeyError, AttributeError, TypeError) as error:
-        _emit({"expected": f"a file that can be read as {sys.argv[2]}", "came": str(error)})
+    except (FionaError, ValueError, KeyError, AttributeError, TypeError):
+        # What the library says speaks of its own insides.
+        came = "a damaged file, or one of another format"
+        _emit({"expected": f"a file that can be read as {sys.argv[2]}", "came": came})
 
 
 if __name__ == "__main__":

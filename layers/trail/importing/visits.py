@@ -161,6 +161,10 @@ def read_visit(
     if moment is not None:
         clean["seen_on"] = moment.day.isoformat()
         clean["seen_at"] = None if moment.at is None else utc_text(moment.at)
+    observer = raw.get("observer")
+    if isinstance(observer, str) and observer.strip() == "NA":
+        # Initials, or how some programs write an empty cell: not to be guessed.
+        cells.fault("a name, or an empty cell if none was noted", "'NA'", "observer")
     for name, reader in rules.readers.items():
         if name in raw:
             clean[name] = cells.optional(name, reader)

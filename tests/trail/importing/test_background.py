@@ -61,13 +61,14 @@ def test_segments_of_a_track_are_paths_of_their_own_and_keep_whole_heights(
 
 def test_faults_of_a_gpx_file_name_the_layer(tmp_path: Path, trail: Trail) -> None:
     text = GPX.format(
-        f"<trk><name>Spur</name>{segment((-77.9, 42.6))}</trk><trk><name>None</name></trk>"
+        f"<trk><name>Spur</name>{segment((-77.9, 42.6), (-77.9, 42.6))}</trk>"
+        "<trk><name>None</name></trk>"
         "<rte><rtept lat='42.6' lon='-77.9'/><rtept lat='42.6' lon='-77.9'/></rte>"
     )
     with pytest.raises(Refused) as caught:
         imported("paths", written(tmp_path / "walk.gpx", text), trail)
     assert [(fault.file, fault.row, fault.came) for fault in caught.value.faults] == [
-        ("walk.gpx (tracks)", 1, "1 vertex"),
+        ("walk.gpx (tracks)", 1, "a line whose vertices are all the same"),
         ("walk.gpx (routes)", 1, "a line whose vertices are all the same"),
     ]
 
@@ -196,5 +197,5 @@ def test_a_track_that_was_begun_and_never_walked_is_left_out_and_listed(
     walked = f"<trk><name>Loop</name>{segment((-77.9, 42.6), (-77.91, 42.61))}</trk>"
     text = GPX.format(f"<trk><name>Begun</name></trk><trk><trkseg/></trk>{walked}")
     done = imported("paths", written(tmp_path / "p.gpx", text), empty)
-    assert (done.added, done.ignored) == (1, ("tracks without any point",))
+    assert (done.added, done.ignored) == (1, ("tracks without two points",))
     assert list(empty.paths()["name"]) == ["Loop"]

@@ -120,7 +120,7 @@ def test_a_system_that_nearly_agrees_with_longitude_and_latitude_is_turned_and_n
     tmp_path: Path, empty: Trail
 ) -> None:
     path = written(tmp_path / "b.csv", "box,lat,lon\nA1,48.2,16.3\n")
-    found = imported("boxes", path, empty, crs="EPSG:4258")
+    found = imported("boxes", path, empty, crs="EPSG:4258", far_is_right=True)
     assert "coordinates converted from ETRS89 to longitude and latitude, within 1 m" in found.notes
     assert empty.boxes().geometry[0].distance(shapely.Point(16.3, 48.2)) < 1e-5
 

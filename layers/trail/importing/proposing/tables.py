@@ -99,9 +99,14 @@ class _Finder:
     def _heads(self) -> Iterator[tuple[int, tuple[tuple[Column, ...], int]]]:
         """Row -> columns of the header that begins there, and the first row below it."""
         rows, at = self._grid.rows, 0
+        # Rows below a column of days are visits, also where a program made days of other cells.
+        in_list = False
         while at < len(rows):
-            found = self._days_across(at) or self._boxes_across(at) or self._plain(at)
+            in_list = in_list and bool(filled(rows[at]))
+            across = None if in_list else self._days_across(at) or self._boxes_across(at)
+            found = across or self._plain(at)
             if found is not None:
+                in_list = any(one.role == "date" and one.day is None for one in found[0])
                 yield at, found
                 at = found[1]
             else:
