@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
-from layers.nesting.key import GROUNDS, MARKS, MATERIALS
+from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS
 from server.identify.view import MOST_EGGS, MOST_LENGTH_MM, who_it_may_be
 from server.web.problems import documented
 from server.web.queries import AboutDay
@@ -24,6 +24,7 @@ class AboutNestSeen(AboutDay):
             default_factory=list, description=f"What the nest is made of: {', '.join(MATERIALS)}."
         ),
     ]
+    form: Annotated[str | None, Field(description=f"Of the nest: {', '.join(FORMS)}.")] = None
     ground: Annotated[
         str | None, Field(description=f"Colour of the eggs, apart from marks: {', '.join(GROUNDS)}")
     ] = None
@@ -32,6 +33,12 @@ class AboutNestSeen(AboutDay):
     egg_length_mm: Annotated[
         float | None,
         Field(description="Length of an egg.", gt=0, le=MOST_LENGTH_MM, allow_inf_nan=False),
+    ] = None
+    adult: Annotated[
+        str | None, Field(description=f"The bird seen at the box: {', '.join(ADULTS)}.")
+    ] = None
+    box: Annotated[
+        str | None, Field(description="The box: species that do not pass its hole are left out.")
     ] = None
 
 
@@ -42,15 +49,18 @@ class Candidate(Shape):
 
 
 class Told(Shape):
-    """`species` is null where it cannot be told from what was seen; `candidates` best first."""
+    """`species` is null where what was seen does not tell; `either` then names species that nest
+    and eggs do not tell apart, if it is most likely one of them; `candidates` best first.
+    """
 
     species: str | None
+    either: list[str]
     candidates: list[Candidate]
     look_next: list[str]
     said: str
 
 
-@router.get("/api/key", response_model=Told, responses=documented(422, 500))
+@router.get("/api/key", response_model=Told, responses=documented(404, 422, 500))
 def key(request: Request, live: Live, asked: Annotated[AboutNestSeen, Query()]) -> Response:
     """Which species a nest may belong to, why, and what to look at next."""
     contents = live.contents()
@@ -58,9 +68,12 @@ def key(request: Request, live: Live, asked: Annotated[AboutNestSeen, Query()]) 
         contents,
         on=day_asked(live, asked.on),
         materials=asked.material,
+        form=asked.form,
         ground=asked.ground,
         marks=asked.marks,
         eggs=asked.eggs,
         egg_length_mm=asked.egg_length_mm,
+        adult=asked.adult,
+        box=asked.box,
     )
     return kept_json(request, contents, answer)

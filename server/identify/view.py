@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from layers.errors import BadValue
-from layers.nesting.key import Answer, Seen, identify, region_of
+from layers.nesting.key import Answer, Seen, identify, region_at, region_of
 from server.live.contents import Contents
 
 MOST_EGGS = 60
@@ -22,21 +23,53 @@ def who_it_may_be(
     *,
     on: date,
     materials: Sequence[str] = (),
+    form: str | None = None,
     ground: str | None = None,
     marks: str | None = None,
     eggs: int | None = None,
     egg_length_mm: float | None = None,
+    adult: str | None = None,
+    box: str | None = None,
 ) -> Answer:
     """Which species a nest seen on a day may belong to, by the guide and the trail's own nests.
+
+    Parameters
+    ----------
+    box
+        The box that the nest is in: its hole, if round, leaves out species that do not pass it.
 
     Raises
     ------
     BadValue
         A word is none of the key's.
+    NotKnown
+        There is no such box.
     """
     trail = contents.histories
-    seen = Seen(tuple(materials), ground, marks, eggs, egg_length_mm, region_of(trail))
+    seen = Seen(
+        materials=tuple(materials),
+        form=form,
+        ground=ground,
+        marks=marks,
+        eggs=eggs,
+        egg_length_mm=egg_length_mm,
+        adult=adult,
+        region=_region(contents),
+        hole_mm=None if box is None else _round_hole_mm(contents.ground.box(box)),
+    )
     return identify(contents.guide, seen, trail=trail, on=on)
+
+
+def _region(contents: Contents) -> str | None:
+    """The region by where the boxes are; where none has a place, by the species recorded."""
+    points = contents.ground.boxes.geometry.dropna()
+    if len(points) == 0:
+        return region_of(contents.histories)
+    return region_at(float(points.x.median()), float(points.y.median()))
+
+
+def _round_hole_mm(box: Mapping[str, Any]) -> float | None:
+    return box["hole_mm"] if box["hole_shape"] in (None, "", "round") else None
 
 
 def read_eggs(text: str) -> int | None:

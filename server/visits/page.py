@@ -19,7 +19,7 @@ from layers.errors import BadValue, CallerError, Fault, Refused, TrailBusy
 from layers.nesting.card import inside
 from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
 from layers.nesting.due import OPEN, due_of_box
-from layers.nesting.key import GROUNDS, MARKS, MATERIALS, Answer
+from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS, Answer
 from layers.nesting.questions import Question
 from layers.trail.field import Field
 from layers.trail.schema import VISITS
@@ -65,6 +65,8 @@ class KeyPart:
 
     shown: bool = False
     materials: tuple[str, ...] = ()
+    form: str = ""
+    adult: str = ""
     ground: str = ""
     marks: str = ""
     egg_length_mm: str = ""
@@ -72,6 +74,8 @@ class KeyPart:
     fault: str | None = None
 
     material_words = tuple(MATERIALS)
+    form_words = tuple(FORMS)
+    adult_words = tuple(ADULTS)
     ground_words = tuple(GROUNDS)
     mark_words = tuple(MARKS)
 
@@ -163,6 +167,8 @@ def _key_part(form: FormData) -> KeyPart:
     return KeyPart(
         shown=any(name.startswith("key_") and value for name, value in form.multi_items()),
         materials=tuple(str(word) for word in form.getlist("key_material")),
+        form=str(form.get("key_form", "")),
+        adult=str(form.get("key_adult", "")),
         ground=str(form.get("key_ground", "")),
         marks=str(form.get("key_marks", "")),
         egg_length_mm=str(form.get("key_egg_length_mm", "")),
@@ -184,6 +190,9 @@ def _asked_who(
             live.contents(),
             on=_day_of(sent) or live.today(),
             materials=key.materials,
+            form=key.form or None,
+            adult=key.adult or None,
+            box=box,
             ground=key.ground or None,
             marks=key.marks or None,
             eggs=read_eggs(sent["eggs"]),

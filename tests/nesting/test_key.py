@@ -6,8 +6,13 @@ import pytest
 
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with, standard_guide
-from layers.nesting.key import Answer, Seen, identify
-from layers.nesting.key.traits import count_fit, ground_chances, length_fit, mark_chances
+from layers.nesting.key import Answer, Seen, identify, region_at
+from layers.nesting.key.traits import (
+    count_chances,
+    ground_chances,
+    length_chance,
+    mark_chances,
+)
 from tests.nesting.notebook import BLUEBIRD, SWALLOW, WREN, read, seen
 
 GUIDE = standard_guide()
@@ -90,13 +95,14 @@ def test_what_to_look_at_next_is_what_tells_the_candidates_apart() -> None:
 
 def test_more_eggs_than_a_species_lays_speak_against_it() -> None:
     kestrel = GUIDE.find("american kestrel")
-    assert count_fit(kestrel, 9) < count_fit(kestrel, 6) < count_fit(kestrel, 4)
+    chances = count_chances(kestrel)
+    assert chances[9] < chances[6] < chances[4]
 
 
 def test_an_egg_too_long_for_a_species_speaks_against_it() -> None:
     wren = GUIDE.find(WREN)
-    assert length_fit(wren, 16) == 1.0
-    assert length_fit(wren, 22) < 0.01
+    assert length_chance(wren, 16) > 0.3
+    assert length_chance(wren, 22) < 0.01
 
 
 def test_rare_white_eggs_of_bluebirds_are_known_of() -> None:
@@ -181,3 +187,63 @@ def test_where_very_many_species_fit_alike_all_of_them_are_told() -> None:
     assert len(answer.candidates) == len(own.species)
     assert answer.look_next
     assert answer.said.startswith("Cannot tell: it may be american kestrel")
+
+
+@pytest.mark.parametrize(
+    ("what", "first"),
+    [
+        # What every keeper of boxes in the region knows; from memory.
+        ({"materials": ("grass",), "form": "open cup", "ground": "blue"}, BLUEBIRD),
+        ({"materials": ("grass", "feathers"), "ground": "white", "marks": "plain"}, SWALLOW),
+        ({"materials": ("moss", "hair"), "marks": "spotted"}, "black-capped chickadee"),
+        (
+            {"materials": ("leaves", "moss", "hair"), "ground": "white", "egg_length_mm": 19},
+            "tufted titmouse",
+        ),
+        ({"materials": ("leaves", "bark"), "form": "domed"}, "carolina wren"),
+        ({"materials": ("twigs",), "form": "heap of twigs"}, WREN),
+        ({"materials": ("moss", "rootlets"), "ground": "cream"}, "prothonotary warbler"),
+    ],
+)
+def test_what_practitioners_know_comes_first(what: dict[str, object], first: str) -> None:
+    assert told(**what).candidates[0].species == first
+
+
+def test_either_chickadee_is_an_answer() -> None:
+    answer = told(materials=("moss", "plant down", "hair"), ground="white", marks="spotted", eggs=7)
+    assert answer.species is None
+    assert answer.either == ("black-capped chickadee", "carolina chickadee")
+    chances = [one.chance for one in answer.candidates[:2]]
+    assert chances[0] == pytest.approx(chances[1], rel=0.2)
+    assert max(chances) < 0.6
+    assert answer.said.endswith("nest and eggs do not tell them apart.")
+    west = Seen(materials=("moss", "hair"), ground="white", marks="spotted", region="Europe")
+    assert not any("chickadee" in one.species for one in identify(GUIDE, west).candidates)
+
+
+def test_a_species_that_does_not_pass_the_hole_is_left_out() -> None:
+    what = {"materials": ("grass",), "ground": "blue", "marks": "plain"}
+    assert "european starling" in [one.species for one in told(**what).candidates]
+    small = told(**what, hole_mm=38)
+    assert small.species == BLUEBIRD
+    assert "european starling" not in [one.species for one in small.candidates]
+    assert told(**what, hole_mm=15).said == "Cannot tell: none passes such a hole."
+
+
+def test_the_bird_itself_tells_what_nest_and_eggs_do_not() -> None:
+    answer = told(materials=("leaves", "bark"), adult="wren")
+    assert answer.candidates[0].species == "carolina wren"
+    assert "bird: wren" in answer.candidates[0].reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("lon", "lat", "region"),
+    [
+        (-77.9, 42.6, EAST),
+        (-117.0, 46.7, "western North America"),
+        (10.7, 59.9, "Europe"),
+        (151.2, -33.9, None),
+    ],
+)
+def test_the_region_follows_from_the_place(lon: float, lat: float, region: str | None) -> None:
+    assert region_at(lon, lat) == region

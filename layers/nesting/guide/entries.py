@@ -50,7 +50,7 @@ CLOSED_SHARE = 0.68
 
 _LOOKS = ("nest", "eggs")
 _FLAGS = ("leaves_at_once", "starts_before_last_egg")
-_ENTRY_KEYS = ("scientific", "also", "regions", *_LOOKS, *_FLAGS, *BOUNDS)
+_ENTRY_KEYS = ("scientific", "also", "regions", "alike", *_LOOKS, *_FLAGS, *BOUNDS)
 _PART_KEYS = ("low", "high", "usual", "source")
 
 
@@ -124,6 +124,7 @@ class Entry:
             "regions": self._names("regions"),
             **{name: look[0] if look else None for name, look in looks.items()},
             "look_sources": tuple(dict.fromkeys(look[1] for look in looks.values() if look)),
+            "alike": self._word("alike"),
             "leaves_at_once": leaves_at_once,
             "starts_before_last_egg": self._flag("starts_before_last_egg"),
             **spans,
@@ -148,6 +149,13 @@ class Entry:
             return tuple(value)
         self._fault("a list of names", repr(value), name)
         return ()
+
+    def _word(self, name: str) -> str | None:
+        value = self.table.get(name)
+        if value is None or isinstance(value, str):
+            return value
+        self._fault("a word", repr(value), name)
+        return None
 
     def _flag(self, name: str) -> bool:
         value = self.table.get(name, False)

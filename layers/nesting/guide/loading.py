@@ -133,6 +133,7 @@ def _unknown(like: list[Species]) -> Species:
         nest=None,
         eggs=None,
         look_sources=(),
+        alike=None,
         leaves_at_once=False,
         starts_before_last_egg=True,
         **values,

@@ -54,6 +54,8 @@ class Species:
         Where it is met in boxes.
     nest, eggs
         How they look, in words; `look_sources` says where that comes from.
+    alike
+        Species of one such word are not told apart by nest and eggs; None: there are none.
     leaves_at_once
         The young leave the box a day or so after hatching.
     starts_before_last_egg
@@ -97,6 +99,7 @@ class Species:
     nest: str | None
     eggs: str | None
     look_sources: tuple[str, ...]
+    alike: str | None
     leaves_at_once: bool
     starts_before_last_egg: bool
     clutch: Span

@@ -1,6 +1,25 @@
 """A short key: which species a nest may belong to, and what to look at next."""
 
-from layers.nesting.key.identifying import Answer, Candidate, Seen, identify, region_of
-from layers.nesting.key.traits import GROUNDS, MARKS, MATERIALS
+from layers.nesting.key.identifying import (
+    Answer,
+    Candidate,
+    Seen,
+    identify,
+    region_at,
+    region_of,
+)
+from layers.nesting.key.traits import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS
 
-__all__ = ["GROUNDS", "MARKS", "MATERIALS", "Answer", "Candidate", "Seen", "identify", "region_of"]
+__all__ = [
+    "ADULTS",
+    "FORMS",
+    "GROUNDS",
+    "MARKS",
+    "MATERIALS",
+    "Answer",
+    "Candidate",
+    "Seen",
+    "identify",
+    "region_at",
+    "region_of",
+]

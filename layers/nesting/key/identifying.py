@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,21 +16,28 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.guide import Guide, Species
 from layers.nesting.histories import Histories
 from layers.nesting.key.traits import (
+    ADULTS,
+    FORMS,
     GROUNDS,
     MARKS,
     MATERIALS,
-    count_fit,
+    adult_chances,
+    count_chances,
+    form_chances,
     ground_chances,
-    length_fit,
+    length_chance,
+    length_chances,
     mark_chances,
-    material_fit,
+    material_chances,
+    materials_chance,
 )
 from layers.trail.coding import day_number
 from layers.trail.words import one_word
 from layers.words import format_count
 
-# From this chance on, and with so many traits seen, the key names a species.
-_SURE = 0.8
+# From this chance on, and with so many traits seen, the key names a species, or a group of
+# species that look alike.
+_SURE, _SURE_OF_GROUP = 0.9, 0.8
 _LEAST_TRAITS = 2
 # Days before and after a day of the year that count as the same time of the season.
 _SAME_TIME_DAYS = 30
@@ -45,28 +53,40 @@ class Seen:
     ----------
     materials
         Words of `traits.MATERIALS`.
-    ground, marks
-        A word of `traits.GROUNDS`, of `traits.MARKS`.
+    form, ground, marks, adult
+        A word of `traits.FORMS`, of `traits.GROUNDS`, of `traits.MARKS`, of `traits.ADULTS`.
     eggs
         How many, clutch complete or not.
     region
         One of the guide's regions: other species are left out.
+    hole_mm
+        Of a round hole: species that do not pass it are left out.
     """
 
     materials: tuple[str, ...] = ()
+    form: str | None = None
     ground: str | None = None
     marks: str | None = None
     eggs: int | None = None
     egg_length_mm: float | None = None
+    adult: str | None = None
     region: str | None = None
+    hole_mm: float | None = None
 
     def __post_init__(self) -> None:
         for material in self.materials:
             one_word(material, "materials", tuple(MATERIALS))
-        if self.ground is not None:
-            one_word(self.ground, "ground", tuple(GROUNDS))
-        if self.marks is not None:
-            one_word(self.marks, "marks", tuple(MARKS))
+        for name, words in (("form", FORMS), ("ground", GROUNDS), ("marks", MARKS)):
+            if getattr(self, name) is not None:
+                one_word(getattr(self, name), name, tuple(words))
+        if self.adult is not None:
+            one_word(self.adult, "adult", tuple(ADULTS))
+
+    def may_be(self, species: Species) -> bool:
+        """Whether the region and the hole leave a species open."""
+        least = species.least_hole_mm
+        passes = self.hole_mm is None or least is None or least.low <= self.hole_mm
+        return passes and self.region in (None, *species.regions)
 
 
 @dataclass(frozen=True)
@@ -85,7 +105,9 @@ class Answer:
     Attributes
     ----------
     species
-        The species, or None: it cannot be told from what was seen.
+        The species, or None where what was seen does not tell.
+    either
+        Species that nest and eggs do not tell apart, if it is most likely one of them.
     candidates
         Best first; those with a chance of two in a hundred or more.
     look_next
@@ -96,6 +118,7 @@ class Answer:
     """
 
     species: str | None
+    either: tuple[str, ...]
     candidates: tuple[Candidate, ...]
     look_next: tuple[str, ...]
     said: str
@@ -104,7 +127,10 @@ class Answer:
 def identify(
     guide: Guide, seen: Seen, *, trail: Histories | None = None, on: date | None = None
 ) -> Answer:
-    """Which species a nest may belong to.
+    """Which species a nest may belong to: the posterior over those that may be here.
+
+    Species that the guide calls alike (`Species.alike`) share what their descriptions say; only
+    the bird itself, the hole and the trail's own nests tell them apart.
 
     Parameters
     ----------
@@ -112,33 +138,58 @@ def identify(
         The trail's own nests and the day: species that began nests here around that time
         of the year count for more. The guide itself knows no dates.
     """
-    species = [one for one in guide.species if seen.region in (None, *one.regions)]
     nests = _nests_begun(trail, on) if trail is not None and on is not None else {}
     traits = _traits(seen)
-    weights = [
-        (1 + nests.get(one.common, 0)) * math.prod(fit(one) for _, fit in traits) for one in species
-    ]
-    total = sum(weights)
-    if not traits or total == 0.0:
-        return Answer(
-            None, (), _LOOKS_ASKED, "Cannot tell: nothing was seen that tells species apart."
-        )
-    ranked = sorted(
-        zip((weight / total for weight in weights), species, strict=True),
-        key=lambda pair: (-pair[0], pair[1].common),
-    )
-    best, name = ranked[0][0], ranked[0][1].common
+    ranked = _posterior(guide, seen, traits, nests)
+    known = len(traits) + (seen.adult is not None)
+    if not known or not ranked:
+        why = "nothing was seen that tells species apart" if ranked else "none passes such a hole"
+        return Answer(None, (), (), _LOOKS, f"Cannot tell: {why}.")
+    best, first = ranked[0]
     # Where very many fit alike, none of them reaches the chance from which they are listed.
     likely = [(chance, one) for chance, one in ranked if chance >= min(_LISTED, best)]
     listed = tuple(
-        Candidate(one.common, chance, _reasons(one, traits, nests.get(one.common, 0)))
+        Candidate(one.common, chance, _reasons(one, seen, traits, nests.get(one.common, 0)))
         for chance, one in likely
     )
     look_next = _look_next(seen, likely)
-    if best >= _SURE and len(traits) >= _LEAST_TRAITS:
-        return Answer(name, listed, look_next, f"Most likely {name} ({best:.0%}).")
+    enough = known >= _LEAST_TRAITS
+    if best >= _SURE and enough:
+        said = f"Most likely {first.common} ({best:.0%})."
+        return Answer(first.common, (), listed, look_next, said)
+    group = [(chance, one) for chance, one in likely if first.alike and one.alike == first.alike]
+    together = sum(chance for chance, _ in group)
+    if len(group) > 1 and together >= _SURE_OF_GROUP and enough:
+        either = tuple(one.common for _, one in group)
+        said = (
+            f"Most likely {' or '.join(either)} ({together:.0%} together): nest and eggs do not"
+            " tell them apart."
+        )
+        return Answer(None, either, listed, look_next, said)
     names = ", ".join(one.species for one in listed[:3])
-    return Answer(None, listed, look_next, f"Cannot tell: it may be {names}.")
+    return Answer(None, (), listed, look_next, f"Cannot tell: it may be {names}.")
+
+
+def _posterior(
+    guide: Guide, seen: Seen, traits: list[Trait], nests: Mapping[str, int]
+) -> list[tuple[float, Species]]:
+    """The chance of each species that may be here, the best first."""
+    species = [one for one in guide.species if seen.may_be(one)]
+    by_looks = {one.common: math.prod(chance(one) for _, chance, _ in traits) for one in species}
+    groups: dict[str, list[float]] = {}
+    for one in species:
+        groups.setdefault(one.alike or one.common, []).append(by_looks[one.common])
+    adult = seen.adult
+    weights = []
+    for one in species:
+        shared = groups[one.alike or one.common]
+        bird = 1.0 if adult is None else adult_chances(one)[adult]
+        weights.append((1 + nests.get(one.common, 0)) * bird * sum(shared) / len(shared))
+    total = sum(weights)
+    return sorted(
+        ((weight / total, one) for weight, one in zip(weights, species, strict=True) if total),
+        key=lambda pair: (-pair[0], pair[1].common),
+    )
 
 
 def region_of(trail: Histories) -> str | None:
@@ -151,30 +202,55 @@ def region_of(trail: Histories) -> str | None:
     return left.pop() if len(left) == 1 else None
 
 
-Trait = tuple[str, Callable[[Species], float]]
+def region_at(lon: float, lat: float) -> str | None:
+    """The guide's region of a place; None where it knows none.
+
+    The two halves of North America meet at 100 degrees west (from memory).
+    """
+    if 15 <= lat <= 75 and -170 <= lon <= -50:
+        return "western North America" if lon < -100 else "eastern North America"
+    return "Europe" if 34 <= lat <= 72 and -25 <= lon <= 45 else None
+
+
+Trait = tuple[str, Callable[[Species], float], float]
+"""What was seen in words, its chance by species, and the chance from which on it fits."""
+
+_FITS, _ODD = 0.25, 0.05
 
 
 def _traits(seen: Seen) -> list[Trait]:
-    """What was seen, in words, and how well it fits a species."""
-    traits: list[Trait] = [
-        (f"nest of {material}", partial(material_fit, material=material))
-        for material in seen.materials
-    ]
-    ground, marks, eggs, length = seen.ground, seen.marks, seen.eggs, seen.egg_length_mm
+    """What was seen of the nest and its eggs."""
+    traits: list[Trait] = []
+    form, ground, marks, eggs = seen.form, seen.ground, seen.marks, seen.eggs
+    length = seen.egg_length_mm
+    if seen.materials:
+        chance = partial(materials_chance, materials=seen.materials)
+        traits.append((f"nest of {', '.join(seen.materials)}", chance, 0.0))
+    if form is not None:
+        traits.append((f"nest: {form}", lambda one: form_chances(one)[form], _FITS))
     if ground is not None:
-        traits.append((f"{ground} eggs", lambda one: ground_chances(one)[ground]))
+        traits.append((f"{ground} eggs", lambda one: ground_chances(one)[ground], _FITS))
     if marks is not None:
-        traits.append((f"{marks} eggs", lambda one: mark_chances(one)[marks]))
+        traits.append((f"{marks} eggs", lambda one: mark_chances(one)[marks], _FITS))
     if eggs:  # a nest without eggs yet may be any species'
-        traits.append((format_count(eggs, "egg", "eggs"), lambda one: count_fit(one, eggs)))
+        words = format_count(eggs, "egg", "eggs")
+        traits.append((words, lambda one: count_chances(one).get(eggs, 0.001), _ODD))
     if length is not None:
-        traits.append((f"eggs {length:g} mm long", lambda one: length_fit(one, length)))
+        traits.append((f"eggs {length:g} mm long", lambda one: length_chance(one, length), _ODD))
     return traits
 
 
-def _reasons(species: Species, traits: list[Trait], nests: int) -> tuple[str, ...]:
-    fits = [what for what, fit in traits if fit(species) >= 0.3]
-    odd = [what for what, fit in traits if fit(species) < 0.1]
+def _reasons(species: Species, seen: Seen, traits: list[Trait], nests: int) -> tuple[str, ...]:
+    materials = material_chances(species)
+    fits = [f"nest of {one}" for one in seen.materials if materials[one] >= _FITS]
+    odd = [f"nest of {one}" for one in seen.materials if materials[one] < _ODD]
+    for what, chance, least in traits:
+        if least and chance(species) >= least:
+            fits.append(what)
+        elif least and chance(species) < least / 5:
+            odd.append(what)
+    if seen.adult is not None:
+        (fits if adult_chances(species)[seen.adult] > 0.5 else odd).append(f"bird: {seen.adult}")
     reasons = []
     if fits:
         reasons.append(f"fits: {', '.join(fits)}")
@@ -191,10 +267,12 @@ def _reasons(species: Species, traits: list[Trait], nests: int) -> tuple[str, ..
 
 
 _LOOK_MATERIAL = "what the nest is made of"
+_LOOK_FORM = "whether the nest is domed, a cup, or hardly one"
 _LOOK_GROUND = "the colour of the eggs, apart from marks"
 _LOOK_MARKS = "whether the eggs are plain, spotted or scrawled"
 _LOOK_LENGTH = "the length of an egg"
-_LOOKS_ASKED = (_LOOK_MATERIAL, _LOOK_GROUND, _LOOK_MARKS, _LOOK_LENGTH)
+_LOOK_ADULT = "the bird itself, from a distance"
+_LOOKS = (_LOOK_MATERIAL, _LOOK_FORM, _LOOK_GROUND, _LOOK_MARKS, _LOOK_LENGTH, _LOOK_ADULT)
 
 
 def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str, ...]:
@@ -202,32 +280,28 @@ def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str
 
     Measured by what a trait is expected to take from the uncertainty (entropy, in bits).
     """
-    tables: dict[str, list[Mapping[str, float]]] = {}
-    if seen.ground is None:
-        tables[_LOOK_GROUND] = [ground_chances(one) for _, one in likely]
-    if seen.marks is None:
-        tables[_LOOK_MARKS] = [mark_chances(one) for _, one in likely]
-    if not seen.materials:
-        tables[_LOOK_MATERIAL] = [_material_shares(one) for _, one in likely]
-    if seen.egg_length_mm is None:
-        tables[_LOOK_LENGTH] = [_length_shares(one) for _, one in likely]
+    open_traits: dict[str, tuple[bool, Callable[[Species], Mapping[Any, float]]]] = {
+        _LOOK_MATERIAL: (bool(seen.materials), _material_shares),
+        _LOOK_FORM: (seen.form is not None, form_chances),
+        _LOOK_GROUND: (seen.ground is not None, ground_chances),
+        _LOOK_MARKS: (seen.marks is not None, mark_chances),
+        _LOOK_LENGTH: (seen.egg_length_mm is not None, length_chances),
+        _LOOK_ADULT: (seen.adult is not None, adult_chances),
+    }
     chances = np.array([chance for chance, _ in likely])
-    gains = {what: _gain(chances / chances.sum(), rows) for what, rows in tables.items()}
+    gains = {
+        what: _gain(chances / chances.sum(), [shares(one) for _, one in likely])
+        for what, (known, shares) in open_traits.items()
+        if not known
+    }
     useful = [what for what, gain in gains.items() if gain >= 0.05]
     return tuple(sorted(useful, key=lambda what: -gains[what]))
 
 
 def _material_shares(species: Species) -> dict[str, float]:
-    fits = {material: material_fit(species, material) for material in MATERIALS}
-    total = sum(fits.values())
-    return {material: fit / total for material, fit in fits.items()}
-
-
-def _length_shares(species: Species) -> dict[str, float]:
-    """The chance of an egg in each step of two millimetres."""
-    fits = {str(mm): length_fit(species, mm) for mm in range(14, 62, 2)}
-    total = sum(fits.values())
-    return {step: fit / total for step, fit in fits.items()}
+    chances = material_chances(species)
+    total = sum(chances.values())
+    return {material: chance / total for material, chance in chances.items()}
 
 
 def _gain(chances: NDArray[np.float64], rows: Sequence[Mapping[str, float]]) -> float:
