@@ -16,9 +16,11 @@ from starlette.datastructures import FormData
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from layers.errors import BadValue, CallerError, Fault, Refused, TrailBusy
+from layers.maps.key_drawing import key_drawing
 from layers.nesting.card import inside
 from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
 from layers.nesting.due import OPEN, due_of_box
+from layers.nesting.guide import Guide
 from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS, Answer
 from layers.nesting.questions import Question
 from layers.trail.field import Field
@@ -49,6 +51,9 @@ _NAMES = ("visit_id", "confirmed", *(field.entry_name for field in FIELDS))
 # The form is short enough for this; more is not a form of ours.
 _MOST_FIELDS = 200
 
+
+MAX_CANDIDATES = 6
+"""Species of the key that the form shows."""
 
 _ASK, _CHOOSE = "ask", "choose"
 """Names of the buttons that ask the key, and that take one of its species."""
@@ -239,6 +244,7 @@ def _page(
     page = rendered_for(
         request,
         "visit.html",
+        max_candidates=MAX_CANDIDATES,
         withdrawal_id=str(uuid.uuid4()),
         trail=contents.settings,
         today=today,
@@ -255,12 +261,19 @@ def _page(
         species={name for _, names in groups for name in names},
         species_groups=groups,
         key=key,
+        drawings=_drawings(contents.guide, key.answer),
         due=due,
         may_open=may_open,
         cautions=sign_cautions(contents.histories, box, on=today) if may_open else (),
         always=ALWAYS if may_open else (LAW,),
     )
     return HTMLResponse(page, headers={"Cache-Control": "no-store"})
+
+
+def _drawings(guide: Guide, answer: Answer | None) -> dict[str, str]:
+    """The nest and eggs of each species that the key names, as SVG."""
+    candidates = () if answer is None else answer.candidates[:MAX_CANDIDATES]
+    return {one.species: key_drawing(guide.find(one.species)) for one in candidates}
 
 
 def _species_groups(contents: Contents) -> list[tuple[str, list[str]]]:

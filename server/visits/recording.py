@@ -117,7 +117,12 @@ def questions_about(live: LiveTrail, raw: Mapping[str, object]) -> list[Question
         if visit is None or visit["withdraws"] == "yes":
             return []
         same = {visit["visit_id"], visit["replaces"]}
-        others = [row for row in trail.visit_rows(visit["box"]) if row["visit_id"] not in same]
+        today = live.today().isoformat()
+        others = [
+            row
+            for row in trail.visit_rows(visit["box"])
+            if row["visit_id"] not in same and row["seen_on"] <= today
+        ]
     return questions(contents.ground.box(visit["box"]), visit, others, contents.guide)
 
 

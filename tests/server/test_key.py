@@ -149,10 +149,15 @@ def test_a_species_is_found_and_saved_with_a_few_touches(
     expect(page.locator("#species")).to_have_value("house wren")
     expect(page.locator("#eggs")).to_have_value("7")
     page.get_by_role("button", name="Save the visit").click()
+    # Two days before, the box was empty.
+    expect(page.locator(".odd")).to_contain_text("faster than one bird lays")
+    page.get_by_label("It is right").check(force=True)
+    page.get_by_role("button", name="Save the visit").click()
     expect(page.locator(".good")).to_contain_text("Saved")
     with Trail.open(trail_path) as trail:
         saved = [row for row in trail.visit_rows("O02") if row["seen_on"] == "2026-06-03"]
     assert [(row["species"], row["eggs"]) for row in saved] == [("house wren", 7)]
+    assert saved[0]["confirmed"] == "laid too fast"
     context.close()
 
 
@@ -168,7 +173,7 @@ def test_the_enter_key_saves_the_visit_and_a_key_without_a_connection_says_so(
     page.get_by_role("button", name="Tell me who it could be").click()
     expect(page.locator("[data-key-answer]")).to_contain_text("needs a connection")
     context.set_offline(False)
-    page.locator("#eggs").fill("4")
+    page.locator("#eggs").fill("2")
     page.locator("#eggs").press("Enter")
     expect(page.locator(".good")).to_contain_text("Saved")
     context.close()
