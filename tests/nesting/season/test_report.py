@@ -101,6 +101,10 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
         ("one nest that fledged", "The 1 nest with a known outcome fledged young."),
         ("one nest that was lost", "The 1 nest with a known outcome was lost."),
         ("all lost", "All 3 nests with a known outcome were lost."),
+        (
+            "all lost",
+            "All 3 nests were lost while they held eggs: no young are known to have hatch",
+        ),
         ("none lost", "All 3 nests with a known outcome fledged young."),
         ("none lost", "None of 3 nests is known to have been lost."),
         ("unknown ends only", "The outcome of 2 nests is unknown."),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from layers.nesting.season.doubts import OnlyBounds
 from layers.nesting.season.report.comparing import on_groups, on_years
-from layers.nesting.season.report.facts import Counts, SeasonReport
+from layers.nesting.season.report.facts import Counts, SeasonReport, Survival
 from layers.nesting.season.report.wording import Sentence, list_sentence, sentence
 
 MAX_LISTED = 5
@@ -187,10 +187,8 @@ def _survival(report: SeasonReport) -> Iterator[Sentence]:
                 high=doubt.high,
             )
     if chance.estimate is None or chance.interval is None or lengths is None:
-        yield sentence(
-            "No nest was watched over days both with eggs and with young, so survival cannot be "
-            "estimated from the days."
-        )
+        yield from _without_success(report)
+        yield from _daily(survival)
         return
     yield sentence(
         "By all that was seen of nests, {share:share} live from the first egg to fledging "
@@ -202,14 +200,7 @@ def _survival(report: SeasonReport) -> Iterator[Sentence]:
         high=chance.interval.high,
         n=chance.n,
     )
-    for stage, daily in (("eggs", survival.with_eggs), ("young", survival.with_young)):
-        if daily.estimate is not None:
-            yield sentence(
-                f"The daily survival rate of nests with {stage} was {{daily:daily rate}} "
-                "({n:nests} watched).",
-                daily=daily.estimate,
-                n=daily.n,
-            )
+    yield from _daily(survival)
     yield sentence(
         "The time with eggs was taken as {eggs:count} days (from {eggs_from}), that with "
         "young as {young:count} days (from {young_from}).",
@@ -218,6 +209,34 @@ def _survival(report: SeasonReport) -> Iterator[Sentence]:
         young=lengths.young.days,
         young_from=lengths.young.source,
     )
+
+
+def _without_success(report: SeasonReport) -> Iterator[Sentence]:
+    """Why there is no chance to live from the first egg to fledging; that none did is a result."""
+    counts, survival = report.counts, report.survival
+    open_ends = counts.fledged + counts.unknown + counts.ongoing + counts.taken_out
+    if counts.failed and not open_ends and survival.with_young.estimate is None:
+        yield sentence(
+            "All {n:nests} were lost while they held eggs: no young are known to have hatched, and "
+            "none fledged.",
+            n=counts.failed,
+        )
+        return
+    yield sentence(
+        "No nest was watched over days both with eggs and with young, so the chance to fledge "
+        "cannot be estimated."
+    )
+
+
+def _daily(survival: Survival) -> Iterator[Sentence]:
+    for stage, daily in (("eggs", survival.with_eggs), ("young", survival.with_young)):
+        if daily.estimate is not None:
+            yield sentence(
+                f"The daily survival rate of nests with {stage} was {{daily:daily rate}} "
+                "({n:nests} watched).",
+                daily=daily.estimate,
+                n=daily.n,
+            )
 
 
 def _lost_to(report: SeasonReport) -> Iterator[Sentence]:
