@@ -38,11 +38,11 @@ class Compiler:
         self._options = options
 
     def __call__(self, function: Callable[..., Any]) -> Any:
-        if numba.config.DISABLE_JIT:
+        config: Any = numba.config
+        if config.DISABLE_JIT:
             return _plain(function)
         if self._cache is None:
             return numba.njit(**self._options)(function)
-        config: Any = numba.config
         before, config.CACHE_DIR = config.CACHE_DIR, str(self._cache)
         try:
             return numba.njit(cache=True, **self._options)(function)

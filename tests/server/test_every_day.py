@@ -251,11 +251,7 @@ def test_the_public_is_shown_the_month_in_which_dating_has_a_nest_end(served: Se
     months = {published_until(on, delay_days=rules.delay_days): on for on in DAYS}
     for month_end, on in months.items():
         nests = published_nests(contents.histories, boxes=ids, rules=rules, until=month_end)
-        read = {id(nest.histories): nest.histories for nest in nests}
-        ends = {key: _ends(histories, month_end) for key, histories in read.items()}
-        expected = Counter(
-            end for nest in nests if (end := ends[id(nest.histories)][nest.attempt]) is not None
-        )
+        expected = Counter(end for end in _ends(nests, month_end) if end is not None)
         view = public_view_of(contents, on)
         assert Counter((nest.season, nest.ended) for nest in view.nests) == expected
         compared += len(view.nests)
