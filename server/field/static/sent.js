@@ -1,8 +1,8 @@
 // The outbox, to be looked at: what waits, what needs an answer, what is saved in the trail.
 import { make, makeButton, refill } from "/static/js/dom.js";
 import { addressOf } from "./list.js";
-import { change, newId, remove } from "./store.js";
-import { asTable, inWords } from "./visit.js";
+import { change, itemOf, newId, put, remove } from "./store.js";
+import { asTable, inWords, withdrawalOf } from "./visit.js";
 
 /** @typedef {import("./store.js").Item} Item */
 /** @typedef {import("./field.js").Field} Page */
@@ -14,6 +14,13 @@ const visitOf = (item) => JSON.parse(item.body);
 function lineOf(page, item) {
   const visit = visitOf(item);
   const line = make("li", {}, make("p", {}, make("a", { href: addressOf(item.box) }, item.box), " " + item.date + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)));
+  if (item.state === "sent" && !visit.withdraws && !page.items.some((other) => visitOf(other).replaces === item.id)) {
+    line.append(makeButton("Withdraw", { "aria-label": "Withdraw the visit to " + item.box }, async () => {
+      await put("outbox", itemOf(withdrawalOf(visit, newId()), { by: page.outbox.person }));
+      await page.refresh();
+      await page.outbox.send();
+    }));
+  }
   if (item.state !== "held") return line;
   line.append(make("p", { className: "mark" }, item.answer), make("div", { className: "quick" },
     makeButton("Change it", {}, () => page.takeBack(item)),

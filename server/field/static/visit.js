@@ -37,7 +37,7 @@ export function asLastTime(last) {
   /** @type {Cells} */
   const cells = { opened: "yes" };
   for (const name of /** @type {const} */ (["eggs", "young"])) if (last[name] !== null) cells[name] = String(last[name]);
-  for (const name of /** @type {const} */ (["nest", "species"])) if (last[name]) cells[name] = String(last[name]);
+  if (last.nest) cells.nest = last.nest;
   return "eggs" in cells || "young" in cells || "nest" in cells ? cells : null;
 }
 

@@ -65,7 +65,7 @@ class Phone:
 
     def tap(self, name: str) -> None:
         self.taps += 1
-        self.page.get_by_role("button", name=name, exact=True).click()
+        self.page.get_by_role("button", name=name, exact=True).first.click()
 
     def number(self, label: str, count: int) -> None:
         """Choose a count from the numbers: two taps."""
@@ -82,10 +82,16 @@ class Phone:
         return str(found)
 
     def save(self) -> None:
-        """Save, and wait until it was said to be saved."""
+        """Save, confirm what the page asks about, and wait until it was said to be saved."""
         box = self.title()
-        self.tap("Save")
-        expect(self.page.locator("#toast")).to_contain_text(f"Saved {box}:")
+        self.page.locator(".save").click()
+        self.taps += 1
+        asked = self.page.locator(".odd")
+        saved = self.page.locator("#toast").filter(has_text=f"Saved {box}:")
+        expect(asked.or_(saved)).to_be_visible()
+        for _ in range(asked.get_by_role("button").count()):
+            self.tap("It is right")
+        expect(saved).to_be_visible()
 
     def open_box(self, box: str) -> None:
         self.page.evaluate("box => { location.hash = '#box=' + encodeURIComponent(box) }", box)

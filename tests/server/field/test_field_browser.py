@@ -118,7 +118,7 @@ def test_a_round_of_25_boxes_without_a_server_loses_and_doubles_nothing(
     # A wrong count is corrected: of one that was never sent, and of one that was.
     walker.open_box("O11")
     walker.number("Young", 2)
-    walker.tap("Save")
+    walker.save()
     start(trail_path, "--on", DAY, "--port", port_of(server))
     all_sent(walker, 25)
     held = {row["box"]: row for row in rows(trail_path) if row not in before}
@@ -130,7 +130,7 @@ def test_a_round_of_25_boxes_without_a_server_loses_and_doubles_nothing(
     assert all(row["seen_at"] for row in held.values())
     walker.open_box("O11")
     walker.number("Young", 3)
-    walker.tap("Save correction")
+    walker.save()
     all_sent(walker, 26)
     assert len(rows(trail_path)) == len(before) + 25
     assert [row["young"] for row in rows(trail_path) if row["box"] == "O11"] == [3]
