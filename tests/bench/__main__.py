@@ -16,6 +16,7 @@ PARTS = (
     "serving",
     "load",
     "first_card",
+    "frames",
     "publish",
     "rounds",
 )

@@ -3,6 +3,9 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { addressOf, readAddress } from "/static/js/address.js";
 import { columnsOf, NO_PLACE, project } from "/static/js/boxes.js";
+import { Cells } from "/static/js/clusters.js";
+import { degreeWords, roundStep } from "/static/js/graticule.js";
+import { spread } from "/static/js/spread.js";
 import { holdsOn, lastVisit } from "/static/js/card.js";
 import { shift } from "/static/js/chosen.js";
 import { dayNumber, formatDay, isDay, isoDay, shortDay } from "/static/js/days.js";
@@ -110,4 +113,40 @@ test("a word goes where its band of the strip is thickest, or nowhere", () => {
 
 test("data that packing.py did not pack is refused", () => {
   assert.throws(() => unpack(new ArrayBuffer(16)), /Expected map data, got something else/);
+});
+
+test("a ring counts the shown boxes of its cell by class, at their mean; a lone box stays itself", () => {
+  const world = { x: Float64Array.of(0.1, 0.1002, 0.4, NaN, 0.1001), y: Float64Array.of(0.2, 0.2002, 0.4, NaN, 0.2) };
+  const cells = new Cells(world), hidden = Uint8Array.of(0, 0, 0, 0, 1);
+  const rings = cells.rings(5, Uint8Array.of(0, 1, 1, 0, 0), hidden, 2);
+  assert.deepEqual(rings.map(({ total, box, counts }) => [total, box, [...counts]]), [[2, -1, [1, 1]], [1, 2, [0, 1]]]);
+  assert.ok(Math.abs(rings[0].x - 0.1001) < 1e-9 && Math.abs(rings[0].y - 0.2001) < 1e-9);
+  assert.deepEqual(cells.boxesOf(5, rings[0], hidden), [0, 1]);
+  assert.equal(cells.at(5), cells.at(5));
+  assert.equal(cells.rings(22, Uint8Array.of(0, 1, 1, 0, 0), hidden, 2).length, 3);
+});
+
+test("every box that is shown and has a place is in one ring", () => {
+  const n = 500, world = { x: new Float64Array(n), y: new Float64Array(n) }, hidden = new Uint8Array(n);
+  for (let i = 0; i < n; i++) { world.x[i] = (i * 0.618) % 1; world.y[i] = (i * 0.387) % 1; hidden[i] = Number(i % 7 === 0); }
+  for (const zoom of [0, 3, 6, 9]) {
+    const rings = new Cells(world).rings(zoom, new Uint8Array(n), hidden, 1);
+    assert.equal(rings.reduce((all, { total }) => all + total, 0), hidden.filter((one) => !one).length);
+  }
+});
+
+test("symbols are spread until none covers another, and stay near their places", () => {
+  const places = [[0, 0], [0, 0], [3, 1], [100, 0], [101, 0], [300, 300]], points = structuredClone(places);
+  spread(points, 10);
+  for (const [at, one] of points.entries()) {
+    for (const other of points.slice(at + 1)) assert.ok(Math.hypot(one[0] - other[0], one[1] - other[1]) > 9.9);
+    assert.ok(Math.hypot(one[0] - places[at][0], one[1] - places[at][1]) < 16);
+  }
+  assert.deepEqual(points[5], [300, 300]);
+});
+
+test("lines of the globe are at round degrees, named with as many decimals as they need", () => {
+  assert.deepEqual([0.0031, 0.02, 0.7, 6].map(roundStep), [0.005, 0.02, 1, 10]);
+  assert.equal(degreeWords(-77.955, 0.005, "EW"), "77.955° W");
+  assert.equal(degreeWords(42, 1, "NS"), "42° N");
 });

@@ -1,5 +1,8 @@
 // The layer that draws every box on one canvas, and finds the boxes that lie under a finger.
-import { drawLabels, MOST_IDS } from "./labels.js";
+import { Cells, MAX_SINGLE, RingPictures, ringRadius } from "./clusters.js";
+import { drawGraticule } from "./graticule.js";
+import { drawLabels } from "./labels.js";
+import { spread } from "./spread.js";
 import { drawSymbol } from "./symbols.js";
 
 /** @typedef {import("./types").Boxes} Boxes */
@@ -7,6 +10,8 @@ import { drawSymbol } from "./symbols.js";
 
 export const NO_PLACE = -2147483648;
 const FINGER_PX = 22;
+// A box drawn farther than this from its place has a line to it.
+const TIED_PX = 4;
 const PER_DEGREE = 1e7;
 
 /**
@@ -46,6 +51,12 @@ const boxLayer = {
     this.names = names;
     this.marks = [];
     this.world = project(base);
+    this.cells = new Cells(this.world);
+    /** @type {import("./clusters.js").Ring[]} */
+    this.rings = [];
+    /** @type {Map<number, [number, number]>} where boxes are drawn, by their numbers */
+    this.drawn = new Map();
+    this.graticule = false;
     this.symbols = [];
     this.classes = new Uint8Array(base.lon.length);
     this.hidden = new Uint8Array(base.lon.length);
@@ -59,13 +70,24 @@ const boxLayer = {
     this.canvas.style.pointerEvents = "none";
     this.getPane().append(this.canvas);
     map.on("moveend zoomend resize", this.draw, this);
+    map.on("move", this.follow, this);
     this.draw();
   },
 
   /** @param {L.Map} map */
   onRemove(map) {
     map.off("moveend zoomend resize", this.draw, this);
+    map.off("move", this.follow, this);
     this.canvas.remove();
+  },
+
+  // While the map is moved, draw once a frame.
+  follow() {
+    if (this.waiting) return;
+    this.waiting = requestAnimationFrame(() => {
+      this.waiting = 0;
+      if (this._map) this.draw();
+    });
   },
 
   bounds() {
@@ -92,10 +114,13 @@ const boxLayer = {
     if (this._map) this.draw();
   },
 
+  // Pictures of the symbols, kept while neither they nor their size change.
   /** @param {number} radius @param {number} sharp */
   pictures(radius, sharp) {
+    const known = this.made, { symbols } = this;
+    if (known && known.symbols === symbols && known.radius === radius && known.sharp === sharp) return known.pictures;
     const size = Math.ceil(radius * 3.2);
-    return this.symbols.map((/** @type {Symbol} */ symbol) => {
+    const pictures = symbols.map((/** @type {Symbol} */ symbol) => {
       const canvas = document.createElement("canvas");
       canvas.width = canvas.height = size * sharp;
       const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
@@ -103,6 +128,8 @@ const boxLayer = {
       drawSymbol(pen, symbol, size / 2, size / 2, radius);
       return { canvas, size };
     });
+    this.made = { symbols, radius, sharp, pictures };
+    return pictures;
   },
 
   // Where the world's left upper corner is, and how large the world is, in pixels of the map's window.
@@ -116,29 +143,97 @@ const boxLayer = {
     if (this.base.lon.length && !this.symbols.length) return;
     const radius = Math.max(3.2, Math.min(10, (map.getZoom() - 9) * 1.25 + 1.5));
     L.DomUtil.setPosition(canvas, map.containerPointToLayerPoint([0, 0]));
-    canvas.width = size.x * sharp;
-    canvas.height = size.y * sharp;
-    canvas.style.width = size.x + "px";
-    canvas.style.height = size.y + "px";
+    if (canvas.width !== size.x * sharp || canvas.height !== size.y * sharp) {
+      canvas.width = size.x * sharp;
+      canvas.height = size.y * sharp;
+      canvas.style.width = size.x + "px";
+      canvas.style.height = size.y + "px";
+    }
     const pen = canvas.getContext("2d");
-    pen.scale(sharp, sharp);
+    pen.setTransform(sharp, 0, 0, sharp, 0, 0);
+    pen.clearRect(0, 0, size.x, size.y);
     if (this.under) this.under(pen);
-    const { scale, left, top } = this.frame(), { x, y } = this.world, { classes, hidden } = this;
-    const pictures = this.pictures(radius, sharp), edge = radius * 2;
-    /** @type {[string, number, number][]} */
-    const shown = [];
+    if (this.graticule) drawGraticule(pen, map);
+    const { scale, left, top } = this.frame(), { x, y } = this.world;
+    this.drawn = new Map();
+    const inSight = this.inSight(radius * 2);
+    this.rings = inSight.length > MAX_SINGLE ? this.cells.rings(Math.round(map.getZoom()), this.classes, this.hidden, this.symbols.length) : [];
+    const single = this.rings.length ? this.rings.map((/** @type {import("./clusters.js").Ring} */ ring) => ring.box).filter((/** @type {number} */ box) => box >= 0) : inSight;
+    /** @type {[number, number][]} */
+    const places = single.map((/** @type {number} */ i) => [x[i] * scale - left, y[i] * scale - top]);
+    if (!this.rings.length) spread(places, radius * 1.5);
+    single.forEach((/** @type {number} */ i, /** @type {number} */ at) => this.drawn.set(i, places[at]));
+    this.drawBoxes(pen, radius, sharp);
+    const blocks = this.drawRings(pen, sharp, size);
+    const ids = /** @type {[string, number, number][]} */ (this.rings.length ? [] : single.map((/** @type {number} */ i, /** @type {number} */ at) => [this.base.box[i], ...places[at]]));
+    drawLabels(pen, map, ids, this.names, radius, this.marks, blocks);
+    if (this.chosen >= 0) {
+      const [cx, cy] = this.drawn.get(this.chosen) || [x[this.chosen] * scale - left, y[this.chosen] * scale - top];
+      this.ring(pen, cx, cy, radius + 8);
+    }
+  },
+
+  // Numbers of the shown boxes in the map's window.
+  /** @param {number} edge pixels beyond it */
+  inSight(edge) {
+    const { scale, left, top } = this.frame(), size = this._map.getSize(), { x, y } = this.world, found = [];
     for (let i = 0; i < x.length; i++) {
-      if (hidden[i]) continue;
+      if (this.hidden[i]) continue;
       const sx = x[i] * scale - left, sy = y[i] * scale - top;
       // Written so that a box without a place (NaN) fails the test.
-      if (!(sx > -edge && sy > -edge && sx < size.x + edge && sy < size.y + edge)) continue;
-      const drawn = pictures[classes[i]];
-      pen.drawImage(drawn.canvas, sx - drawn.size / 2, sy - drawn.size / 2, drawn.size, drawn.size);
-      if (shown.length <= MOST_IDS) shown.push([this.base.box[i], sx, sy]);
+      if (sx > -edge && sy > -edge && sx < size.x + edge && sy < size.y + edge) found.push(i);
     }
-    drawLabels(pen, map, shown, this.names, radius, this.marks);
-    if (this.chosen >= 0) this.ring(pen, x[this.chosen] * scale - left, y[this.chosen] * scale - top, radius + 8);
+    return found;
   },
+
+  /** @param {CanvasRenderingContext2D} pen @param {number} radius @param {number} sharp */
+  drawBoxes(pen, radius, sharp) {
+    const { scale, left, top } = this.frame(), { x, y } = this.world, pictures = this.pictures(radius, sharp);
+    pen.strokeStyle = "#4c5a54";
+    pen.lineWidth = 1.5;
+    for (const [i, [sx, sy]] of this.drawn) {
+      const tx = x[i] * scale - left, ty = y[i] * scale - top;
+      if (Math.hypot(tx - sx, ty - sy) <= TIED_PX) continue;
+      pen.beginPath(); pen.moveTo(tx, ty); pen.lineTo(sx, sy); pen.stroke();
+    }
+    for (const [i, [sx, sy]] of this.drawn) {
+      const picture = pictures[this.classes[i]];
+      pen.drawImage(picture.canvas, sx - picture.size / 2, sy - picture.size / 2, picture.size, picture.size);
+    }
+  },
+
+  // Draw the rings in sight; gives where they are and how far they reach.
+  /** @param {CanvasRenderingContext2D} pen @param {number} sharp @param {L.Point} size */
+  drawRings(pen, sharp, size) {
+    if (this.ringPictures?.symbols !== this.symbols || this.ringPictures.sharp !== sharp) this.ringPictures = new RingPictures(this.symbols, sharp);
+    const { scale, left, top } = this.frame();
+    /** @type {[number, number, number][]} */
+    const blocks = [];
+    this.rings = this.rings.filter((/** @type {import("./clusters.js").Ring} */ ring) => {
+      const sx = ring.x * scale - left, sy = ring.y * scale - top, radius = ringRadius(ring.total);
+      if (ring.box >= 0 || sx < -radius || sy < -radius || sx > size.x + radius || sy > size.y + radius) return false;
+      const canvas = this.ringPictures.of(ring), wide = canvas.width / sharp;
+      pen.drawImage(canvas, sx - wide / 2, sy - wide / 2, wide, wide);
+      blocks.push([sx, sy, radius]);
+      return true;
+    });
+    return blocks;
+  },
+
+  // The ring under a point of the map's window, with the bounds of its boxes; null = none.
+  /** @param {L.Point} point */
+  ringAt(point) {
+    const { scale, left, top } = this.frame();
+    const found = this.rings.find((/** @type {import("./clusters.js").Ring} */ ring) =>
+      Math.hypot(ring.x * scale - left - point.x, ring.y * scale - top - point.y) <= Math.max(FINGER_PX, ringRadius(ring.total)));
+    return found || null;
+  },
+
+  /** Numbers of the boxes of a ring. @param {import("./clusters.js").Ring} ring @returns {number[]} */
+  boxesOf(ring) { return this.cells.boxesOf(Math.round(this._map.getZoom()), ring, this.hidden); },
+
+  /** @param {number[]} boxes */
+  boundsOf(boxes) { return L.latLngBounds(boxes.map((i) => this.place(i)).filter(Boolean)); },
 
   /** @param {CanvasRenderingContext2D} pen @param {number} x @param {number} y @param {number} radius */
   ring(pen, x, y, radius) {
@@ -154,10 +249,9 @@ const boxLayer = {
   // Numbers of the boxes under a point of the map's window, nearest first.
   /** @param {L.Point} point */
   near(point) {
-    const { scale, left, top } = this.frame(), found = [];
-    for (let i = 0; i < this.world.x.length; i++) {
-      if (this.hidden[i]) continue;
-      const distance = Math.hypot(this.world.x[i] * scale - left - point.x, this.world.y[i] * scale - top - point.y);
+    const found = [];
+    for (const [i, [x, y]] of this.drawn) {
+      const distance = Math.hypot(x - point.x, y - point.y);
       if (distance <= FINGER_PX) found.push([distance, i]);
     }
     return found.sort((a, b) => a[0] - b[0]).map(([, i]) => i);

@@ -70,6 +70,6 @@ export function addGround(map, layers, overTiles) {
   for (const path of paths) {
     for (const style of [casing(path), pathStyle(path)]) L.geoJSON(path, { ...plain, style }).addTo(map);
   }
-  const all = /** @type {any} */ ({ type: "FeatureCollection", features: [...paths, ...zones] });
+  const all = /** @type {any} */ ({ type: "FeatureCollection", features: [...paths, ...zones, ...layers.places.features] });
   return { bounds: L.geoJSON(all).getBounds(), names: namesOf(layers) };
 }

@@ -3,8 +3,9 @@
 /** @typedef {import("./types").Name} Name */
 /** @typedef {[number, number]} Place left edge and middle of a line of text, pixels */
 
-export const MOST_IDS = 400;
 const HALF_LINE = 8;
+// A star reaches so many radii from its middle, the most of all shapes.
+const SHAPE_REACH = 1.35;
 const INK = "#1d2a26";
 /** @type {Record<string, string>} */
 export const MARKS = { start: "\u25b6", hazard: "\u26a0", landmark: "\u2022" };
@@ -59,13 +60,14 @@ export const within = (x, y, [wide, high], width) => width > wide + 24 ? [] :
 /**
  * @param {CanvasRenderingContext2D} pen
  * @param {L.Map} map
- * @param {[string, number, number][]} shown id, x and y of each box drawn
+ * @param {[string, number, number][]} shown id, x and y of each box drawn by itself
  * @param {Name[]} names
  * @param {number} radius of a box's symbol, pixels
  * @param {[L.LatLng, number][]} marks other marks that no word may cover, and their radius
+ * @param {[number, number, number][]} blocks x, y and radius of rings, over which nothing is written
  */
-export function drawLabels(pen, map, shown, names, radius, marks) {
-  const size = map.getSize(), room = new Room(size.x, size.y), few = shown.length <= MOST_IDS;
+export function drawLabels(pen, map, shown, names, radius, marks, blocks) {
+  const size = map.getSize(), room = new Room(size.x, size.y), few = !blocks.length, reach = radius * SHAPE_REACH;
 
   /** @param {string} text @param {(width: number) => Place[]} placesFor */
   function write(text, placesFor) {
@@ -98,17 +100,19 @@ export function drawLabels(pen, map, shown, names, radius, marks) {
   pen.lineWidth = 3.5;
   pen.lineJoin = "round";
   pen.strokeStyle = "rgba(251, 249, 243, 0.92)";
-  for (const [place, reach] of marks) {
+  const block = (/** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ half) => room.block(x - half, x + half, y - half, y + half);
+  for (const [place, half] of marks) {
     const { x, y } = map.latLngToContainerPoint(place);
-    room.block(x - reach, x + reach, y - reach, y + reach);
+    block(x, y, half);
   }
-  if (few) for (const [, x, y] of shown) room.block(x - radius, x + radius, y - radius, y + radius);
+  for (const ring of blocks) block(...ring);
+  for (const [, x, y] of shown) block(x, y, reach);
   for (const name of names) if (name.kind in MARKS && (few || isFirst(name))) drawMark(name);
   for (const name of names) if (isFirst(name)) writeName(name);
   if (!few) return;
   pen.fillStyle = INK;
   pen.font = "600 13px system-ui, sans-serif";
-  for (const [id, x, y] of shown) write(id, (width) => beside(x, y, radius, width));
+  for (const [id, x, y] of shown) write(id, (width) => beside(x, y, reach, width));
   for (const name of names) if (!isFirst(name)) writeName(name);
 }
 

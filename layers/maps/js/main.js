@@ -61,7 +61,10 @@ export class Page {
   async open() {
     await this._follow();
     window.addEventListener("hashchange", () => this._try(this._follow()));
-    this.view.onMoved(() => { if (!this.days.playing) this._write(); });
+    this.view.onMoved(() => {
+      this._nameRings();
+      if (!this.days.playing) this._write();
+    });
   }
 
   /** @param {import("./types").Layers} layers */
@@ -78,7 +81,7 @@ export class Page {
     find("sections").append(make("option", { value: "-1" }, "All sections"),
       ...this.base.sections.map((name, at) => make("option", { value: String(at) }, name || "No section")));
     if (!this.base.lon.length) {
-      find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Import some with: boxround add boxes FILE TRAIL"));
+      find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Bring a file of boxes (CSV, XLSX, GPX waypoints or from a GIS): boxround add boxes FILE TRAIL"));
     }
   }
 
@@ -86,6 +89,7 @@ export class Page {
     find("sections").addEventListener("change", () => {
       this.section = Number(find("sections").value);
       this.leftOut = Uint8Array.from(this.base.section, (own) => Number(this.section >= 0 && own !== this.section));
+      if (this.section < 0) this.view.fit(); else this.view.fitBoxes(this._where((i) => !this.leftOut[i]));
       this.show();
     });
     for (const radio of radios("view")) {
@@ -97,10 +101,28 @@ export class Page {
       this.chosen.open(i);
     });
     this.map.on("click", (event) => {
-      const meant = this.view.meant(event.containerPoint);
-      if (meant.length) this.chosen.offer(meant);
+      this._press(event.containerPoint);
     });
     onPaper(this, find("panel"), find("key"));
+  }
+
+  /** Numbers of the boxes that are so. @param {(i: number) => unknown} isSo */
+  _where(isSo) { return Array.from(this.base.box.keys()).filter(isSo); }
+
+  /** A press on the map: a box opens its card, a ring of boxes comes nearer. @param {L.Point} point */
+  _press(point) {
+    const meant = this.view.meant(point);
+    if (meant.length) { this.chosen.offer(meant); return; }
+    this._comeNearer(this.view.gathered(point));
+  }
+
+  /** Show the boxes of a ring. @param {number[]} boxes */
+  _comeNearer(boxes) {
+    if (!boxes.length) return;
+    const zoom = this.map.getZoom();
+    this.view.fitBoxes(boxes);
+    // On one place: no nearer view parts them.
+    if (this.map.getZoom() === zoom) this.chosen.offer(boxes);
   }
 
   /** Show what the address says; what it leaves out stays as it is, or as the page opens. */
@@ -171,6 +193,8 @@ export class Page {
       this.count = fillLegend(find("legend"), symbols, away, (word, hide) => {
         if (hide) away.add(word); else away.delete(word);
         this.show();
+        const left = symbols.map((symbol, at) => (away.has(symbol.word) ? -1 : at)).filter((at) => at >= 0);
+        if (left.length === 1) this.view.fitBoxes(this._where((i) => this.classes[i] === left[0] && !this.leftOut[i]));
       });
     }
     this.count?.(counts);
@@ -179,8 +203,12 @@ export class Page {
     this._showDays();
     this._showView(hidden);
     this.chosen.fill();
-    if (!this.days.playing) this._announce(counts);
+    if (this.days.playing) return;
+    this._nameRings();
+    this._announce(counts);
   }
+
+  _nameRings() { this.view.nameRings((boxes) => this._comeNearer(boxes)); }
 
   /** @param {Uint8Array} hidden */
   _showView(hidden) {

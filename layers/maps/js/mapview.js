@@ -3,6 +3,10 @@ import { make, makeButton } from "./dom.js";
 import { TrailMap } from "./trail_map.js";
 
 const EDGE_PX = 14;
+// Of one box alone the map shows the surroundings to this.
+const LEAST_M = 400;
+// With fewer paths and zones than this there is little to see by; lines of the globe help.
+const LITTLE_GROUND = 3;
 
 export class MapView extends TrailMap {
   /** @param {L.Map} map @param {import("./types").Base} base @param {import("./types").Layers} layers @param {import("./types").Settings["tiles"]} tiles */
@@ -15,6 +19,11 @@ export class MapView extends TrailMap {
     map.attributionControl.setPrefix(false);
     const boxes = this.layer.bounds();
     this.whole = boxes.isValid() ? boxes : this.ground;
+    this.layer.graticule = !tiles && layers.paths.features.length + layers.zones.features.length < LITTLE_GROUND;
+    if (this.layer.graticule) this._addNorth();
+    this.rings = make("div", { className: "rings" });
+    L.DomEvent.disableClickPropagation(this.rings);
+    map.getContainer().append(this.rings);
     this._addButtons();
     this.fit();
     new ResizeObserver(() => this.keepToRoom()).observe(map.getContainer());
@@ -34,12 +43,59 @@ export class MapView extends TrailMap {
     this.phone.addEventListener("change", () => { for (const control of [zoom, fit]) control.setPosition(corner()); });
   }
 
+  _addNorth() {
+    const north = new L.Control({ position: "topright" });
+    north.onAdd = () => make("p", { className: "north" }, "\u2191 North");
+    north.addTo(this.map);
+  }
+
   /** Show the whole trail, the symbols at its edges whole too. */
   fit() {
+    this._fit(this.whole);
+    this.moved = false;
+  }
+
+  /** @param {L.LatLngBounds} bounds */
+  _fit(bounds) {
+    if (!bounds.isValid()) return;
     const size = this.map.getSize(), edge = Math.max(0.03, EDGE_PX / Math.max(1, Math.min(size.x, size.y)));
     this.fitting = true;
-    if (this.whole.isValid()) this.map.fitBounds(this.whole.pad(edge), { maxZoom: 17, animate: false });
-    this.fitting = this.moved = false;
+    this.map.fitBounds(bounds.pad(edge).extend(bounds.getCenter().toBounds(LEAST_M)), { maxZoom: 18, animate: false });
+    this.fitting = false;
+  }
+
+  /** Show some boxes; from now on what is in sight was chosen by hand. @param {number[]} boxes */
+  fitBoxes(boxes) {
+    const bounds = this.layer.boundsOf(boxes);
+    if (!bounds.isValid()) return;
+    this._fit(bounds);
+    this.moved = true;
+  }
+
+  /**
+   * A button over each ring, for the keyboard and for screen readers; a pointer presses the ring itself.
+   * @param {(boxes: number[]) => void} onPress
+   */
+  nameRings(onPress) {
+    const { layer, map } = this, { scale, left, top } = layer.frame();
+    const words = (/** @type {import("./clusters.js").Ring} */ ring) => ring.total + " boxes: " + layer.symbols
+      .map((/** @type {import("./types").Symbol} */ symbol, /** @type {number} */ at) => [ring.counts[at], symbol.word])
+      .filter((/** @type {[number, string]} */ [count]) => count).map((/** @type {[number, string]} */ part) => part.join(" ")).join(", ");
+    const held = this.rings.contains(document.activeElement);
+    this.rings.replaceChildren(...layer.rings.map((/** @type {import("./clusters.js").Ring} */ ring) => {
+      const button = makeButton("", { className: "ring", "aria-label": words(ring) + ". Show these." }, () => onPress(layer.boxesOf(ring)));
+      button.style.left = ring.x * scale - left + "px";
+      button.style.top = ring.y * scale - top + "px";
+      return button;
+    }));
+    // What was pressed is gone: the keyboard stays on the map.
+    if (held) map.getContainer().focus({ preventScroll: true });
+  }
+
+  /** The boxes of the ring under a point; empty = there is none. @param {L.Point} point @returns {number[]} */
+  gathered(point) {
+    const ring = this.layer.ringAt(point);
+    return ring ? this.layer.boxesOf(ring) : [];
   }
 
   /** Keep to the room there is, which folding the panel, the list in its place or a turned phone changes. */
@@ -70,12 +126,11 @@ export class MapView extends TrailMap {
   }
 
   /**
-   * Numbers of the boxes that a press at a point may mean, nearest first: several where they are drawn on top of each other.
+   * Numbers of the boxes that a press at a point may mean, nearest first: several where they are on one place.
    * @param {L.Point} point @returns {number[]}
    */
   meant(point) {
     const found = this.layer.near(point), first = found.length ? this.layer.place(found[0]) : null;
-    const at = (/** @type {L.LatLng} */ place) => this.map.latLngToContainerPoint(place);
-    return found.filter((/** @type {number} */ i) => this.layer.place(i).distanceTo(first) < 1 || at(this.layer.place(i)).distanceTo(at(first)) < 9);
+    return found.filter((/** @type {number} */ i) => i === found[0] || this.layer.place(i).distanceTo(first) < 1);
   }
 }

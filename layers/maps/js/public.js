@@ -61,6 +61,8 @@ function addNames(map, { zones, paths, places }) {
 
 /** @param {HTMLElement} frame */
 function draw(frame) {
+  // A server answers `?embed` with the page for other sites; a folder cannot.
+  if (location.search === "?embed" && !document.body.classList.contains("embedded")) { location.replace("embed.html"); return; }
   const { cells, around_m, ...layers } = JSON.parse(find("drawn").textContent);
   frame.hidden = false;
   const map = L.map(frame, { zoomControl: false, zoomSnap: 0.25, attributionControl: false, maxZoom: 19 });
@@ -83,7 +85,5 @@ function draw(frame) {
   L.control.zoom({ position: "topleft" }).addTo(map);
 }
 
-// A server answers `?embed` with the page for other sites; a folder cannot.
-if (location.search === "?embed" && !document.body.classList.contains("embedded")) location.replace("embed.html");
 const frame = find("map");
 if (frame && "L" in window) draw(frame);

@@ -1,0 +1,78 @@
+"""How smoothly the map pans and zooms: frames a second, and memory, by the number of boxes.
+
+An empty map is beside it: what the browser does at best on this machine.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.bench.clock import heading
+from tests.bench.first_card import our_answers, served
+from tests.conftest import CHROMIUM
+
+# As a finger does it: moved in every frame, settled only at the end.
+PAN = """async frames => {
+  const map = window.boxround.map, began = performance.now();
+  for (let n = 0; n < frames; n++) {
+    await new Promise(requestAnimationFrame);
+    map._rawPanBy(L.point(n % 40 < 20 ? 6 : -6, n % 20 < 10 ? 4 : -4));
+    map.fire("move");
+  }
+  const took = performance.now() - began;
+  map.fire("moveend");
+  return frames / (took / 1000);
+}"""
+ZOOM = """async frames => {
+  const map = window.boxround.map, middle = map.getCenter(), at = map.getZoom();
+  const began = performance.now();
+  for (let n = 0; n < frames; n++) {
+    await new Promise(requestAnimationFrame);
+    map._move(middle, at + (n % 60) / 10);
+  }
+  const took = performance.now() - began;
+  map.setView(middle, at, { animate: false });
+  return frames / (took / 1000);
+}"""
+MEMORY = "() => performance.memory.usedJSHeapSize"
+FRAMES = 120
+
+
+def frames_and_memory(browser: Browser, answers: Any) -> tuple[float, float, float]:
+    """Frames a second while it is panned and zoomed, and the script's memory in MB."""
+    with served(answers) as address:
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        page.set_default_timeout(120_000)
+        page.goto(f"{address}/map")
+        page.wait_for_function("() => document.querySelectorAll('#legend li').length > 0")
+        panned, zoomed = (float(page.evaluate(script, FRAMES)) for script in (PAN, ZOOM))
+        memory = float(page.evaluate(MEMORY)) / 1e6
+        page.close()
+    return panned, zoomed, memory
+
+
+def main() -> None:
+    heading("Frames a second of the map in Chromium (software drawing), 1280 by 800")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM,
+            args=[
+                "--no-sandbox",
+                "--disable-background-networking",
+                "--enable-precise-memory-info",
+                "--js-flags=--expose-gc",
+            ],
+        )
+        for n_boxes in (500, 5_000, 100_000):
+            panned, zoomed, memory = frames_and_memory(browser, our_answers(n_boxes))
+            print(
+                f"  {n_boxes:>7,} boxes: {panned:4.0f} panned, {zoomed:4.0f} zoomed, "
+                f"{memory:5.0f} MB of script"
+            )
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
