@@ -112,6 +112,8 @@ TABLE = [
     team("POST", "/import/{draft_id}/add", "/import/none/add", walker=403, keeper=404),
     team("POST", "/import/{draft_id}/remove", "/import/none/remove", walker=403, keeper=404),
     team("POST", "/imports/{import_id}/withdraw", "/imports/none/withdraw", walker=403, keeper=404),
+    team("GET", "/open/preview", walker=403),
+    team("GET", "/open/preview/{name}", "/open/preview/index.html", walker=403),
     team("GET", "/people"),
     team("POST", "/people/invite", walker=403, data={"name": "Siskin", "role": "walker"}),
     team("POST", "/people/revoke", walker=403, keeper=303, data={"name": "Siskin"}),

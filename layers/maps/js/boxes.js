@@ -156,21 +156,37 @@ const boxLayer = {
     if (this.graticule) drawGraticule(pen, map);
     const { scale, left, top } = this.frame(), { x, y } = this.world;
     this.drawn = new Map();
-    const inSight = this.inSight(radius * 2);
-    this.rings = inSight.length > MAX_SINGLE ? this.cells.rings(Math.round(map.getZoom()), this.classes, this.hidden, this.symbols.length) : [];
-    const single = this.rings.length ? this.rings.map((/** @type {import("./clusters.js").Ring} */ ring) => ring.box).filter((/** @type {number} */ box) => box >= 0) : inSight;
+    this.rings = this.ringsInSight();
+    const single = this.rings.length ? this.rings.map((/** @type {import("./clusters.js").Ring} */ ring) => ring.box).filter((/** @type {number} */ box) => box >= 0) : this.inSight(radius * 2);
     /** @type {[number, number][]} */
     const places = single.map((/** @type {number} */ i) => [x[i] * scale - left, y[i] * scale - top]);
     if (!this.rings.length) spread(places, radius * 1.5);
     single.forEach((/** @type {number} */ i, /** @type {number} */ at) => this.drawn.set(i, places[at]));
     this.drawBoxes(pen, radius, sharp);
-    const blocks = this.drawRings(pen, sharp, size);
+    const blocks = this.drawRings(pen, sharp);
     const ids = /** @type {[string, number, number][]} */ (this.rings.length ? [] : single.map((/** @type {number} */ i, /** @type {number} */ at) => [this.base.box[i], ...places[at]]));
     drawLabels(pen, map, ids, this.names, radius, this.marks, blocks);
     if (this.chosen >= 0) {
       const [cx, cy] = this.drawn.get(this.chosen) || [x[this.chosen] * scale - left, y[this.chosen] * scale - top];
       this.ring(pen, cx, cy, radius + 8);
     }
+  },
+
+  // Rings in the map's window, if there are too many boxes in it to draw each by itself; else none.
+  ringsInSight() {
+    if (this.base.lon.length <= MAX_SINGLE) return [];
+    const zoom = Math.round(this._map.getZoom()), { classes, hidden } = this;
+    // While the map is moved nothing is counted anew.
+    if (this.counted?.zoom !== zoom || this.counted.classes !== classes || this.counted.hidden !== hidden) {
+      this.counted = { zoom, classes, hidden, rings: this.cells.rings(zoom, classes, hidden, this.symbols.length) };
+    }
+    const { scale, left, top } = this.frame(), size = this._map.getSize();
+    const rings = this.counted.rings.filter((/** @type {import("./clusters.js").Ring} */ ring) => {
+      const sx = ring.x * scale - left, sy = ring.y * scale - top, reach = ringRadius(ring.total);
+      return sx > -reach && sy > -reach && sx < size.x + reach && sy < size.y + reach;
+    });
+    const boxes = rings.reduce((/** @type {number} */ all, /** @type {import("./clusters.js").Ring} */ ring) => all + ring.total, 0);
+    return boxes > MAX_SINGLE ? rings : [];
   },
 
   // Numbers of the shown boxes in the map's window.
@@ -203,20 +219,19 @@ const boxLayer = {
   },
 
   // Draw the rings in sight; gives where they are and how far they reach.
-  /** @param {CanvasRenderingContext2D} pen @param {number} sharp @param {L.Point} size */
-  drawRings(pen, sharp, size) {
+  /** @param {CanvasRenderingContext2D} pen @param {number} sharp */
+  drawRings(pen, sharp) {
     if (this.ringPictures?.symbols !== this.symbols || this.ringPictures.sharp !== sharp) this.ringPictures = new RingPictures(this.symbols, sharp);
     const { scale, left, top } = this.frame();
     /** @type {[number, number, number][]} */
     const blocks = [];
-    this.rings = this.rings.filter((/** @type {import("./clusters.js").Ring} */ ring) => {
-      const sx = ring.x * scale - left, sy = ring.y * scale - top, radius = ringRadius(ring.total);
-      if (ring.box >= 0 || sx < -radius || sy < -radius || sx > size.x + radius || sy > size.y + radius) return false;
+    this.rings = this.rings.filter((/** @type {import("./clusters.js").Ring} */ ring) => ring.box < 0);
+    for (const ring of this.rings) {
+      const sx = ring.x * scale - left, sy = ring.y * scale - top;
       const canvas = this.ringPictures.of(ring), wide = canvas.width / sharp;
       pen.drawImage(canvas, sx - wide / 2, sy - wide / 2, wide, wide);
-      blocks.push([sx, sy, radius]);
-      return true;
-    });
+      blocks.push([sx, sy, ringRadius(ring.total)]);
+    }
     return blocks;
   },
 

@@ -42,6 +42,9 @@ PUBLIC = frozenset({"/sign-in", "/open"})
 PUBLIC_BELOW = ("/static/", "/open/")
 """Beginnings of addresses that anybody may ask for."""
 
+FOR_KEEPERS = "/open/preview"
+"""Below the public pages, but made from what is not public."""
+
 CALENDARS = frozenset({"/due.ics"})
 """Addresses that a calendar key opens: a calendar program sends no cookie, so the key is
 in the address. It opens nothing else, only reads, and is revoked by itself."""
@@ -172,6 +175,8 @@ def _network(scope: Scope) -> str:
 
 def is_public(path: str) -> bool:
     """Whether anybody may ask for an address."""
+    if path == FOR_KEEPERS or path.startswith(f"{FOR_KEEPERS}/"):
+        return False
     return path in PUBLIC or path.startswith(PUBLIC_BELOW)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import socket
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -193,6 +194,26 @@ def test_marks_show_with_the_next_release_and_closing_shows_at_once(
     with Trail.open(trail_path) as trail:
         trail.change_settings(public_rules=PublicRules(open="no"))
     assert len(team.get("/open/cells.csv").text.splitlines()) == 1
+
+
+def test_the_keeper_tries_rules_before_anything_is_published(
+    team: TestClient, trail_path: Path
+) -> None:
+    public = team.get("/open/").text
+    tried = team.get("/open/preview?cell=0.001&unmarked=shown&released=")
+    assert tried.headers["cache-control"] == "no-store"
+    assert "Strangers will know" in tried.text
+    assert "in the median" in tried.text
+    assert re.findall(r"Squares of [\d.]+°", tried.text)[:2] == [
+        "Squares of 0.001°",
+        "Squares of 0.01°",
+    ]
+    page = team.get("/open/preview/index.html?cell=0.001&coarse_cell=0.001")
+    assert "0.001°" in page.text
+    assert team.get("/open/preview/map.js").headers["content-type"].startswith("text/javascript")
+    assert team.get("/open/preview?cell=3").status_code == 422
+    assert team.get("/open/preview/nothing").status_code == 404
+    assert team.get("/open/").text == public
 
 
 def test_embed_is_the_page_for_other_sites(pages: TestClient) -> None:
