@@ -423,6 +423,15 @@ def test_other_days_closed_are_worked_out_as_0_68_of_the_shortest_stay() -> None
         ("common goldeneye", "nestling_days", 1, 2, None),
         # To banding at about day 10 (Radunzel et al. 1997).
         ("eastern bluebird", "banding_days", 10, 10, 10),
+        # Ringed at 7 to 10 days, later they may burst out (Newbury Ringing Group 2016).
+        ("great tit", "banding_days", 7, 10, None),
+        ("eurasian nuthatch", "banding_days", 7, 10, None),
+        # 17 to 20 mm, usually 18.5 (Bent 1953).
+        ("prothonotary warbler", "egg_length_mm", 17, 20, 18.5),
+        # USDA Farmers' Bulletin 609 (1914), 7/8 inch; RSPB, 25 mm; 40 mm lets starlings in.
+        ("house wren", "least_hole_mm", 22, 22, 22),
+        ("blue tit", "least_hole_mm", 25, 25, 25),
+        ("european starling", "least_hole_mm", 40, 40, 40),
         # 1 1/2 inch (US Fish and Wildlife Service 2001), memory 1 9/16 inch.
         ("mountain bluebird", "hole_mm", 38, 40, 38),
     ],
@@ -540,3 +549,10 @@ def test_every_source_is_used_and_memory_is_marked_where_it_is_memory() -> None:
         "field_practice",
         "later_box_tables",
     }
+
+
+def test_no_species_needs_a_wider_hole_than_boxes_meant_for_it_have() -> None:
+    for one in GUIDE.species:
+        assert one.least_hole_mm is not None
+        if one.hole_mm is not None:
+            assert one.least_hole_mm.low <= one.hole_mm.low, one.common

@@ -21,6 +21,12 @@ ALWAYS = (
     "No more than four small boxes for one species, or one large box, per acre (USDA-NRCS NH-645).",
     "A box that nobody looks after helps house sparrows and predators: put up only as many as "
     "somebody will visit (common practice, no source).",
+    "A round hole of 40 mm (1 9/16 in) and more lets starlings in; one of 38 mm (1 1/2 in) keeps "
+    "them out and admits bluebirds (SLAC newsletter 2005, Times News 2017). A cowbird passes no "
+    "round hole narrower than 38 mm (Pribil & Picman 1997, Can. J. Zool. 75:302-307).",
+    "Where tree swallows take the boxes meant for bluebirds, put up pairs, back to back or 1.5 to "
+    "3 m (5 to 10 ft) apart, and each pair at least 91 m (300 ft) from the next (Frederick County "
+    "Forestry Board, Maryland, 2014): one of each may then nest.",
     "Ask whoever owns the land; in many places boxes, and what nests in them, fall under rules "
     "of their own: keep to your local law.",
 )
