@@ -45,7 +45,7 @@ DAY = dt.date(2026, 5, 14)
 @pytest.mark.parametrize(
     ("row", "asked"),
     [
-        ([dt.date(2026, 3, 1), DAY], ["boxes: 2026-03-01 00:00:00"]),
+        ([dt.date(2026, 3, 1), DAY], ["boxes: 2026-03-01"]),
         ([True, DAY], ["boxes: True"]),
         (["1", DAY, "NA"], ["cells: NA in Observer"]),
         (["NA", DAY], ["boxes: NA"]),
