@@ -62,7 +62,7 @@ def test_a_withheld_species_counts_nowhere_and_is_not_named() -> None:
     text = text_of(told(visits, rules=PublicRules(withheld_species=("Tree Swallow",))))
     assert "swallow" not in text
     assert "6 of 12 boxes" in text
-    assert "At least 20 young fledged" in text
+    assert "About 20 young fledged" in text
 
 
 def test_the_season_waits_for_the_delay_of_the_rules() -> None:
