@@ -62,9 +62,14 @@ MISSING = -1_000_000
 BUILDING, EGGS, YOUNG = 1, 2, 3
 
 # Fates
-ONGOING, FATE_FLEDGED, FATE_FAILED, FATE_UNKNOWN = (
-    FATES.index(fate) for fate in ("ongoing", "fledged", "failed", "unknown")
-)
+(
+    ONGOING,
+    FATE_FLEDGED,
+    FATE_FAILED,
+    FATE_UNKNOWN,
+    FATE_PROBABLY_FLEDGED,  # these two come from chances, never from the reader
+    FATE_PROBABLY_FAILED,
+) = range(len(FATES))
 
 # Causes
 NO_CAUSE = -1
@@ -74,6 +79,7 @@ NO_CAUSE = -1
     ABANDONED,
     DID_NOT_HATCH,
     YOUNG_DIED,
+    PARENT_DIED,
     COLD_OR_WET,
     INSECTS,
     NEST_REMOVED,
@@ -99,7 +105,8 @@ NO_CAUSE = -1
     WHY_NEVER_LAID,  # material only
     WHY_NOT_LOOKED,  # nobody looked again
     WHY_RELAID,  # the count fell and rose again: a new clutch in the same cup
-) = range(17)
+    WHY_USED,  # no egg seen, but droppings or a flattened nest: young were in it
+) = range(18)
 
 # Notes on what was met on the way
 NOTE_FEWER_EGGS = 1  # an egg count that fell
@@ -128,7 +135,8 @@ def sign_bits(*words: str) -> int:
 SIGNS_LEFT = sign_bits("flattened", "droppings")
 SIGNS_SHELLS = sign_bits("hatched shells")
 SIGNS_RAIDED = sign_bits("broken eggs", "nest torn", "snake", "squirrel")
-SIGNS_PERHAPS_RAIDED = sign_bits("feathers", "hair", "mouse", "dead adult")
+SIGNS_PERHAPS_RAIDED = sign_bits("feathers", "hair", "mouse")
+SIGNS_PARENT_DEAD = sign_bits("dead adult")
 SIGNS_WEATHER = sign_bits("wet", "cold")
 SIGNS_INSECTS = sign_bits("ants", "wasps")
 SIGNS_ANIMAL = sign_bits("wasps", "mouse", "squirrel")

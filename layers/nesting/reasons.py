@@ -11,11 +11,19 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import Dates
+from layers.nesting.dating import CERTAIN, PROBABLE, Dates
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 from layers.trail.words import NEST
-from layers.words import capitalise, format_age, format_count, format_day
+from layers.words import (
+    capitalise,
+    format_age,
+    format_chance,
+    format_count,
+    format_day,
+    format_days,
+    with_article,
+)
 
 
 class _Teller:
@@ -49,10 +57,13 @@ class _Teller:
         return [word for i, word in enumerate(self.visits.signs_words) if bits >> i & 1]
 
     def found(self) -> str:
-        """What the last visit found: `nest empty, flattened and droppings on 11 June`."""
+        """What the last visit found: `nest empty (flattened, droppings) on 11 June`."""
         signs = self.signs()
         listed = f" ({', '.join(signs)})" if signs else ", no signs recorded"
-        return f"nest empty{listed} on {self.day(c.OVER_DAY)}"
+        over = int(self.row[c.OVER])
+        eggs = int(self.visits.eggs[over]) if over >= 0 else 0
+        left = f"{format_count(eggs, 'egg', 'eggs')} left" if eggs > 0 else "nest empty"
+        return f"{left}{listed} on {self.day(c.OVER_DAY)}"
 
     def young_alive(self) -> str:
         """The young when last seen alive: `six young about 14 days old on 3 June`."""
@@ -100,6 +111,7 @@ def _all(t: _Teller) -> Iterator[str]:
         yield _going_on(t)
     else:
         yield _FATES[int(t.row[c.WHY])](t)
+        yield from _by_chance(t)
     yield from _fledged(t)
 
 
@@ -184,6 +196,24 @@ def _going_on(t: _Teller) -> str:
     return f"{state}; not seen over; {later}"
 
 
+def _by_chance(t: _Teller) -> Iterator[str]:
+    """What the chance makes of an end that nobody saw, and what would have decided it."""
+    chance = t.dates.fledged
+    if t.row[c.FATE] != c.FATE_UNKNOWN or chance is None:
+        return
+    share = f"the chance that it fledged is {format_chance(chance)}"
+    if max(chance, 1 - chance) >= CERTAIN:
+        yield f"given all its visits, {share}: counted as {'fledged' if chance > 0.5 else 'failed'}"
+        return
+    if max(chance, 1 - chance) >= PROBABLE:
+        share += f": probably {'fledged' if chance > 0.5 else 'failed'}"
+    wanted = "a note of a flattened nest, droppings or signs of a predator"
+    if t.dates.fledge is not None:
+        about = format_days(*t.dates.fledge.days_80)
+        wanted = f"a look shortly before the young were to leave, {about}, or {wanted}"
+    yield f"{share}; {wanted}, would have decided it"
+
+
 def _fledged(t: _Teller) -> Iterator[str]:
     if t.row[c.FATE] != c.FATE_FLEDGED:
         return
@@ -199,7 +229,7 @@ def _fledged(t: _Teller) -> Iterator[str]:
 
 
 def _cannot_tell(t: _Teller) -> str:
-    return f"{_before(t)}; {t.found()}; young may have left or been lost, and nothing tells which"
+    return f"{_before(t)}; {t.found()}; young may have left or been lost, and no sign shows which"
 
 
 def _raided(t: _Teller) -> str:
@@ -218,16 +248,17 @@ def _eggs_gone(t: _Teller) -> str:
 
 
 def _cold(t: _Teller) -> str:
+    end = "a parent found dead" if t.row[c.CAUSE] == c.PARENT_DIED else "given up"
     if t.known(c.COLD_DAY):
-        return f"{t.last_eggs()}, cold since {t.day(c.COLD_DAY)} and no parent seen: given up"
-    return f"{t.last_eggs()}, cold: given up"
+        return f"{t.last_eggs()}, cold since {t.day(c.COLD_DAY)} and no parent seen: {end}"
+    return f"{t.last_eggs()}, cold: {end}"
 
 
 def _taken(t: _Teller) -> str:
     over = int(t.row[c.OVER])
     other = int(t.visits.species[over])
     name = t.visits.species_names[other] if other >= 0 else "another species"
-    return f"{_before(t)}; on {t.day(c.OVER_DAY)} the nest of a {name} was in its place"
+    return f"{_before(t)}; on {t.day(c.OVER_DAY)} the nest of {with_article(name)} was in its place"
 
 
 def _never_laid(t: _Teller) -> str:
@@ -259,6 +290,10 @@ _FATES: dict[int, Callable[[_Teller], str]] = {
         "and nobody saw how it ended"
     ),
     c.WHY_NEVER_LAID: _never_laid,
+    c.WHY_USED: lambda t: (
+        f"no eggs or young were seen, but {' and '.join(t.signs())} on {t.day(c.OVER_DAY)}: young "
+        "were raised here, and nobody saw how it ended"
+    ),
     c.WHY_NOT_LOOKED: lambda t: f"{_before(t)}; nobody looked again before it must have been over",
     c.WHY_RELAID: lambda t: (
         f"{t.last_eggs()}; on {t.day(c.OVER_DAY)} fewer eggs, then more again: "

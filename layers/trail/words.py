@@ -35,7 +35,7 @@ YES_NO = ("no", "yes")
 UNITS = ("metric", "us")
 
 STAGES = ("building", "laying", "incubating", "nestlings", "over")
-FATES = ("ongoing", "fledged", "failed", "unknown")
+FATES = ("ongoing", "fledged", "failed", "unknown", "probably fledged", "probably failed")
 OCCUPANCY = (
     "in use",
     "started",
@@ -51,6 +51,7 @@ CAUSES = (
     "abandoned",
     "did not hatch",
     "young died",
+    "parent died",
     "cold or wet",
     "insects",
     "nest removed",

@@ -12,6 +12,7 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
 from layers.nesting.reading.fates import (
     AGE_ERROR_DAYS,
+    CLUTCHES_AT_MOST,
     OVERDUE_DAYS,
     earliest_hatch,
     end_building,
@@ -36,24 +37,29 @@ def found_over(row: Any, visit: int, day: int) -> None:
 @compiled
 def _see_eggs(row: Any, limits: Any, v: Any) -> None:
     """Take an egg count into the attempt; nothing is decided here."""
-    lay = limit(limits, row, c.LAY_DAYS)
+    lay, most = limit(limits, row, c.LAY_DAYS), limit(limits, row, c.CLUTCH_MOST)
+    eggs = v.eggs
+    if eggs > CLUTCHES_AT_MOST * most:
+        # A slip: there were eggs, and nobody knows how many.
+        row[c.NOTES] |= c.NOTE_MANY_EGGS
+        eggs = max(row[c.EGGS_LAST], 1) if row[c.EGG_DAY] != c.MISSING else 1
     if row[c.EGG_DAY] == c.MISSING:
-        row[c.EGG_DAY], row[c.EGG_COUNT] = v.day, v.eggs
+        row[c.EGG_DAY], row[c.EGG_COUNT] = v.day, eggs
         row[c.EGGS_MAX], row[c.EGGS_LAST] = 0, 0
     row[c.LAID] = 1
     if row[c.EGGS_LAST] > 0:
         gap = v.day - row[c.EGGS_DAY]
-        if v.eggs > row[c.EGGS_LAST] + gap // lay + 1:
+        if eggs > row[c.EGGS_LAST] + gap // lay + 1:
             row[c.NOTES] |= c.NOTE_MANY_EGGS
-        if v.eggs == row[c.EGGS_LAST] and gap > lay:
+        if eggs == row[c.EGGS_LAST] and gap > lay:
             row[c.STABLE] = 1
-    if v.eggs > limit(limits, row, c.CLUTCH_MOST):
+    if eggs > most:
         row[c.NOTES] |= c.NOTE_MANY_EGGS
-    if v.eggs < row[c.EGGS_LAST]:
+    if eggs < row[c.EGGS_LAST]:
         row[c.NOTES] |= c.NOTE_FEWER_EGGS
-    if v.eggs > row[c.EGGS_MAX]:
-        row[c.EGGS_MAX], row[c.FULL_DAY] = v.eggs, v.day
-    row[c.EGGS_LAST], row[c.EGGS_DAY] = v.eggs, v.day
+    if eggs > row[c.EGGS_MAX]:
+        row[c.EGGS_MAX], row[c.FULL_DAY] = eggs, v.day
+    row[c.EGGS_LAST], row[c.EGGS_DAY] = eggs, v.day
     row[c.PHASE] = max(row[c.PHASE], c.EGGS)
     if v.warm:
         row[c.WARM_DAY], row[c.COLD_RUN] = v.day, 0
@@ -87,7 +93,9 @@ def _see_young(row: Any, limits: Any, v: Any) -> None:
         row[c.LAID] = 1
         row[c.YOUNG_MAX] = max(row[c.YOUNG_MAX], v.young)
         row[c.YOUNG_LAST], row[c.YOUNG_LAST_DAY] = v.young, v.day
-    if v.eggs > 0:
+    if v.eggs > CLUTCHES_AT_MOST * limit(limits, row, c.CLUTCH_MOST):
+        row[c.NOTES] |= c.NOTE_MANY_EGGS
+    elif v.eggs > 0:
         row[c.NOTES] |= c.NOTE_PART_HATCHED
         row[c.EGGS_MAX] = max(row[c.EGGS_MAX], v.eggs + max(v.young, 0))
     if v.eggs >= 0:
@@ -101,6 +109,10 @@ def _take_building(row: Any, v: Any, i: int) -> int:
     if v.no_eggs:
         row[c.NO_EGG_DAY] = v.day
     deserted = v.animal and v.no_eggs and not v.sitting
+    if v.no_eggs and v.signs & c.SIGNS_LEFT:
+        # What young leave behind, in a nest of which nobody saw the eggs.
+        end_building(row, v.signs)
+        return c.STAGE_OVER
     raided = i > row[c.FIRST] and v.signs & c.SIGNS_RAIDED != 0
     if v.nest == c.NEST_NONE or deserted or v.emptied or raided:
         end_building(row, v.signs)
@@ -126,8 +138,9 @@ def _take_eggs(row: Any, limits: Any, v: Any, i: int) -> int:
     _see_eggs(row, limits, v)
     row[c.NO_YOUNG_DAY] = v.day
     given_up = row[c.COLD_RUN] >= 2 and v.day - row[c.COLD_DAY] >= OVERDUE_DAYS
+    given_up |= row[c.COLD_RUN] >= 1 and v.signs & c.SIGNS_PARENT_DEAD != 0
     if given_up or v.day > latest_hatch(row, limits) + OVERDUE_DAYS:
-        end_dead_clutch(row)
+        end_dead_clutch(row, v.signs)
         return c.STAGE_OVER
     if row[c.COLD_RUN] == 0:
         _alive(row, i, v.day)
@@ -192,8 +205,10 @@ def take_out(row: Any, limits: Any, v: Any) -> None:
     """The keeper took the nest out while the attempt counted as under way."""
     if row[c.PHASE] == c.BUILDING:
         end_building(row, v.signs)
-    elif row[c.COLD_RUN] > 0:
-        end_dead_clutch(row)
+    elif row[c.COLD_RUN] > 0 or (v.cold and row[c.EGG_DAY] == v.day):
+        # Eggs are cold while a clutch is being laid; with no count before, nothing speaks for it.
+        row[c.COLD_RUN] = max(row[c.COLD_RUN], 1)
+        end_dead_clutch(row, v.signs)
     elif v.young > 0 or (v.eggs > 0 and row[c.PHASE] == c.EGGS):
         row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_FAILED, c.NEST_REMOVED, c.WHY_KEEPER
         row[c.FLEDGED] = 0

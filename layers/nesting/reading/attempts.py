@@ -46,7 +46,7 @@ OTHER_CLUTCH_GAP_DAYS = 21
 # After young have left, parents linger; a sitting adult counts for a new nest only after this
 # (common practice, no source).
 LINGER_DAYS = 10
-# A brood thought lost or gone that is seen alive within this time is the same one.
+# Eggs or a brood thought lost or gone that is seen alive within this time is the same one.
 SAME_BROOD_DAYS = 14
 
 
@@ -112,6 +112,18 @@ def _too_late_for(row: Any, limits: Any, v: Any) -> bool:
 
 
 @compiled
+def _brood_goes_on(seen: Any, limits: Any, row: Any, at: int, hi: int) -> bool:
+    """Whether the brood under way is seen again after a visit, before new eggs could hatch."""
+    least = limit(limits, row, c.INCUBATION_LEAST)
+    for j in range(at + 1, hi):
+        if seen[j].day - seen[at].day >= least or seen[j].no_young or seen[j].emptied:
+            return False
+        if seen[j].young > 0:
+            return not _too_late_for(row, limits, seen[j])
+    return False
+
+
+@compiled
 def _newcomer_possible(limits: Any, v: Any, days: int) -> bool:
     """Whether the visit's species could have come this far in so many days from nothing."""
     if v.young > 0:
@@ -142,8 +154,12 @@ def _other_species(
         row[c.SPECIES_SEEN] += 1
         return
     follows = _next_species(seen, i, hi)
-    goes_on = (phase == c.EGGS and v.eggs > 0) or (phase == c.YOUNG and v.young > 0)
-    if follows == known and (goes_on or phase == c.BUILDING):
+    goes_on = (phase == c.EGGS and (v.eggs > 0 or v.young > 0)) or (
+        phase == c.YOUNG and v.young > 0
+    )
+    # As many eggs as before are the same ones.
+    same = phase == c.EGGS and v.eggs > 0 and v.eggs == row[c.EGGS_LAST]
+    if (follows == known and (goes_on or phase == c.BUILDING)) or (same and follows < 0):
         row[c.NOTES] |= c.NOTE_OTHER_NAME
         return
     if goes_on and not _newcomer_possible(limits, v, v.day - row[c.ALIVE_DAY]):
@@ -167,10 +183,16 @@ def _other_species(
 
 
 @compiled
-def _alive_after_all(row: Any, limits: Any, v: Any) -> bool:
+def _alive_after_all(row: Any, limits: Any, seen: Any, i: int) -> bool:
     """Whether eggs or young in a box thought done are those of the attempt thought over."""
+    v, over = seen[i], row[c.OVER]
     if v.young <= 0 and v.eggs <= row[c.EGGS_LEFT]:
         return v.warm and row[c.CAUSE] == c.ABANDONED
+    if v.young <= 0 and row[c.PHASE] == c.EGGS:
+        # One look without eggs, and before a new clutch of so many can have been laid.
+        new = RELAY_DAYS + (v.eggs - 1) * limit(limits, row, c.LAY_DAYS)
+        missed = over == i - 1 and seen[over].eggs == 0 and row[c.LAID] == 1
+        return missed and v.eggs <= row[c.EGGS_MAX] and v.day - row[c.ALIVE_DAY] < new
     return (
         v.young > 0
         and row[c.PHASE] == c.YOUNG
@@ -189,16 +211,18 @@ def _late_signs(row: Any, limits: Any, v: Any) -> None:
 
 
 @compiled
-def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int) -> None:
+def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int, hi: int) -> None:
     """No attempt is under way: does one begin, does one go on, or is it what one left?"""
     v = seen[i]
     after = state[N] > 0 and state[BARE] == 0
     last = rows[max(state[N] - 1, 0)]
+    # A visit that found it gone may be wrong; one that took it out is not.
+    gone = state[N] > 0 and not seen[max(last[c.OVER], 0)].emptied and last[c.OVER] >= 0
     begins = False
     if after and v.eggs <= 0 and v.young <= 0 and v.signs & c.SIGNS_LEFT:
         _late_signs(last, limits, v)
     if v.eggs > 0 or v.young > 0:
-        if after and _alive_after_all(last, limits, v):
+        if gone and v.season == last[c.SEASON] and _alive_after_all(last, limits, seen, i):
             last[c.FATE], last[c.CAUSE], last[c.WHY] = c.ONGOING, c.NO_CAUSE, c.WHY_ONGOING
             last[c.OVER], last[c.OVER_DAY], last[c.FLEDGED] = -1, c.MISSING, c.MISSING
             last[c.NOTES] |= c.NOTE_REOPENED
@@ -208,6 +232,11 @@ def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int) 
         slip = 1 if v.cold and last[c.EGGS_LEFT] > 2 else 0
         left = after and v.young <= 0 and v.eggs <= last[c.EGGS_LEFT] + slip
         begins = not left or (v.warm and v.eggs < last[c.EGGS_LEFT])
+        if after and last[c.PHASE] == c.YOUNG and last[c.EGGS_LEFT] < 0 and v.young <= 0:
+            # What a brood left unhatched, where nobody has counted it.
+            unhatched = last[c.EGGS_MAX] - last[c.YOUNG_MAX]
+            lies = v.eggs <= unhatched and not v.warm and not _rises_again(seen, i, hi)
+            begins = begins and not lies
     elif v.sitting or v.feeding:
         lingering = after and v.day - last[c.OVER_DAY] <= LINGER_DAYS
         begins = not (v.no_eggs or lingering or (after and v.feeding))
@@ -235,7 +264,7 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
         fresh = v.eggs > unhatched or v.warm or _rises_again(seen, i, hi)
         old = v.day - row[c.HATCH_LO] >= limit(limits, row, c.NESTLING_TOO_YOUNG)
         gone = v.young == 0 or (left == 0 and old)
-        another = gone and fresh and not v.emptied
+        another = gone and fresh and not v.emptied and not _brood_goes_on(seen, limits, row, i, hi)
     elif gap >= OTHER_CLUTCH_GAP_DAYS and v.day > latest_hatch(row, limits) + 5:
         # As many eggs as before, and nothing that tells of life: still the old ones.
         # Fewer, with signs of leaving or thrown out: what a brood left unhatched.
@@ -284,7 +313,7 @@ def read_box(
         if state[OPEN] and v.species >= 0 and inside:
             _other_species(rows, state, seen, limits, box, i, hi)
         if not state[OPEN]:
-            _when_idle(rows, state, seen, limits, box, i)
+            _when_idle(rows, state, seen, limits, box, i, hi)
         elif rows[state[N] - 1][c.PHASE] >= c.EGGS and (v.eggs > 0 or v.young > 0):
             _other_clutch(rows, state, seen, limits, box, i, hi)
 

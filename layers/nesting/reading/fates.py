@@ -18,6 +18,9 @@ AGE_ERROR_DAYS = 3
 # Days that are allowed beyond the longest incubation before a clutch counts as dead
 # (common practice, no source).
 OVERDUE_DAYS = 7
+# A count of more than so many of the largest clutches of one female is a slip of the pen; two
+# females or three may lay in one nest (our own choice, no source).
+CLUTCHES_AT_MOST = 3
 
 
 @compiled
@@ -54,7 +57,8 @@ def earliest_hatch(row: Any, limits: Any) -> int:
     earliest = row[c.NO_YOUNG_DAY]
     if row[c.YOUNG_DAY] != row[c.FIRST_DAY]:
         earliest = max(earliest, row[c.FIRST_DAY])
-    eggs = max(row[c.EGGS_MAX], 1)
+    # Eggs beyond one female's largest clutch were laid by several, on the same days.
+    eggs = min(max(row[c.EGGS_MAX], 1), limit(limits, row, c.CLUTCH_MOST))
     lay = limit(limits, row, c.LAY_DAYS)
     sitting = limit(limits, row, c.INCUBATION_LEAST) - limit(limits, row, c.EARLY_DAYS)
     to_hatch = (eggs - 1) * lay + sitting
@@ -62,7 +66,8 @@ def earliest_hatch(row: Any, limits: Any) -> int:
         earliest = max(earliest, row[c.NO_EGG_DAY] + 1 + to_hatch)
     if laying_seen(row):
         # The first egg lies close before the first count.
-        first = row[c.EGG_DAY] - (row[c.EGG_COUNT] - 1) * lay - 2
+        counted = min(row[c.EGG_COUNT], limit(limits, row, c.CLUTCH_MOST))
+        first = row[c.EGG_DAY] - (counted - 1) * lay - 2
         earliest = max(earliest, first + to_hatch)
     return earliest
 
@@ -72,6 +77,8 @@ def _close(row: Any, fate: int, cause: int, why: int) -> None:
     row[c.FATE] = fate
     row[c.CAUSE] = cause
     row[c.WHY] = why
+    if fate == c.FATE_FAILED:
+        row[c.FLEDGED] = 0
 
 
 @compiled
@@ -79,6 +86,8 @@ def cause_from_signs(signs: int, otherwise: int) -> int:
     """The cause that the signs at a lost nest speak for."""
     if signs & c.SIGNS_RAIDED:
         return c.PREDATOR
+    if signs & c.SIGNS_PARENT_DEAD:
+        return c.PARENT_DIED
     if signs & c.SIGNS_INSECTS:
         return c.INSECTS
     if signs & c.SIGNS_PERHAPS_RAIDED:
@@ -93,6 +102,8 @@ def end_building(row: Any, signs: int) -> None:
     """The material is gone or torn, or another took the box, before an egg was seen."""
     if signs & c.SIGNS_RAIDED:
         _close(row, c.FATE_FAILED, c.PREDATOR, c.WHY_RAIDED)
+    elif signs & c.SIGNS_LEFT:
+        _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_USED)
     else:
         _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_NEVER_LAID)
 
@@ -127,10 +138,11 @@ def end_eggs(row: Any, limits: Any, day: int, signs: int, young_known: bool) -> 
 
 
 @compiled
-def end_dead_clutch(row: Any) -> None:
+def end_dead_clutch(row: Any, signs: int) -> None:
     """The eggs are still there long after they should have hatched, or cold again and again."""
     if row[c.COLD_RUN] > 0:
-        _close(row, c.FATE_FAILED, c.ABANDONED, c.WHY_COLD)
+        cause = c.PARENT_DIED if signs & c.SIGNS_PARENT_DEAD else c.ABANDONED
+        _close(row, c.FATE_FAILED, cause, c.WHY_COLD)
     else:
         _close(row, c.FATE_FAILED, c.DID_NOT_HATCH, c.WHY_OVERDUE)
     row[c.EGGS_LEFT] = row[c.EGGS_LAST]
@@ -177,8 +189,6 @@ def end_young(row: Any, limits: Any, day: int, signs: int, dead: int) -> None:
         _count_fledged(row, limits)
         if row[c.FLEDGED] != c.MISSING:
             row[c.FLEDGED] -= max(dead, 0)
-    elif row[c.FATE] == c.FATE_FAILED:
-        row[c.FLEDGED] = 0
 
 
 @compiled
