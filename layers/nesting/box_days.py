@@ -16,7 +16,7 @@ from layers.nesting.dating import (
     AttemptDates,
     Dated,
     Dates,
-    disagreement,
+    contradiction,
     explained,
     stage_bar,
 )
@@ -74,13 +74,13 @@ def _record(histories: Histories, dates: Dates, attempt: int, *, on: date) -> di
     ongoing = bool(fate == c.ONGOING)
     days = [_event(*event) for event in _events(dates.of(attempt), ongoing=ongoing)]
     to_come = [_forecast(one) for one in forecast(histories, dates, attempt, on=on)]
-    odd = disagreement(histories, dates, attempt)
+    odd = contradiction(histories, dates, attempt)
     return {
         "bar": bar,
         "known_on": on.isoformat(),
         "days": days,
         "forecast": to_come,
-        "contradiction": None if odd is None else _sentence(odd.what),
+        "contradiction": None if odd is None else _sentence(odd),
         "date_reasons": [_sentence(text) for text in explained(histories, dates, attempt)],
         "memory": _from_memory(species_of(histories, attempt)) if days else [],
         "picture": picture(bar, days, [one for one in to_come if one["kind"] in _WINDOWS]),

@@ -11,6 +11,7 @@ compiled = Compiler(
     (
         "attempt_columns.py",
         "dating/laying.py",
+        "dating/looks.py",
         "dating/model.py",
         "dating/summing.py",
         "dating/terms.py",

@@ -14,11 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import AttemptDates, Dated, Dates, posterior
+from layers.nesting.dating import Dated, Dates, posterior
 from layers.nesting.dating.terms import COMPLETE, FLEDGE, HATCH
 from layers.nesting.guide import Span, Species
 from layers.nesting.histories import Histories
-from layers.nesting.reading.fates import AGE_ERROR_DAYS
 from layers.trail.coding import day_number, day_of
 from layers.words import format_chance, format_days
 
@@ -85,57 +84,6 @@ def species_of(histories: Histories, attempt: int) -> Species:
     return histories.guide_species[int(histories.rows[attempt, c.SPECIES])]
 
 
-def closed_days(histories: Histories, dates: Dates, attempt: int) -> tuple[date, date] | None:
-    """First and last day on which an attempt's box stays closed, both included.
-
-    From the earliest day of hatching (95 % interval) and the guide's lower age on, up to
-    the day before the latest day of fledging: cautious at both ends. Young seen at a visit
-    that the dates leave out close the box too. None where the young leave at once, where
-    nothing can hatch any more, or where nothing is dated.
-    """
-    return closed_between(histories, species_of(histories, attempt), dates.of(attempt))
-
-
-def closed_between(
-    histories: Histories, species: Species, found: AttemptDates
-) -> tuple[date, date] | None:
-    """`closed_days` of an attempt whose species and days are at hand."""
-    if species.closed_from_day is None:
-        return None
-    days = _closed_by_left_out(histories, species, species.closed_from_day, found.left_out)
-    if found.hatch is not None and found.fledge is not None:
-        first = _closed_from(species.closed_from_day, found.hatch)
-        last = found.fledge.days_95[1] - timedelta(days=1)
-        if first <= last:
-            days.append((first, last))
-    return (min(day for day, _ in days), max(day for _, day in days)) if days else None
-
-
-def _closed_by_left_out(
-    histories: Histories, species: Species, closed_from: Span, visit: int | None
-) -> list[tuple[date, date]]:
-    """The days on which young seen at a visit that was left out would keep the box closed; none
-    where it saw no young.
-    """
-    if visit is None:
-        return []
-    seen = histories.observations[visit]
-    if not (seen["young"] > 0 or (seen["feeding"] and seen["young"] < 0)):
-        return []
-    day, age = int(seen["day"]), int(seen["age"])
-    closes, leave = math.floor(closed_from.low), math.ceil(species.nestling_days.high)
-    # Young whose age nobody judged, or wildly, may be large, and may be small.
-    youngest, oldest = 0, closes
-    if 0 <= age <= leave + AGE_ERROR_DAYS:
-        youngest, oldest = max(age - AGE_ERROR_DAYS, 0), age + AGE_ERROR_DAYS
-    first, last = day + max(closes - oldest, 0), day + leave - youngest - 1
-    return [(day_of(first), day_of(max(first, last)))]
-
-
-def _closed_from(age: Span, hatch: Dated) -> date:
-    return hatch.days_95[0] + timedelta(days=math.floor(age.low))
-
-
 def banding_days(
     histories: Histories, dates: Dates, attempt: int, *, on: date
 ) -> tuple[date, date] | None:
@@ -149,7 +97,7 @@ def banding_days(
     """
     species, found = species_of(histories, attempt), dates.of(attempt)
     ages, hatch = _banding_ages(species), found.hatch
-    if ages is None or hatch is None or found.left_out is not None:
+    if ages is None or hatch is None or found.doubtful is not None:
         return None
     # A day of the window holds more of the weight than lies on either side of the 95 %
     # interval, so most other days are told without weighing the attempt anew.
@@ -159,7 +107,8 @@ def banding_days(
     weights = posterior(histories, dates, attempt)
     if weights is None:
         return None
-    window = _window(species, hatch, _held(weights.chances[HATCH], weights.first_day))
+    held = _held(weights.chances[HATCH], weights.first_day)
+    window = _window(species, found.closed, held)
     return window[:2] if window is not None and window[0] <= on <= window[1] else None
 
 
@@ -185,10 +134,10 @@ def forecast(histories: Histories, dates: Dates, attempt: int, *, on: date) -> l
         told.append(
             _event(HATCHING, found.hatch, held[HATCH], species.incubation_days, weights.hatched)
         )
-        window = _window(species, found.hatch, held[HATCH]) if found.left_out is None else None
+        window = None if found.doubtful is not None else _window(species, found.closed, held[HATCH])
         if window is not None:
             told.append(_banding(species, window, weights.hatched))
-    closed = closed_between(histories, species, found)
+    closed = found.closed
     if closed is not None:
         told.append(_closed(species, closed, held, weights.fledged))
     if found.fledge is not None:
@@ -280,7 +229,9 @@ def _banding_ages(species: Species) -> tuple[int, int] | None:
     return (low, high) if low <= high else None
 
 
-def _window(species: Species, hatch: Dated, held: _Held) -> tuple[date, date, float] | None:
+def _window(
+    species: Species, closed: tuple[date, date] | None, held: _Held
+) -> tuple[date, date, float] | None:
     """Days on which the young are more likely than not of an age to be banded, and the best
     chance among them; where no day is more likely than not, the best days there are.
 
@@ -293,8 +244,8 @@ def _window(species: Species, hatch: Dated, held: _Held) -> tuple[date, date, fl
     low, high = ages
     first, last = held.days
     end = last + high + 1
-    if species.closed_from_day is not None:
-        end = min(end, day_number(_closed_from(species.closed_from_day, hatch)))
+    if closed is not None:
+        end = min(end, day_number(closed[0]))
     days = np.arange(first + low, end)
     chances = held.by_each(days - low) - held.by_each(days - high - 1)
     most = float(chances.max(initial=0.0))

@@ -10,7 +10,7 @@ import pytest
 from layers.maps.themes.due import WORDS, due_code
 from layers.nesting import attempt_columns as c
 from layers.nesting.due import OPEN, due
-from layers.nesting.forecast import BANDING, CHECK, CLOSED, closed_days, forecast
+from layers.nesting.forecast import BANDING, CHECK, CLOSED, forecast
 from layers.nesting.nests import begun
 from tests.maps.made import SETTINGS, known, made
 
@@ -29,7 +29,7 @@ def test_nothing_on_card_or_map_tells_to_open_a_box_in_its_closed_days(on: dt.da
         histories.visits.boxes[histories.rows[a, c.BOX]]
         for a in begun(histories, on=on)
         if histories.rows[a, c.FATE] == c.ONGOING
-        and (days := closed_days(histories, dates, a)) is not None
+        and (days := dates.of(a).closed) is not None
         and days[0] <= on <= days[1]
     }
     needed = {one.box: one for one in due(histories, on=on, settings=SETTINGS, dates=dates)}

@@ -16,7 +16,6 @@ from layers.nesting.forecast import (
     KINDS,
     Forecast,
     banding_days,
-    closed_days,
     forecast,
 )
 from layers.nesting.guide import Guide
@@ -26,10 +25,15 @@ from tests.nesting.dating.nests import piper_guide, piper_histories
 from tests.nesting.notebook import read, seen
 
 # Hatched on 21 May for sure: eggs the day before, young that day.
-HATCHED = (seen("05-20", eggs=5, young=0, eggs_warm="yes"), seen("05-21", eggs=0, young=5))
+HATCHED = (
+    seen("05-20", eggs=5, young=0, eggs_warm="yes"),
+    seen("05-21", eggs=0, young=5),
+    # A second look: that the first saw young is no slip of the pen.
+    seen("05-22", eggs=0, young=5),
+)
 
 
-def told(histories: Histories, on: str = "2026-05-21") -> dict[str, Forecast]:
+def told(histories: Histories, on: str = "2026-05-22") -> dict[str, Forecast]:
     found = forecast(histories, date_attempts(histories), 0, on=dt.date.fromisoformat(on))
     return {one.kind: one for one in found}
 
@@ -41,10 +45,10 @@ def piper(*visits: dict[str, Any], guide: Guide | None = None) -> Histories:
 def test_closed_days_run_from_the_guides_age_to_the_last_day_before_fledging() -> None:
     found = told(piper(*HATCHED))
     closed, fledging = found[CLOSED], found[FLEDGING]
-    # Closed from the age of 11 days; young leave at 16 to 20.
+    # Closed from the age of 11 days; young leave at 16 to 20, one in forty a day later.
     assert closed.first == dt.date(2026, 6, 1)
     assert closed.last is not None
-    assert dt.date(2026, 6, 7) <= closed.last <= dt.date(2026, 6, 9)
+    assert closed.last == dt.date(2026, 6, 10)
     assert fledging.best == dt.date(2026, 6, 8)
     assert closed.chance > 0.9
     assert "Watch from a distance; do not open" in closed.text
@@ -54,7 +58,7 @@ def test_banding_days_are_those_of_the_guides_ages_and_for_licensed_banders_only
     banding = told(piper(*HATCHED))[BANDING]
     # Ages 6 to 9 days after 21 May.
     assert (banding.first, banding.last) == (dt.date(2026, 5, 27), dt.date(2026, 5, 30))
-    assert banding.chance == pytest.approx(1.0)
+    assert banding.chance > 0.99
     assert "licensed banders only" in banding.text
 
 
@@ -68,7 +72,7 @@ def test_banding_days_end_before_the_box_must_stay_closed() -> None:
 def test_the_box_can_be_checked_once_the_young_have_most_surely_left() -> None:
     check = told(piper(*HATCHED))[CHECK]
     assert check.last is None
-    assert check.first in (dt.date(2026, 6, 9), dt.date(2026, 6, 10))
+    assert check.first == dt.date(2026, 6, 11)
     assert check.chance >= 0.95
     assert "local law" in check.text
 
@@ -115,7 +119,7 @@ def test_young_that_leave_at_once_close_no_box() -> None:
     histories = read(
         seen("05-20", species="wood duck", eggs=11, young=0, eggs_warm="yes"),
     )
-    assert closed_days(histories, date_attempts(histories), 0) is None
+    assert date_attempts(histories).of(0).closed is None
     assert CLOSED not in told(histories, on="2026-05-20")
 
 
@@ -141,7 +145,7 @@ def test_days_on_which_hardly_any_young_are_of_the_age_are_no_banding_days() -> 
     guide = piper_guide(banding_days=(10, 10), incubation_days=(13, 43))
     eggs = seen("05-01", nest="none", eggs=0, young=0), seen("05-06", eggs=5, young=0)
     assert BANDING not in told(piper(*eggs, guide=guide), on="2026-05-06")
-    assert told(piper(*HATCHED, guide=guide))[BANDING].chance == pytest.approx(1.0)
+    assert told(piper(*HATCHED, guide=guide))[BANDING].chance > 0.99
 
 
 def test_the_banding_days_of_a_day_are_those_told_as_to_come() -> None:

@@ -55,6 +55,11 @@ SENTENCES = {
     "fate can be read": OPENS,
     "banding window": OPENS,
     "Do not open {}: young may leave too early.": SHUT,
+    "Do not open {} until a look from a distance shows that no adult carries food: the visit of "
+    "{} found the nest over, and if that is wrong there may be large young.": SHUT,
+    "Watch first: if an adult still carries food, do not open.": SHUT,
+    "The visit of {} does not go with the one before, which saw this nest alive. Please check "
+    "it, and correct the record.": TELLS,
     "watch from a distance; do not open": SHUT,
     "Do not open": SHUT,
     "Do not open.": SHUT,
@@ -108,7 +113,8 @@ SENTENCES = {
     "Rodent dust can carry disease: do not sweep it out dry; air the box, wear gloves, wet it "
     "with disinfectant, wait five minutes, and keep your face upwind (CDC 2008).": FOR_ALL,
     # The record, and why a nest is read so.
-    "{} on any day: its count does not fit; the dates leave it out": TELLS,
+    "{}. Please check this visit": TELLS,
+    "given all its visits, {}: counted as {}": TELLS,
     "{} counted on {}": TELLS,
     "eggs were never counted": TELLS,
     "their age judged {}": TELLS,

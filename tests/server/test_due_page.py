@@ -20,7 +20,6 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.cautions import ON_A_ROUND
 from layers.nesting.dating import date_attempts
 from layers.nesting.due import OPEN
-from layers.nesting.forecast import closed_days
 from layers.nesting.histories import read_histories
 from layers.trail.coding import day_number
 from layers.trail.store import Trail
@@ -231,7 +230,7 @@ def closed_boxes(contents: Contents, day: dt.date) -> set[str]:
     dates = date_attempts(histories)
     found = set()
     for attempt in np.flatnonzero(histories.fates(day) == c.ONGOING).tolist():
-        closed = closed_days(histories, dates, attempt)
+        closed = dates.of(attempt).closed
         if closed is not None and closed[0] <= day <= closed[1]:
             found.add(histories.visits.boxes[histories.rows[attempt, c.BOX]])
     return found

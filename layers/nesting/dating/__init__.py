@@ -4,8 +4,8 @@ from layers.nesting.dating.dates import (
     CANNOT_BE_DATED,
     DATED,
     EVENTS,
-    LEFT_ONE_OUT,
     NO_EGGS_SEEN,
+    ONE_DOUBTFUL,
     AttemptDates,
     Dated,
     Dates,
@@ -15,27 +15,30 @@ from layers.nesting.dating.dates import (
     posterior,
     redated,
 )
-from layers.nesting.dating.disagreement import Disagreement, disagreement
-from layers.nesting.dating.explained import explained
+from layers.nesting.dating.explained import contradiction, explained
 from layers.nesting.dating.model import STANDARD, Model
+from layers.nesting.dating.outcomes import CERTAIN, PROBABLE, fates_on, final_fates
 from layers.nesting.dating.stages import stage_bar, stage_days, stages_at_visits, stages_on
 
 __all__ = [
     "CANNOT_BE_DATED",
+    "CERTAIN",
     "DATED",
     "EVENTS",
-    "LEFT_ONE_OUT",
     "NO_EGGS_SEEN",
+    "ONE_DOUBTFUL",
+    "PROBABLE",
     "STANDARD",
     "AttemptDates",
     "Dated",
     "Dates",
-    "Disagreement",
     "Model",
     "Posterior",
+    "contradiction",
     "date_attempts",
-    "disagreement",
     "explained",
+    "fates_on",
+    "final_fates",
     "known_on",
     "posterior",
     "redated",

@@ -15,20 +15,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import model as m
 from layers.nesting.dating import terms as t
+from layers.nesting.dating.doubts import most_doubtful, suspicious, total_weight
 from layers.nesting.dating.evidence import Evidence, evidence_of, evidence_of_one, one
 from layers.nesting.dating.model import STANDARD, Model
 from layers.nesting.dating.priors import tables_for
-from layers.nesting.dating.summing import PARTS, date_all, weigh_first
+from layers.nesting.dating.summing import CLOSED_ABOVE, PARTS, date_all, weigh_first
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_of
 
-DATED, NO_EGGS_SEEN, LEFT_ONE_OUT, CANNOT_BE_DATED = range(4)
+DATED, NO_EGGS_SEEN, ONE_DOUBTFUL, CANNOT_BE_DATED = range(4)
 """How an attempt was dated: from all its visits; not at all, since nothing was laid that
-anybody saw; from all but one visit, which contradicts the others; not at all, since
-leaving out no one visit makes the others agree."""
+anybody saw; from all its visits, of which one is probably wrong; not at all, since no course
+of a nest goes with its visits."""
 
-UNLIKELY = 0.001
+UNLIKELY = 0.02
 """Below this chance hatching and fledging are not dated."""
 
 EVENTS = ("first egg", "clutch complete", "hatching", "fledging", "loss")
@@ -83,9 +85,13 @@ class AttemptDates:
         fledging is less likely than `UNLIKELY`.
     hatched, fledged
         Chance that eggs hatched, that young left (or will). None where not dated.
-    left_out
-        Position in `Histories.visits` of the visit that contradicts the others and was
-        left out; None if there is none.
+    doubtful
+        Position in `Histories.visits` of the visit that is probably wrong; None if none is.
+    closed
+        First and last day on which the box stays closed for this nest; None if there is none.
+    goes_on
+        Chance that the visit that found it over is wrong and the nest goes on; 0 where no
+        visit did, or somebody has looked inside since.
     """
 
     how: int
@@ -96,7 +102,9 @@ class AttemptDates:
     loss: Dated | None
     hatched: float | None
     fledged: float | None
-    left_out: int | None
+    doubtful: int | None
+    closed: tuple[date, date] | None
+    goes_on: float
 
 
 @dataclass(frozen=True)
@@ -106,7 +114,7 @@ class Dates:
     Attributes
     ----------
     how
-        `DATED`, `NO_EGGS_SEEN`, `LEFT_ONE_OUT` or `CANNOT_BE_DATED`.
+        `DATED`, `NO_EGGS_SEEN`, `ONE_DOUBTFUL` or `CANNOT_BE_DATED`.
     best
         Shape (attempts, 5): best days since 1970-01-01, `attempt_columns.MISSING` for
         an event that cannot be. Columns as in `EVENTS`.
@@ -114,8 +122,14 @@ class Dates:
         Shape (attempts, 5, 4): moments below which 2.5, 10, 90 and 97.5 % of the weight lie.
     hatched, fledged
         Chances; nan where not dated.
-    left_out
+    doubtful
         Positions in `Histories.visits`; -1 = none.
+    closed
+        Shape (attempts, 2): first and last day on which large young are in the box with a
+        chance above `summing.CLOSED_ABOVE`, over all courses, also those in which a visit is
+        wrong; `attempt_columns.MISSING` where there is no such day.
+    goes_on
+        Chance that the visit that found the nest over is wrong.
     tables
         What was expected of each species.
     """
@@ -125,7 +139,9 @@ class Dates:
     ends: NDArray[np.float64]
     hatched: NDArray[np.float64]
     fledged: NDArray[np.float64]
-    left_out: NDArray[np.int64]
+    doubtful: NDArray[np.int64]
+    closed: NDArray[np.int64]
+    goes_on: NDArray[np.float64]
     tables: t.Tables
 
     def __len__(self) -> int:
@@ -133,7 +149,8 @@ class Dates:
 
     def of(self, attempt: int) -> AttemptDates:
         """The days of one attempt, as dates."""
-        left_out = int(self.left_out[attempt])
+        doubtful = int(self.doubtful[attempt])
+        first, last = self.closed[attempt].tolist()
         return AttemptDates(
             how=int(self.how[attempt]),
             first_egg=self._event(attempt, t.FIRST_EGG),
@@ -143,7 +160,9 @@ class Dates:
             loss=self._event(attempt, t.FAILURE),
             hatched=_chance(self.hatched[attempt]),
             fledged=_chance(self.fledged[attempt]),
-            left_out=left_out if left_out >= 0 else None,
+            doubtful=doubtful if doubtful >= 0 else None,
+            closed=None if first == c.MISSING else (day_of(first), day_of(last)),
+            goes_on=float(self.goes_on[attempt]),
         )
 
     def best_days(self, among: slice | NDArray[np.int64] = slice(None)) -> NDArray[np.int64]:
@@ -221,14 +240,14 @@ def redated(dates: Dates, before: Histories, after: Histories, box: str) -> Date
         named = tables_for(after.guide, after.visits.species_names, STANDARD)
         tables = named._replace(chances=tables.chances, findings=tables.findings)
     fresh = _date(after, new, tables)
-    later = dates.left_out[old.stop :]
+    later = dates.doubtful[old.stop :]
     shifted = np.where(later >= 0, later + len(after.visits) - len(before.visits), later)
     joined = {
         name: np.concatenate(
             [
                 getattr(dates, name)[: old.start],
                 getattr(fresh, name),
-                shifted if name == "left_out" else getattr(dates, name)[old.stop :],
+                shifted if name == "doubtful" else getattr(dates, name)[old.stop :],
             ]
         )
         for name in _COLUMNS
@@ -240,44 +259,20 @@ _COLUMNS = tuple(name for name in Dates.__dataclass_fields__ if name != "tables"
 
 
 def posterior(histories: Histories, dates: Dates, attempt: int) -> Posterior | None:
-    """The weights of every day of one attempt; None where it could not be dated.
-
-    The visit that `dates` left out is left out here too.
-    """
+    """The weights of every day of one attempt; None where it could not be dated."""
     if dates.how[attempt] in (NO_EGGS_SEEN, CANNOT_BE_DATED):
         return None
     evidence = evidence_of_one(histories, attempt)
-    left_out = int(dates.left_out[attempt])
-    if left_out >= 0:
-        evidence = without(evidence, left_out)
     first_day, weights, sums = weigh_first(
         evidence.visits, evidence.starts, evidence.frames, dates.tables
     )
     total = sums[t.TOTAL]
     return Posterior(
         int(first_day),
-        weights / total,
+        weights[: t.N_EVENTS] / total,
         float(sums[t.HATCHED] / total),
         float(sums[t.FLEDGED_SUM] / total),
     )
-
-
-def without(evidence: Evidence, position: int) -> Evidence:
-    """The evidence for one attempt, the first row, as if one visit had seen nothing.
-
-    `position` is that of the visit in `Histories.visits`. One before the attempt, or one
-    that saw no egg, takes the last day without an egg with it.
-    """
-    visits, frames = evidence.visits.copy(), evidence.frames.copy()
-    own = evidence.positions == position
-    visits["says"][own] = t.SAYS_NOTHING
-    if not own.any() or (visits["day"][own] == frames[0, t.F_NO_EGG]).any():
-        frames[0, t.F_NO_EGG] = c.MISSING
-    first = visits[: evidence.starts[1]]
-    alive = first["day"][np.isin(first["says"], (t.SAYS_EGGS, t.SAYS_SITTING, t.SAYS_YOUNG))]
-    if own.any() and len(alive):
-        frames[0, t.F_ALIVE] = alive.max()
-    return replace(evidence, visits=visits, frames=frames)
 
 
 def _date(histories: Histories, attempts: range, tables: t.Tables) -> Dates:
@@ -285,9 +280,40 @@ def _date(histories: Histories, attempts: range, tables: t.Tables) -> Dates:
     dates = dated(evidence, tables)
     laid = histories.rows[attempts.start : attempts.stop, c.PHASE] >= c.EGGS
     dates.how[~laid] = NO_EGGS_SEEN
-    for a in np.flatnonzero(dates.how == CANNOT_BE_DATED):
-        _leave_one_out(histories, evidence, int(a), dates)
+    dates.closed[~laid] = c.MISSING
+    for a in suspicious(histories.rows[attempts.start : attempts.stop], evidence, dates):
+        found = most_doubtful(histories, one(evidence, int(a)), tables)
+        if found is not None:
+            dates.how[a], dates.doubtful[a] = ONE_DOUBTFUL, found.visit
+    rows = histories.rows[attempts.start : attempts.stop]
+    for a in np.flatnonzero(laid & (rows[:, c.NOTES] & c.NOTE_OTHER_NAME != 0)):
+        _close_for_other_names(histories, one(evidence, int(a)), dates, int(a))
     return dates
+
+
+def _close_for_other_names(histories: Histories, own: Evidence, dates: Dates, attempt: int) -> None:
+    """Close the box also on the days of another species that a visit named, weighed by how
+    often it was named and how well its figures fit.
+    """
+    named = histories.visits.species[own.positions[: own.starts[1]]]
+    codes, times = np.unique(named[named >= 0], return_counts=True)
+    held = int(own.frames[0, t.F_SPECIES]) - 1
+    of_held = int(times[codes == held].sum())
+    total = total_weight(own, dates.tables)
+    for code, number in zip(codes.tolist(), times.tolist(), strict=True):
+        if code == held:
+            continue
+        other = replace(own, frames=own.frames.copy())
+        other.frames[0, t.F_SPECIES] = code + 1
+        wrong = dates.tables.chances[m.SLIP] ** max(of_held - number, 0)
+        weight = wrong * total_weight(other, dates.tables)
+        first, last = dated(other, dates.tables).closed[0].tolist()
+        if first == c.MISSING or weight <= CLOSED_ABOVE * (weight + total):
+            continue
+        known = dates.closed[attempt]
+        is_closed = known[0] != c.MISSING
+        known[0] = min(known[0], first) if is_closed else first
+        known[1] = max(known[1], last)
 
 
 def dated(evidence: Evidence, tables: t.Tables) -> Dates:
@@ -296,7 +322,10 @@ def dated(evidence: Evidence, tables: t.Tables) -> Dates:
     best = np.full((size, t.N_EVENTS), c.MISSING, np.int64)
     ends = np.full((size, t.N_EVENTS, len(PARTS)), np.nan)
     sums = np.zeros((size, t.N_SUMS))
-    date_all(evidence.visits, evidence.starts, evidence.frames, tables, (best, ends, sums))
+    closed = np.full((size, 2), c.MISSING, np.int64)
+    goes_on = np.zeros(size)
+    results = (best, ends, sums, closed, goes_on)
+    date_all(evidence.visits, evidence.starts, evidence.frames, tables, results)
     total = np.where(sums[:, t.TOTAL] > 0, sums[:, t.TOTAL], np.nan)
     how = np.where(np.isnan(total), CANNOT_BE_DATED, DATED).astype(np.int8)
     return Dates(
@@ -306,44 +335,7 @@ def dated(evidence: Evidence, tables: t.Tables) -> Dates:
         sums[:, t.HATCHED] / total,
         sums[:, t.FLEDGED_SUM] / total,
         np.full(size, -1, np.int64),
+        closed,
+        goes_on,
         tables,
     )
-
-
-def _leave_one_out(histories: Histories, evidence: Evidence, attempt: int, dates: Dates) -> None:
-    """Date an attempt from all visits but the one without which the others agree best."""
-    own = one(evidence, attempt)
-    chosen, most = -1, 0.0
-    for position in suspects(histories, own):
-        weight = total_weight(without(own, position), dates.tables)
-        if weight > most:
-            chosen, most = position, weight
-    if chosen < 0:
-        return
-    found = dated(without(own, chosen), dates.tables)
-    for name in ("best", "ends", "hatched", "fledged"):
-        getattr(dates, name)[attempt] = getattr(found, name)[0]
-    dates.how[attempt], dates.left_out[attempt] = LEFT_ONE_OUT, chosen
-
-
-def suspects(histories: Histories, own: Evidence) -> list[int]:
-    """Visits that may contradict the others: those that say something, and the last one
-    without an egg, which may lie before the attempt. Later ones first.
-    """
-    says = own.visits["says"][: own.starts[1]] != t.SAYS_NOTHING
-    found = own.positions[: own.starts[1]][says].tolist()
-    no_egg = own.frames[0, t.F_NO_EGG]
-    if no_egg != c.MISSING and len(own.positions):
-        box = histories.visits.box[own.positions[0]]
-        lo, hi = histories.visit_starts[box : box + 2]
-        found += (lo + np.flatnonzero(histories.visits.day[lo:hi] == no_egg)).tolist()
-    return sorted(set(found), reverse=True)
-
-
-def total_weight(own: Evidence, tables: t.Tables) -> float:
-    """Weight of all courses of an attempt, the first row, that fit its evidence; 0 = its visits
-    contradict each other.
-
-    Of two visits that could be left out, the one that leaves more weight is the odder one.
-    """
-    return float(weigh_first(own.visits, own.starts, own.frames, tables)[2][t.TOTAL])

@@ -84,10 +84,12 @@ def evidence_of(histories: Histories, attempts: range | None = None) -> Evidence
     frames = np.empty((hi - lo, t.N_FRAME), np.int64)
     frames[:, t.F_SPECIES] = own[:, c.SPECIES] + 1
     frames[:, t.F_NO_EGG] = own[:, c.NO_EGG_DAY]
+    frames[:, t.F_NO_EGG_BEFORE] = _no_egg_before(histories, chosen)
     frames[:, t.F_ALIVE] = histories.visits.day[alive]
     frames[:, t.F_OVER] = own[:, c.OVER_DAY]
     frames[:, t.F_FOUND] = _found(histories, own)
     frames[:, t.F_FOLLOWED] = followed(own)
+    frames[:, t.F_UNCONFIRMED] = _unconfirmed(histories, own)
     starts = np.searchsorted(attempt, np.arange(hi - lo + 1)).astype(np.int64)
     return Evidence(visits, positions, starts, frames)
 
@@ -98,6 +100,29 @@ def followed(rows: NDArray[np.int32]) -> NDArray[np.bool_]:
     by_next[:-1] &= rows[1:, c.BOX] == rows[:-1, c.BOX]
     by_next[-1:] = False
     return by_next
+
+
+def _no_egg_before(histories: Histories, attempts: range) -> NDArray[np.int64]:
+    """For each attempt the last day before `NO_EGG_DAY` on which a visit recorded no egg."""
+    own = histories.rows[attempts.start : attempts.stop]
+    alone = np.full(len(own), c.MISSING, np.int64)
+    # Visits are sorted by box and day.
+    bare = np.flatnonzero(histories.observations["no_eggs"])
+    step = 1_000_000
+    keys = histories.visits.box[bare].astype(np.int64) * step + histories.visits.day[bare]
+    found = np.searchsorted(keys, own[:, c.BOX].astype(np.int64) * step + own[:, c.NO_EGG_DAY]) - 1
+    last = np.append(keys, -1)[found]
+    looked = np.where(last // step == own[:, c.BOX], last % step, alone)
+    return np.where(own[:, c.NO_EGG_DAY] == c.MISSING, alone, looked)
+
+
+def _unconfirmed(histories: Histories, rows: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Which attempts were found over by the last look into their box."""
+    looked = np.flatnonzero(histories.observations["looked"])
+    last = np.full(len(histories.visits.boxes), -1, np.int64)
+    last[histories.visits.box[looked]] = looked
+    over: NDArray[np.int32] = rows[:, c.OVER]
+    return (over >= 0) & (over >= last[rows[:, c.BOX]])
 
 
 def evidence_of_one(histories: Histories, attempt: int) -> Evidence:
@@ -162,12 +187,17 @@ def _says(
     # Eggs beside which nobody noted the young that were known of tell nothing.
     hatched = (own[:, c.YOUNG_DAY] != c.MISSING) & (seen["day"] >= own[:, c.YOUNG_DAY])
     eggs = (seen["eggs"] > 0) & ~young & ~hatched
+    late = (seen["eggs"] > 0) & (seen["young"] == 0) & hatched
+    begun_laying = (own[:, c.EGG_DAY] != c.MISSING) & (seen["day"] > own[:, c.EGG_DAY])
+    missed = (seen["eggs"] == 0) & ~young & ~hatched & begun_laying
     uncounted = (seen["eggs"] < 0) & (seen["young"] < 0)
     begun = (own[:, c.PHASE] >= c.EGGS) & (seen["day"] > own[:, c.NO_EGG_DAY])
     outside = ~seen["looked"] & begun & ~alive & ~over
     kinds = (
         (young & alive, t.SAYS_YOUNG),
         (eggs & alive, t.SAYS_EGGS),
+        (late & alive, t.SAYS_EGGS_LATE),
+        (missed & alive, t.SAYS_NO_EGG),
         (eggs & ~over, t.SAYS_EGGS_LEFT),
         (seen["sitting"] & uncounted & alive & begun, t.SAYS_SITTING),
         (outside & (adult == ADULT.index("near")), t.SAYS_NEAR),

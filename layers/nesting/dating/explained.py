@@ -5,9 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating.dates import NO_EGGS_SEEN, AttemptDates, Dated, Dates
-from layers.nesting.dating.disagreement import disagreement
-from layers.nesting.dating.evidence import followed
+from layers.nesting.dating.dates import (
+    CANNOT_BE_DATED,
+    NO_EGGS_SEEN,
+    ONE_DOUBTFUL,
+    AttemptDates,
+    Dated,
+    Dates,
+)
+from layers.nesting.dating.doubts import most_doubtful
+from layers.nesting.dating.evidence import evidence_of_one, followed
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 from layers.words import format_count, format_day
@@ -23,7 +30,7 @@ def explained(histories: Histories, dates: Dates, attempt: int) -> list[str]:
     found = dates.of(attempt)
     if found.how == NO_EGGS_SEEN:
         return ["no eggs or young were seen, so there is nothing to date"]
-    odd = disagreement(histories, dates, attempt)
+    odd = contradiction(histories, dates, attempt)
     sentences = list(_events(histories, found, attempt))
     if followed(histories.rows[attempt : attempt + 2])[0]:
         begun = dates.of(attempt + 1).first_egg
@@ -34,8 +41,19 @@ def explained(histories: Histories, dates: Dates, attempt: int) -> list[str]:
     if histories.species_name(int(histories.rows[attempt, c.SPECIES])) is None and sentences:
         sentences.append("the species is not recorded: the guide's widest figures were used")
     if odd is not None:
-        sentences.append(odd.what)
+        sentences.append(odd)
     return sentences
+
+
+def contradiction(histories: Histories, dates: Dates, attempt: int) -> str | None:
+    """Which visit of an attempt is probably wrong, in a sentence; None where none is."""
+    how = dates.how[attempt]
+    if how == CANNOT_BE_DATED:
+        return "the visits contradict each other: no dates are given"
+    if how != ONE_DOUBTFUL:
+        return None
+    doubt = most_doubtful(histories, evidence_of_one(histories, attempt), dates.tables)
+    return None if doubt is None else f"{doubt.what}. Please check this visit"
 
 
 def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator[str]:

@@ -17,36 +17,49 @@ from layers.nesting.dating import terms as t
 
 
 @compiled
+def any_count(counted: int) -> float:
+    """Chance of a count that is a slip: nearly every one is below ten."""
+    if counted < 10:
+        return 0.095
+    return 0.0008 if counted < 70 else 0.00001
+
+
+@compiled
 def count_chance(counted: int, laid: int, chances: Any) -> float:
-    """That so many eggs are counted where so many were laid."""
+    """That so many eggs are counted where so many were laid; any number where it is a slip."""
+    right = 0.0
     if counted == laid:
-        return 1.0
-    if counted == laid + 1 and counted >= 3:
-        return float(chances[m.EGG_OVER])
-    if counted < laid:
-        return float(chances[m.EGG_SHORT] * (1.0 / 3.0) ** (laid - counted - 1))
-    return 0.0
+        right = 1.0
+    elif counted == laid + 1 and counted >= 3:
+        right = chances[m.EGG_OVER]
+    elif 0 < counted < laid:
+        right = chances[m.EGG_SHORT] * (1.0 / 3.0) ** (laid - counted - 1)
+    return float((1.0 - chances[m.SLIP]) * right + chances[m.SLIP] * any_count(counted))
 
 
 @compiled
 def brood_chance(found: int, laid: int, chances: Any) -> float:
-    """That at most so many young and eggs together were found in a nest with young."""
+    """That at most so many young and eggs together were found in a nest with young; any number
+    where it is a slip.
+    """
     if found <= 0:
         return 1.0
-    fails = chances[m.EGG_FAILS]
+    fails, right = chances[m.EGG_FAILS], 0.0
     if found == laid + 1 and found >= 3:
-        return float(chances[m.EGG_OVER] * (1.0 - fails) ** laid)
-    if found > laid:
-        return 0.0
-    ways = 1.0
-    for k in range(found):
-        ways *= (laid - k) / (k + 1.0)
-    return float(ways * (1.0 - fails) ** found * fails ** (laid - found))
+        right = chances[m.EGG_OVER] * (1.0 - fails) ** laid
+    elif found <= laid:
+        right = (1.0 - fails) ** found * fails ** (laid - found)
+        for k in range(found):
+            right *= (laid - k) / (k + 1.0)
+    return float((1.0 - chances[m.SLIP]) * right + chances[m.SLIP] * any_count(found))
 
 
 @compiled
-def weigh_laying(visits: Any, origin: int, tables: Any, weights: Any) -> None:
-    """Fill `weights[f, d]`: first egg on day `origin + f`, last egg d days later."""
+def weigh_laying(visits: Any, origin: int, no_egg: int, tables: Any, weights: Any) -> None:
+    """Fill `weights[f, d]`: first egg on day `origin + f`, last egg d days later.
+
+    `no_egg` is the day of a visit that recorded no egg, which may be wrong.
+    """
     n_first, chances = len(weights), tables.chances
     most, eggs_high = tables.spans[t.LAYING_MOST], tables.spans[t.CLUTCH_HIGH]
     days = n_first + most
@@ -57,12 +70,16 @@ def weigh_laying(visits: Any, origin: int, tables: Any, weights: Any) -> None:
     found = 0
     for k in range(len(visits)):
         says, day = visits[k]["says"], visits[k]["day"] - origin
-        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT):
+        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT, t.SAYS_NO_EGG):
             at = min(max(day, 0), days)
+            eggs = max(visits[k]["eggs"], 0)
             for j in range(1, eggs_high + 1):
-                counts[j, at] *= count_chance(visits[k]["eggs"], j, chances)
+                counts[j, at] *= count_chance(eggs, j, chances)
         elif says == t.SAYS_YOUNG:
-            found = max(found, max(visits[k]["young"], 0) + max(visits[k]["eggs"], 0))
+            brood = max(visits[k]["young"], 0) + max(visits[k]["eggs"], 0)
+            if brood <= eggs_high + 1:
+                # More than can have been laid is a slip, and says nothing.
+                found = max(found, brood)
     for j in range(1, eggs_high + 1):
         rest[j, days] = counts[j, days] * tables.clutch[j] * brood_chance(found, j, chances)
         for x in range(days - 1, -1, -1):
@@ -72,7 +89,7 @@ def weigh_laying(visits: Any, origin: int, tables: Any, weights: Any) -> None:
     ways = np.zeros((eggs_high + 2, most + 1))
     for f in range(n_first):
         ways[:] = 0.0
-        ways[1, 0] = 1.0
+        ways[1, 0] = count_chance(0, 1, chances) if origin + f <= no_egg else 1.0
         for j in range(1, eggs_high + 1):
             for d in range(most + 1):
                 way = ways[j, d]

@@ -14,9 +14,11 @@ from numpy.typing import NDArray
     SAYS_EGGS_LEFT,  # eggs that nobody saw alive again: cold now, or given up
     SAYS_SITTING,  # a parent on the nest; nothing counted
     SAYS_YOUNG,  # living young, or a parent feeding them
+    SAYS_EGGS_LATE,  # eggs and no young, after a visit that saw young
+    SAYS_NO_EGG,  # no egg, between visits that saw eggs
     SAYS_NEAR,  # from outside: a parent near the box
     SAYS_QUIET,  # from outside: no parent seen
-) = range(7)
+) = range(9)
 
 # What the visit that found the attempt over found
 (
@@ -32,22 +34,28 @@ from numpy.typing import NDArray
     N_FOUND,
 ) = range(10)
 
-# How a nest can come out; a column each of `Model.finding`
-FLEDGED, LOST_YOUNG, LOST_EGGS, NEVER_HATCHED, N_OUTCOMES = range(5)
+# How a nest can come out; a column each of `Model.finding`, and last: the visit is wrong, and
+# the nest goes on
+FLEDGED, LOST_YOUNG, LOST_EGGS, NEVER_HATCHED, GOES_ON, N_OUTCOMES = range(6)
 
 # The days that are dated; a row each of a posterior
 FIRST_EGG, COMPLETE, HATCH, FLEDGE, FAILURE, N_EVENTS = range(6)
 
+# One more row: that living young of the closing age or older are in the nest on a day
+LARGE_YOUNG, N_ROWS = range(N_EVENTS, N_EVENTS + 2)
+
 # Columns of an attempt's frame
 (
     F_SPECIES,  # code of the species + 1
-    F_NO_EGG,  # last day without an egg, MISSING if none is known
+    F_NO_EGG,  # last day without an egg, MISSING if none is known; that visit may be wrong
+    F_NO_EGG_BEFORE,  # the last such day before it, which is taken for sure
     F_ALIVE,  # last day on which it was alive
     F_OVER,  # day on which it was found over, MISSING if none
     F_FOUND,
     F_FOLLOWED,  # 1 if the next attempt here is the clutch by which it was found over
+    F_UNCONFIRMED,  # 1 if nobody has looked inside after the visit that found it over
     N_FRAME,
-) = range(7)
+) = range(9)
 
 # Columns of a species' spans
 (
@@ -60,11 +68,16 @@ FIRST_EGG, COMPLETE, HATCH, FLEDGE, FAILURE, N_EVENTS = range(6)
     NESTLING_LOW,
     NESTLING_HIGH,
     LAYING_MOST,  # most days from the first egg to the last
+    CLOSES_AT,  # age of the young from which the box stays closed; huge where it need not
     N_SPANS,
-) = range(10)
+) = range(11)
 
 EARLIEST_SITTING = -3
 """Sitting begins this many days after the last egg at the earliest; see `Tables.sitting`."""
+
+USUAL_SITTING = -1
+"""Published incubation periods count from the last egg; sitting that begins earlier than this
+many days after it moves hatching forward by as many days."""
 
 # Sums that come with a posterior
 TOTAL, HATCHED, FLEDGED_SUM, N_SUMS = range(4)

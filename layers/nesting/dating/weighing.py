@@ -17,102 +17,16 @@ from layers.nesting.compiled import compiled
 from layers.nesting.dating import model as m
 from layers.nesting.dating import terms as t
 from layers.nesting.dating.laying import weigh_laying
+from layers.nesting.dating.looks import (
+    NEVER,
+    eggs_lay_there,
+    hatch_chance,
+    later_chance,
+    sitting_chance,
+)
 
-_NEVER = 10_000_000  # a day of hatching that never comes
-
-
-@compiled
-def age_chance(judged: int, true_age: int, chances: Any) -> float:
-    """That young of an age are judged to be so many days old."""
-    if abs(judged - true_age) > chances[m.AGE_ERROR_MOST]:
-        return 0.0
-    scale = chances[m.AGE_ERROR_DAYS] * math.sqrt(2.0)
-    above = math.erf((judged + 0.5 - true_age) / scale)
-    # Nobody judges young to be less than 0 days old.
-    below = -1.0 if judged == 0 else math.erf((judged - 0.5 - true_age) / scale)
-    return float((above - below) / 2.0)
-
-
-@compiled
-def hatch_chance(visits: Any, hatch: int, chances: Any) -> float:
-    """Of what was seen of eggs and young, if the first hatched on a day."""
-    chance = 1.0
-    for k in range(len(visits)):
-        says, day = visits[k]["says"], visits[k]["day"]
-        if says == t.SAYS_EGGS and day >= hatch:
-            return 0.0
-        if says == t.SAYS_YOUNG:
-            if day < hatch:
-                return 0.0
-            if visits[k]["age"] >= 0:
-                chance *= age_chance(visits[k]["age"], day - hatch, chances)
-    return chance
-
-
-@compiled
-def sitting_chance(visits: Any, last_egg: int, hatch: int, sitting: Any, chances: Any) -> float:
-    """Of warm and cold eggs and sitting parents, over every day on which sitting may begin."""
-    total = 0.0
-    for s in range(len(sitting)):
-        chance = sitting[s]
-        if chance == 0.0:
-            continue
-        begins = last_egg + t.EARLIEST_SITTING + s
-        for k in range(len(visits)):
-            says, day, warm = visits[k]["says"], visits[k]["day"], visits[k]["warm"]
-            if says == t.SAYS_EGGS and warm >= 0:
-                is_warm = chances[m.WARM_SITTING] if day >= begins else chances[m.WARM_LAYING]
-                chance *= is_warm if warm == 1 else 1.0 - is_warm
-            elif says == t.SAYS_SITTING:
-                if day < begins:
-                    chance *= chances[m.SEEN_LAYING]
-                elif day < hatch:
-                    chance *= chances[m.SEEN_SITTING]
-                elif day <= hatch + chances[m.BROODING_DAYS]:
-                    chance *= chances[m.SEEN_BROODING]
-                else:
-                    chance = 0.0
-        total += chance
-    return total
-
-
-@compiled
-def later_chance(visits: Any, hatch: int, end: int, left: float, chances: Any) -> float:
-    """Of the looks at which nobody could tell whether the nest lived, if it ended on a day.
-
-    `left` is the chance that eggs lay there afterwards: once they do, they do at every look.
-    """
-    chance, lie = 1.0, False
-    for k in range(len(visits)):
-        says, day = visits[k]["says"], visits[k]["day"]
-        if says == t.SAYS_NEAR:
-            if day >= end:
-                chance *= chances[m.NEAR_OVER]
-            else:
-                chance *= chances[m.NEAR_YOUNG] if day >= hatch else chances[m.NEAR_EGGS]
-        elif says == t.SAYS_QUIET:
-            if day >= end:
-                chance *= chances[m.QUIET_OVER]
-            else:
-                chance *= chances[m.QUIET_YOUNG] if day >= hatch else chances[m.QUIET_EGGS]
-        elif says == t.SAYS_EGGS_LEFT:
-            if day < end:
-                if day >= hatch:
-                    return 0.0
-                chance *= chances[m.COLD_ALIVE] if visits[k]["warm"] == 0 else 1.0
-            elif not lie:
-                chance *= left
-                lie = True
-    return chance
-
-
-@compiled
-def eggs_lay_there(visits: Any, end: int) -> bool:
-    """Whether a look between a nest's end and the one that found it over saw its eggs."""
-    for k in range(len(visits)):
-        if visits[k]["says"] == t.SAYS_EGGS_LEFT and visits[k]["day"] >= end:
-            return True
-    return False
+# Courses whose weight is a smaller share of the likeliest are passed over.
+_LEAST_SHARE = 1e-9
 
 
 @compiled
@@ -266,9 +180,8 @@ def add_given_up(
             continue
         for i in range(low, most + 1):
             hatch = last_egg + i
-            sat[i] = tables.incubation[i] * hatch_chance(lying, hatch, chances)
-            if sat[i] > 0.0:
-                sat[i] *= sitting_chance(lying, last_egg, hatch, tables.sitting, chances)
+            sat[i] = hatch_chance(lying, hatch, chances)
+            sat[i] *= sitting_chance(lying, last_egg, hatch, tables)
         for end in range(max(last_egg, sure) + 1, min(looked, latest) + 1):
             course = 0.0
             for i in range(low, most + 1):
@@ -281,6 +194,23 @@ def add_given_up(
             post[t.COMPLETE, x] += clutch * course
             for f in range(first, min(x + 1, len(laid))):
                 post[t.FIRST_EGG, f] += laid[f, x - f] * course
+
+
+@compiled
+def add_large(ends: Any, weight: float, days: tuple[int, int], post: Any) -> None:
+    """Add to each day the weight of the courses that have living young of the closing age.
+
+    `days` are the day on which young reach that age, and the last on which the nest was
+    alive, both from the first of the axis; `ends` as `weigh_ends` fills it.
+    """
+    closes, alive = days
+    tail = 0.0
+    for e in range(ends.shape[1] - 1, -1, -1):
+        tail += ends[0, e] + ends[1, e]
+        if alive + e >= closes:
+            post[t.LARGE_YOUNG, alive + e] += weight * tail
+    for day in range(closes, alive):
+        post[t.LARGE_YOUNG, day] += weight * tail
 
 
 @compiled
@@ -304,14 +234,14 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
 
     `following` is when the first egg of the next clutch in the box was; see `chance_before`.
 
-    The weights have a row each for FIRST_EGG ... FAILURE and a column a day; those of
+    The weights have a row each for FIRST_EGG ... LARGE_YOUNG and a column a day; those of
     FLEDGE and FAILURE are weights of that outcome and day together.
     """
     tables = own_tables(all_tables, frame[t.F_SPECIES])
     spans, chances = tables.spans, tables.chances
     first = first_evidence(visits)
     if first == c.MISSING:
-        return 0, np.zeros((t.N_EVENTS, 1)), np.zeros(t.N_SUMS)
+        return 0, np.zeros((t.N_ROWS, 1)), np.zeros(t.N_SUMS)
     over = frame[t.F_OVER] != c.MISSING
     alive = max(frame[t.F_ALIVE], first)
     if over:
@@ -321,20 +251,24 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
     laying, stay_most = spans[t.LAYING_MOST], spans[t.NESTLING_HIGH]
     origin = first - laying - sat_most - stay_most
     if frame[t.F_NO_EGG] != c.MISSING:
-        origin = max(origin, frame[t.F_NO_EGG] + 1)
+        # A clutch laid before a visit that missed it was complete and hatched soon after.
+        origin = max(origin, frame[t.F_NO_EGG] - laying - sat_most)
+    if frame[t.F_NO_EGG_BEFORE] != c.MISSING:
+        origin = max(origin, frame[t.F_NO_EGG_BEFORE] + 1)
     n_first = first - origin + 1
     if n_first < 1:
-        return 0, np.zeros((t.N_EVENTS, 1)), np.zeros(t.N_SUMS)
+        return 0, np.zeros((t.N_ROWS, 1)), np.zeros(t.N_SUMS)
 
     # laid[f, d]: first egg on day f and last egg d days later; complete[x]: last egg on day x.
     laid = np.zeros((n_first, laying + 1))
-    weigh_laying(visits, origin, tables, laid)
+    weigh_laying(visits, origin, frame[t.F_NO_EGG], tables, laid)
     complete = np.zeros(n_first + laying)
     for f in range(n_first):
         survives = (1.0 - chances[m.DAILY_LOSS]) ** max(alive - origin - f, 0)
         for d in range(laying + 1):
             laid[f, d] *= survives
             complete[f + d] += laid[f, d]
+    least = complete.max() * _LEAST_SHARE
 
     # courses[x, i]: what else there is to say of a last egg on day x that hatches i days after
     # the shortest incubation, but for the end; hatches[h]: hatching on day h, however laid.
@@ -348,26 +282,24 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
     for k in range(len(visits)):
         young |= visits[k]["says"] == t.SAYS_YOUNG
     for x in range(len(complete)):
-        if complete[x] == 0.0:
+        if complete[x] <= least:
             continue
         for i in range(courses.shape[1]):
             h = x + sat_low + i
-            if seen[h] > 0.0:
-                sat = sitting_chance(visits, origin + x, origin + h, tables.sitting, chances)
-                courses[x, i] = tables.incubation[sat_low + i] * sat * seen[h]
-                hatches[h] += complete[x] * courses[x, i]
+            courses[x, i] = sitting_chance(visits, origin + x, origin + h, tables) * seen[h]
+            hatches[h] += complete[x] * courses[x, i]
         if not young:
-            sat = sitting_chance(visits, origin + x, _NEVER, tables.sitting, chances)
-            never[x] = chances[m.NEVER_HATCHES] * sat
+            never[x] = chances[m.NEVER_HATCHES] * sitting_chance(visits, origin + x, NEVER, tables)
+    least = hatches.max() * _LEAST_SHARE
 
     latest = frame[t.F_OVER] if over else origin + len(hatches) + stay_most
-    post = np.zeros((t.N_EVENTS, max(latest - origin + 1, len(hatches))))
+    post = np.zeros((t.N_ROWS, max(latest - origin + 1, len(hatches))))
     sums = np.zeros(t.N_SUMS)
     before = chance_before(following, (origin, latest, alive), chances)
     ends = np.zeros((2, max(latest - alive, 0)))
     ended = np.zeros(len(hatches))
     for h in range(len(hatches)):
-        if hatches[h] == 0.0:
+        if hatches[h] <= least:
             continue
         last = min(latest, origin + h + stay_most)
         weights = (before[alive + 1 - origin :], ends)
@@ -376,12 +308,13 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
         for e in range(last - alive):
             post[t.FLEDGE, alive + 1 + e - origin] += hatches[h] * ends[0, e]
             post[t.FAILURE, alive + 1 + e - origin] += hatches[h] * ends[1, e]
+        add_large(ends, hatches[h], (h + spans[t.CLOSES_AT], alive - origin), post)
 
     # A clutch that never hatches lies there until it is found to be over. Nothing tells when
     # it was given up; what the keeper took out, it was that day.
     since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
     given_up = before[since + 1 - origin :] / max(latest - since, 1)
-    lies = later_chance(visits, _NEVER, alive + 1 if over else _NEVER, 1.0, chances)
+    lies = later_chance(visits, NEVER, alive + 1 if over else NEVER, 1.0, chances)
     if over:
         lies *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED] * given_up.sum()
     unhatched = 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import date
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import CANNOT_BE_DATED
@@ -25,16 +26,31 @@ def how_to_approach(one: BoxInputs) -> tuple[str, str]:
     inputs, nest = one.inputs, one.nest
     if one.last_visit is not None and inputs.histories.observations["closed"][one.last_visit]:
         return LEAVE, "The keeper has closed this box."
+    for known in (nest, one.unconfirmed):
+        if known is not None and known.closed is not None:
+            first, last = known.closed
+            if first <= inputs.on <= last:
+                return WATCH, _closed(known, (first, last))
     if nest is None or not nest.ongoing:
         return OPEN, _watch_first(one)
-    closed = nest.closed
-    if closed is not None and closed[0] <= inputs.on <= closed[1]:
-        said = f"Do not open {format_days(*closed)}: young may leave too early."
-        return WATCH, said + memory_mark(nest.species.closed_from_day)
     if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
         return WATCH, "There may be young whose age cannot be told: they may leave too early."
+    if nest.closed is not None and inputs.on > nest.closed[1]:
+        return OPEN, "Watch first: if an adult still carries food, do not open."
     dated = nest.under_way and nest.dates.first_egg is not None
     return OPEN, "" if dated else _watch_first(one)
+
+
+def _closed(nest: Nest, days: tuple[date, date]) -> str:
+    said = f"Do not open {format_days(*days)}: young may leave too early."
+    if not nest.ongoing:
+        over = format_day(nest.row[c.OVER_DAY])
+        said = (
+            f"Do not open {format_days(*days)} until a look from a distance shows that no adult "
+            f"carries food: the visit of {over} found the nest over, and if that is wrong there "
+            "may be large young."
+        )
+    return said + memory_mark(nest.species.closed_from_day)
 
 
 def _may_be_large(one: BoxInputs, nest: Nest) -> bool:

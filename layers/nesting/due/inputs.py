@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import AttemptDates, Dates
-from layers.nesting.forecast import closed_between, species_of
+from layers.nesting.forecast import species_of
 from layers.nesting.guide import Species
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
@@ -86,10 +86,10 @@ class Nest:
     def dates(self) -> AttemptDates:
         return self.inputs.dates.of(self.attempt)
 
-    @cached_property
+    @property
     def closed(self) -> tuple[date, date] | None:
         """First and last day on which the box stays closed; None = there is none."""
-        return closed_between(self.inputs.histories, self.species, self.dates)
+        return self.dates.closed
 
 
 @dataclass(frozen=True)
@@ -108,6 +108,19 @@ class BoxInputs:
     nest: Nest | None
     last_visit: int | None
     last_look: int | None
+
+    @cached_property
+    def unconfirmed(self) -> Nest | None:
+        """The nest found over by the last look inside, which may be wrong; None = there is none."""
+        attempts = self.inputs.histories.attempts_of(self.box)
+        # That look may have opened a nest of its own.
+        for attempt in reversed(attempts[-2:]):
+            if self.inputs.dates.goes_on[attempt] > 0:
+                return Nest(
+                    self.inputs, attempt, self.inputs.histories.rows[attempt],
+                    ongoing=False, under_way=False,
+                )  # fmt: skip
+        return None
 
     @property
     def under_way(self) -> Nest | None:

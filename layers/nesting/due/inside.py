@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.dating import final_fates
 from layers.nesting.due.inputs import BoxInputs, Nest
 from layers.trail.coding import day_number
 from layers.trail.words import FATES, NEST
@@ -15,7 +16,9 @@ def expected_inside(one: BoxInputs) -> str:
     if nest is None:
         return _without_nest(one)
     if not nest.ongoing:
-        fate = FATES[nest.row[c.FATE]]
+        among = slice(nest.attempt, nest.attempt + 1)
+        (code,) = final_fates(one.inputs.histories, one.inputs.dates, among=among)
+        fate = FATES[code]
         end = "how it ended is not known" if fate == "unknown" else fate
         return f"A nest found over on {format_day(nest.row[c.OVER_DAY])}: {end}."
     if not nest.under_way:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT
+from layers.nesting.dating import contradiction
 from layers.nesting.due.inputs import BoxInputs
 from layers.nesting.forecast import banding_days, memory_mark
 from layers.nesting.reading.observations import EMPTYING_ACTIONS, word_bits
 from layers.trail.words import NEST
-from layers.words import format_count, format_day, format_days
+from layers.words import capitalise, format_count, format_day, format_days
 
 URGENT, DUE, CAN_WAIT, NOT_DUE = "urgent", "due", "can wait", "not due"
 URGENCIES = (URGENT, DUE, CAN_WAIT, NOT_DUE)
@@ -25,6 +25,8 @@ _URGENT_DAYS = 1  # what is lost after tomorrow presses
 _SIGNS_DAYS = 7
 # Age up to which the age of young is well judged (common practice, no source).
 _AGED_DAYS = 8
+# A visit that is wrong with this chance is to be checked (our own choice, no source).
+_DOUBTED = 0.2
 _SIGNS_OF_CLIMBERS = c.sign_bits("nest torn", "hair", "snake", "squirrel")
 
 
@@ -183,11 +185,15 @@ def _guard_missing(one: BoxInputs) -> Iterator[Reason]:
 
 
 def _contradiction(one: BoxInputs) -> Iterator[Reason]:
-    nest = one.under_way
-    if nest is not None and nest.dates.how in (LEFT_ONE_OUT, CANNOT_BE_DATED):
+    nest, inputs = one.under_way, one.inputs
+    odd = None if nest is None else contradiction(inputs.histories, inputs.dates, nest.attempt)
+    if odd is not None:
+        yield Reason("contradiction", DUE, f"{capitalise(odd)}, and correct the record.")
+    doubted = one.unconfirmed
+    if doubted is not None and doubted.dates.goes_on > _DOUBTED:
         said = (
-            "The visits to this nest contradict each other: find out which is wrong, and correct "
-            "the record."
+            f"The visit of {format_day(doubted.row[c.OVER_DAY])} does not go with the one before, "
+            "which saw this nest alive. Please check it, and correct the record."
         )
         yield Reason("contradiction", DUE, said)
 

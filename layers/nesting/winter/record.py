@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts
-from layers.nesting.forecast import closed_days
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 
@@ -135,10 +134,8 @@ def trail_record(
 
 
 def _may_live(histories: Histories, fate: NDArray[np.int32], on: date) -> NDArray[np.bool_]:
-    """Attempts that are going on, or that nobody saw over and whose young may be there yet."""
+    """Attempts that are going on, or whose box stays closed: young may be there yet."""
     may_live: NDArray[np.bool_] = fate == c.ONGOING
-    dates = date_attempts(histories)
-    for attempt in np.flatnonzero((histories.rows[:, c.OVER] < 0) & ~may_live).tolist():
-        closed = closed_days(histories, dates, attempt)
-        may_live[attempt] = closed is not None and closed[0] <= on <= closed[1]
-    return may_live
+    first, last = date_attempts(histories).closed.T
+    closed: NDArray[np.bool_] = (first <= day_number(on)) & (day_number(on) <= last)
+    return may_live | closed

@@ -43,18 +43,25 @@ def walk(
     steps = [(n, chance) for n, chance in steps if chance > 0]
     found: Weights = {name: defaultdict(float) for name in
                       ("first egg", "complete", "hatch", "fledge", "loss")}  # fmt: skip
+    sat_low, sat_most = (int(tables.spans[species, at])
+                         for at in (t.INCUBATION_LOW, t.INCUBATION_HIGH))  # fmt: skip
+    no_egg, before_it = int(frame[t.F_NO_EGG]), int(frame[t.F_NO_EGG_BEFORE])
+    earliest = no_egg - int(tables.spans[species, t.LAYING_MOST]) - sat_most
+    if before_it != c.MISSING:
+        earliest = max(earliest, before_it + 1)
     for size in (n for n in range(len(clutch)) if clutch[n] > 0):
         for path in itertools.product(steps, repeat=size - 1):
             laid_after = list(itertools.accumulate((n for n, _ in path), initial=0))
             if laid_after[-1] > tables.spans[species, t.LAYING_MOST]:
                 continue
             weight = clutch[size] * math.prod(chance for _, chance in path)
-            for begin in range(int(frame[t.F_NO_EGG]) + 1, first + 1):
+            for begin in range(earliest, first + 1):
                 laying = [begin + after for after in laid_after]
-                for sat in (n for n in range(len(incubation)) if incubation[n] > 0):
-                    course = weight * incubation[sat] * (1 - model.never_hatches)
-                    course *= _seen(visits, laying, laying[-1] + sat, sitting, model)
+                missed = _count(0, 1, model) if begin <= no_egg else 1.0
+                for sat in range(sat_low, sat_most + 1):
                     hatch = laying[-1] + sat
+                    course = weight * missed * (1 - model.never_hatches)
+                    course *= _seen(visits, laying, hatch, (sitting, incubation), model)
                     for what, day, stays in _ends(alive, over, hatch, nestling) if course else ():
                         chance = course * stays * (1 - model.daily_loss) ** (day - 1 - begin)
                         chance *= _end_chance(what, day, hatch, frame, model) * before(day)
@@ -63,10 +70,12 @@ def walk(
                         found["complete"][laying[-1]] += chance
                         if what == "fledge" or day > hatch:
                             found["hatch"][hatch] += chance
-                    given_up = weight * incubation[sat] * (1 - model.never_hatches)
-                    given_up *= _seen(_unwarmed(visits, alive), laying, hatch, sitting, model)
+                    given_up = weight * missed * (1 - model.never_hatches)
+                    lying = _left_on(visits, alive)
+                    given_up *= _seen(lying, laying, hatch, (sitting, incubation), model)
                     first_day = max(laying[-1], _sure(visits)) + 1
-                    for day in range(first_day, alive + 1) if given_up else ():
+                    last_day = min(alive, hatch)
+                    for day in range(first_day, last_day + 1) if given_up else ():
                         chance = given_up * (1 - model.daily_loss) ** (day - 1 - begin)
                         chance *= _end_chance("loss", day, hatch, frame, model) * before(day)
                         chance *= model.left_eggs
@@ -95,9 +104,12 @@ def _sure(visits: list[dict[str, Any]]) -> int:
     return int(max(days, default=c.MISSING))
 
 
-def _unwarmed(visits: list[dict[str, Any]], day: int) -> list[dict[str, Any]]:
-    """The visits, as if nobody had felt the eggs on a day."""
-    return [visit | {"warm": -1} if visit["day"] == day else visit for visit in visits]
+def _left_on(visits: list[dict[str, Any]], day: int) -> list[dict[str, Any]]:
+    """The visits, the eggs seen on a day only lying there."""
+    return [
+        visit | {"says": t.SAYS_EGGS_LEFT} if (visit["says"], visit["day"]) == (t.SAYS_EGGS, day)
+        else visit for visit in visits
+    ]  # fmt: skip
 
 
 def _step_chance(interval: Any, days: int, model: Model) -> float:
@@ -106,48 +118,77 @@ def _step_chance(interval: Any, days: int, model: Model) -> float:
 
 
 def _seen(
-    visits: list[dict[str, Any]], laying: list[int], hatch: int, sitting: Any, model: Model
+    visits: list[dict[str, Any]],
+    laying: list[int],
+    hatch: int,
+    periods: tuple[Any, Any],
+    model: Model,
 ) -> float:
     chance, brood = 1.0, 0
     for visit in visits:
-        says, day = visit["says"], int(visit["day"])
-        if says == t.SAYS_EGGS:
-            laid = sum(egg <= day for egg in laying)
-            chance *= _count(int(visit["eggs"]), laid, model) if day < hatch else 0.0
+        says, day, age = visit["says"], int(visit["day"]), int(visit["age"])
+        laid = sum(egg <= day for egg in laying)
+        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT):
+            chance *= _count(int(visit["eggs"]), laid, model)
+        if says == t.SAYS_EGGS and day >= hatch:
+            chance *= model.misread * (model.misread_warm if visit["warm"] == 1 else 1.0)
         elif says == t.SAYS_YOUNG:
-            chance *= float(day >= hatch)
             brood = max(brood, max(int(visit["young"]), 0) + max(int(visit["eggs"]), 0))
-            if visit["age"] >= 0:
-                chance *= _age(int(visit["age"]), day - hatch, model)
+            if day < hatch:
+                chance *= model.misread * (1.0 if age < 0 else 1 / 31)
+            elif age >= 0:
+                chance *= _age(age, day - hatch, model)
     if brood > 0:
         chance *= _brood(brood, len(laying), model)
+    sitting, incubation = periods
     warmth = 0.0
     for column, begins in enumerate(sitting):
-        starts = laying[-1] + t.EARLIEST_SITTING + column
-        each = float(begins)
+        after_last_egg = t.EARLIEST_SITTING + column
+        sat = hatch - laying[-1] - min(after_last_egg - t.USUAL_SITTING, 0)
+        each = float(begins * incubation[sat]) if 0 <= sat < len(incubation) else 0.0
         for visit in visits:
             if visit["says"] == t.SAYS_EGGS and visit["warm"] >= 0:
-                warm = model.warm_sitting if visit["day"] >= starts else model.warm_laying
+                sits = visit["day"] >= laying[-1] + after_last_egg
+                warm = model.warm_sitting if sits else model.warm_laying
                 each *= warm if visit["warm"] == 1 else 1 - warm
         warmth += each
     return chance * warmth
 
 
+def _mixed(right: float, wrong: float, model: Model) -> float:
+    return (1 - model.slip) * right + model.slip * wrong
+
+
+def _any_count(counted: int) -> float:
+    return 0.095 if counted < 10 else 0.0008
+
+
 def _count(counted: int, laid: int, model: Model) -> float:
+    right = 1.0
     if counted > laid:
-        return model.egg_over if counted == laid + 1 and counted >= 3 else 0.0
-    return 1.0 if counted == laid else model.egg_short / 3 ** (laid - counted - 1)
+        right = model.egg_over if counted == laid + 1 and counted >= 3 else 0.0
+    elif counted < laid:
+        right = model.egg_short / 3 ** (laid - counted - 1) if counted > 0 else 0.0
+    return _mixed(right, _any_count(counted), model)
 
 
 def _brood(found: int, laid: int, model: Model) -> float:
     if found > laid:
         alone = model.egg_over * (1 - model.egg_fails) ** laid
-        return alone if found == laid + 1 and found >= 3 else 0.0
-    ways = math.comb(laid, found)
-    return ways * (1 - model.egg_fails) ** found * model.egg_fails ** (laid - found)
+        right = alone if found == laid + 1 and found >= 3 else 0.0
+    else:
+        ways = math.comb(laid, found)
+        right = ways * (1 - model.egg_fails) ** found * model.egg_fails ** (laid - found)
+    return _mixed(right, _any_count(found), model)
 
 
 def _age(judged: int, true: int, model: Model) -> float:
+    tens = [judged + 10] + ([judged - 10] if judged >= 10 else [])
+    wrong = 0.5 / 31 + 0.25 * sum(_judged(ten, true, model) for ten in tens)
+    return _mixed(_judged(judged, true, model), wrong, model)
+
+
+def _judged(judged: int, true: int, model: Model) -> float:
     if abs(judged - true) > model.age_error_most:
         return 0.0
 

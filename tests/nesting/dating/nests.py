@@ -21,8 +21,16 @@ from tests.nesting.notebook import coded
 
 PIPER = "reed piper"
 
-# Nothing goes wrong: no gap, no slip in counting, no loss.
-SURE = Model(daily_loss=0.0, laying_gap=0.0, never_hatches=0.0, egg_short=0.0, egg_over=0.0)
+# Nothing goes wrong: no gap, no slip, no loss.
+SURE = Model(
+    daily_loss=0.0,
+    laying_gap=0.0,
+    never_hatches=0.0,
+    slip=0.0,
+    misread=0.0,
+    egg_short=0.0,
+    egg_over=0.0,
+)
 
 
 def piper_guide(**figures: tuple[float, float]) -> Guide:

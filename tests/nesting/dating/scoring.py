@@ -18,7 +18,7 @@ from data_demo.hard_cases import FATE_IS_MADE
 from data_demo.nest import TrueAttempt
 from data_demo.simulate import Season
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import CANNOT_BE_DATED, LEFT_ONE_OUT, Dates, date_attempts
+from layers.nesting.dating import CANNOT_BE_DATED, ONE_DOUBTFUL, Dates, date_attempts
 from layers.nesting.dating.terms import FAILURE, FIRST_EGG, FLEDGE, HATCH
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
@@ -90,7 +90,7 @@ def score_dates(season: Season, boxes: Sequence[str], into: DateScore) -> None:
     dates = date_attempts(histories)
     for truth, attempt in matched(season, histories):
         into.nests += 1
-        into.contradicted += int(dates.how[attempt] == LEFT_ONE_OUT)
+        into.contradicted += int(dates.how[attempt] == ONE_DOUBTFUL)
         if dates.how[attempt] == CANNOT_BE_DATED:
             into.undated += 1
             continue

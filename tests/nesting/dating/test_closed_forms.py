@@ -77,11 +77,19 @@ def test_a_hatch_day_seen_gives_the_first_egg_by_counting_back() -> None:
     assert spread(found, FIRST_EGG) == pytest.approx({day("05-03"): 0.5, day("05-04"): 0.5})
 
 
-def test_leaving_is_the_hatch_day_and_the_triangle_of_nestling_days() -> None:
+def nestling_chances(low: int, high: int, triangle: dict[int, float]) -> dict[int, float]:
+    """Half even, half a triangle, and a twentieth a day outside the range."""
+    even = 1 / (high - low + 1)
+    inside = {days: 0.95 * (even + chance) / 2 for days, chance in triangle.items()}
+    return {low - 1: 0.025, high + 1: 0.025} | inside
+
+
+def test_leaving_is_the_hatch_day_and_the_nestling_days() -> None:
     histories = piper_histories(seen("05-20", eggs=5, young=0), seen("05-21", eggs=0, young=5))
     found = weights(histories, SURE)
     # A triangle from 16 to 20 with its top at 18: half-day stretches at both ends.
     chances = {16: 1 / 32, 17: 1 / 4, 18: 7 / 16, 19: 1 / 4, 20: 1 / 32}
+    chances = nestling_chances(16, 20, chances)
     expected = {day("05-21") + days: chance for days, chance in chances.items()}
     assert spread(found, FLEDGE) == pytest.approx(expected)
     assert found.fledged == pytest.approx(1.0)
@@ -131,10 +139,12 @@ def test_the_chance_of_fledging_weighs_leaving_against_loss() -> None:
         seen("06-20", eggs=0, young=0, nest="lined cup"),
         guide=guide,
     )
-    # Alive on 6 June at 16 days; leaving at 17, 18, 19 with 1/8, 3/4, 1/8; found empty later.
+    # Alive on 6 June at 16 days; leaving at 17, 18, 19 or 20; found empty later.
+    stays = nestling_chances(17, 19, {17: 1 / 8, 18: 3 / 4, 19: 1 / 8})
     lives = 1 - loss
-    left = model.finding[0][0] * (1 / 8 + 3 / 4 * lives + 1 / 8 * lives**2)
-    lost = model.finding[0][1] * loss * (7 / 8 + 1 / 8 * lives)
+    left = model.finding[0][0] * sum(stays[17 + n] * lives**n for n in range(4))
+    later = [sum(stays[17 + k] for k in range(n + 1, 4)) for n in range(3)]
+    lost = model.finding[0][1] * loss * sum(later[n] * lives**n for n in range(3))
     assert weights(histories, model).fledged == pytest.approx(left / (left + lost))
 
 
@@ -149,7 +159,8 @@ def test_a_quiet_look_from_outside_makes_it_likelier_that_the_young_have_left() 
         guide=guide,
     )
     gone, there = SURE.quiet_over, SURE.quiet_young
-    weighed = {17: 1 / 8 * gone, 18: 3 / 4 * gone, 19: 1 / 8 * there}
+    stays = nestling_chances(17, 19, {17: 1 / 8, 18: 3 / 4, 19: 1 / 8})
+    weighed = {n: stays[n] * (gone if n <= 18 else there) for n in range(17, 21)}
     total = sum(weighed.values())
     expected = {day("05-21") + days: weight / total for days, weight in weighed.items()}
     assert spread(weights(histories, SURE), FLEDGE) == pytest.approx(expected)

@@ -9,7 +9,6 @@ import pytest
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts
-from layers.nesting.forecast import closed_days
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service
@@ -280,7 +279,7 @@ def test_nothing_is_to_be_done_in_the_closed_days_of_a_nest_that_nobody_saw_over
         for day in ("01", "08")
     )
     histories = histories_of(*nest)
-    closed = closed_days(histories, date_attempts(histories), 0)
+    closed = date_attempts(histories).of(0).closed
     assert closed is not None
     assert closed[1] > day_of(histories.rows[0, c.LAPSES])
     for day in range((closed[1] - closed[0]).days + 1):

@@ -97,7 +97,7 @@ def test_a_new_visit_leaves_the_dates_as_if_all_were_dated_anew(
         later = contents.caught_up(trail)
     assert len(later.histories.visits) == len(contents.histories.visits) + 1
     kept, anew = later.dates(), date_attempts(later.histories)
-    for name in ("how", "best", "ends", "hatched", "fledged", "left_out"):
+    for name in ("how", "best", "ends", "hatched", "fledged", "doubtful"):
         assert np.array_equal(
             getattr(kept, name),
             getattr(anew, name),
