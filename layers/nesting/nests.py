@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import Dates, stages_on
+from layers.nesting.dating import Dates, fates_on, stages_on
 from layers.nesting.histories import Histories
 from layers.nesting.reasons import reasons
 from layers.trail.coding import day_number, day_of
@@ -51,15 +51,17 @@ def nests(
     -------
     list of dict
         Keys `box, attempt, season, species, first_seen, last_seen, stage, eggs_max,
-        young_max, young_fledged, fate, cause, reasons`. Days are ISO text. None means
-        not known: a count nobody made, a species nobody wrote down.
+        young_max, young_fledged, fate, fledged_chance, cause, reasons`. Days are ISO text.
+        `fledged_chance`: that it fledged, or will, given its visits; it decides the fate where
+        nobody saw how the nest ended. None means not known: a count nobody made, a species
+        nobody wrote down, a nest without eggs.
     """
     chosen = begun(histories, on=on, box=box, season=season)
     if not chosen:
         return []
     among = slice(chosen[0], chosen[-1] + 1)
     stages = stages_on(histories, dates, on, among=among)
-    fates = histories.fates(on, among=among)
+    fates = fates_on(histories, dates, on, among=among)
     return [
         _record(histories, dates, a, int(stages[a - chosen[0]]), int(fates[a - chosen[0]]))
         for a in chosen
@@ -71,7 +73,11 @@ def _record(
 ) -> dict[str, Any]:
     row = histories.rows[attempt]
     over = fate != c.ONGOING
-    cause = int(row[c.CAUSE]) if fate == c.FATE_FAILED else c.NO_CAUSE
+    failed = fate == c.FATE_FAILED
+    cause = int(row[c.CAUSE]) if failed else c.NO_CAUSE
+    if failed and cause == c.NO_CAUSE:
+        cause = c.CAUSE_NOT_KNOWN
+    fledged = 0 if failed else _count(row[c.FLEDGED])
     return {
         "box": histories.visits.boxes[row[c.BOX]],
         "attempt": int(histories.numbers[attempt]),
@@ -82,11 +88,17 @@ def _record(
         "stage": STAGES[stage],
         "eggs_max": _count(row[c.EGGS_MAX]),
         "young_max": _count(row[c.YOUNG_MAX]),
-        "young_fledged": _count(row[c.FLEDGED]) if over else None,
+        "young_fledged": fledged if over else None,
         "fate": FATES[fate],
+        "fledged_chance": _chance(dates, attempt),
         "cause": CAUSES[cause] if cause >= 0 else None,
         "reasons": reasons(histories, dates, attempt),
     }
+
+
+def _chance(dates: Dates, attempt: int) -> float | None:
+    fledged = dates.of(attempt).fledged
+    return None if fledged is None else round(fledged, 3)
 
 
 def _count(value: int) -> int | None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from layers.errors import BadValue
 from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
-from layers.nesting.dating import Dates, stage_days
+from layers.nesting.dating import Dates, final_fates, stage_days
 from layers.nesting.dating.stages import EGG, END, START
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number, day_of
@@ -171,7 +171,9 @@ def _paint_visits(
 def _paint_attempt(
     occ: Any, who: Any, end: Any, first_day: int, season: int, row: Any, own: Any, name: int
 ) -> None:
-    """One attempt over what the visits say; `own` are its day of begin, first egg and end."""
+    """One attempt over what the visits say; `own` are its day of begin, first egg and end, and
+    its fate.
+    """
     begins, ends = max(own[0] - first_day, 0), own[2] - first_day
     laid = own[1] != c.MISSING
     egg = max(own[1] - first_day, begins) if laid else ends
@@ -181,9 +183,8 @@ def _paint_attempt(
     occ[egg:ends] = IN_USE
     who[begins:stop] = name
     if laid:
-        final = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
         end[begins:ends] = 1 + c.ONGOING
-        end[ends:stop] = 1 + final
+        end[ends:stop] = 1 + own[3]
         for k in range(ends, stop):
             if occ[k] == UNUSED or occ[k] == NOT_CHECKED:
                 occ[k] = FINISHED
@@ -237,7 +238,7 @@ def _changes(
                 known = 0 <= row[c.SPECIES] < nameless - 1
                 name = row[c.SPECIES] + 1 if known else nameless
                 _paint_attempt(occ, who, end, first_day, season, row, own, name)
-                for day in own:
+                for day in own[:3]:
                     edges[count] = day - first_day
                     count += 1
         if since[box] > first_day:
@@ -328,9 +329,11 @@ def timeline(
 
 
 def _painted_days(histories: Histories, dates: Dates, on: date) -> NDArray[np.int32]:
-    """Begin, first egg and end of each attempt; what may go on after a day does while it can."""
+    """Begin, first egg, end and fate of each attempt; what may go on after a day does while it
+    can.
+    """
     days = stage_days(histories, dates)[:, [START, EGG, END]]
     lapses = histories.rows[:, c.LAPSES]
     ongoing = (histories.rows[:, c.OVER_DAY] == c.MISSING) & (lapses > day_number(on))
     days[ongoing, 2] = lapses[ongoing]
-    return days
+    return np.column_stack([days, final_fates(histories, dates)])

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import stages_on
+from layers.nesting.dating import fates_on, stages_on
 from layers.nesting.nests import begun, nests
 from layers.trail.exporting.collection import (
     MINUTES_A_DAY,
@@ -54,7 +54,7 @@ NEST_FIELDS = (
     column("eggs_max", "whole", "most eggs counted"),
     column("young_max", "whole", "most living young counted"),
     column("young_fledged", "whole", "young that fledged, where known"),
-    column("fate", "line", "ongoing, fledged, failed, unknown"),
+    column("fate", "line", ", ".join(FATES)),
     column("cause", "line", "why it failed"),
     column("reasons", "line", "why it is read so, in sentences"),
 )
@@ -209,7 +209,7 @@ class TeamSource:
     def _nests(self) -> Collection:
         contents, on = self._contents.known_on(self._on), self._on
         histories, dates = contents.histories, contents.dates()
-        stages, fates = stages_on(histories, dates, on), histories.fates(on)
+        stages, fates = stages_on(histories, dates, on), fates_on(histories, dates, on)
         attempts = np.arange(len(histories))
         rows = histories.rows[attempts]
         points = self._contents.ground.boxes.geometry.to_numpy()

@@ -14,6 +14,8 @@ _LOOKS = {
     "fledged": ("star", OKABE_ITO["bluish green"]),
     "failed": ("cross", OKABE_ITO["vermilion"]),
     "unknown": ("diamond", OKABE_ITO["yellow"]),
+    "probably fledged": ("hexagon", OKABE_ITO["bluish green"]),
+    "probably failed": ("triangle", OKABE_ITO["vermilion"]),
 }
 
 
