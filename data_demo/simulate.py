@@ -5,7 +5,7 @@ Shares no code with what reads histories from visits, so that it can judge it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from random import Random
@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from data_demo.biology import BIOLOGY, OPEN_COUNTRY
 from data_demo.chance import season_by_chance
 from data_demo.hard_cases import HARD_CASES
-from data_demo.nest import TrueAttempt
+from data_demo.nest import Plan, TrueAttempt
 from data_demo.observers import OBSERVERS, Observer
 from data_demo.plans import day_in, day_number
 from data_demo.records import Round, Row, box_records
@@ -80,6 +80,7 @@ def simulate_season(
     observers: Sequence[Observer] = OBSERVERS,
     until: date | None = None,
     timezone: str = "America/New_York",
+    shaped: Callable[[Plan], Plan] = lambda plan: plan,
 ) -> Season:
     """One season of nests in boxes, and of visits to them. Same seed, same answer.
 
@@ -95,6 +96,8 @@ def simulate_season(
         Chance that a box is left out of a round.
     until
         Last day of the season; None = 31 August. Nests not over by then are ongoing.
+    shaped
+        What is made of each nest drawn, before anything befalls it: to try other birds.
 
     Raises
     ------
@@ -127,6 +130,7 @@ def simulate_season(
                 rounds=kept,
                 species_mix=species_mix,
                 random=random,
+                shaped=shaped,
             )
             case = cases.get(box)
             (season_by_chance if case is None else HARD_CASES[case])(story)

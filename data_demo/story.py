@@ -35,6 +35,8 @@ class BoxStory:
         What the keeper does at a visit, by day, in the words of `actions`.
     truth
         The attempts so far, in order.
+    shaped
+        What is made of each nest drawn, before anything befalls it.
     absent
         Spans of days, first and last, without a visit.
     extra_visits
@@ -52,6 +54,7 @@ class BoxStory:
         rounds: Sequence[int],
         species_mix: Mapping[str, float],
         random: Random,
+        shaped: Callable[[Plan], Plan] = lambda plan: plan,
     ) -> None:
         self.box = box
         self.season = season
@@ -59,6 +62,7 @@ class BoxStory:
         self.rounds = rounds
         self.species_mix = species_mix
         self.random = random
+        self.shaped = shaped
         self.first_day = day_in(season, SEASON_OPENS)
         self.days = [EMPTY] * (until - self.first_day + 1)
         self.deeds: dict[int, str] = {}
@@ -124,7 +128,7 @@ class BoxStory:
         """
         usual = day_in(self.season, bird.first_egg)
         drawn = draw_first_egg(bird, season=self.season, random=self.random)
-        return draw_plan(
+        plan = draw_plan(
             bird,
             first_egg_day=drawn if label is None else min(usual, drawn),
             building_days=self.random.randint(*bird.building_days),
@@ -134,18 +138,20 @@ class BoxStory:
             unhatched=unhatched,
             label=self.label if label is None else label,
         )
+        return self.shaped(plan)
 
     def next_nest(
         self, bird: Biology, *, start_day: int, building_days: int, label: str | None = None
     ) -> Plan:
         """A nest begun on a day after another has ended."""
-        return draw_plan(
+        plan = draw_plan(
             bird,
             first_egg_day=start_day + building_days,
             building_days=building_days,
             random=self.random,
             label=self.label if label is None else label,
         )
+        return self.shaped(plan)
 
     def taker_nest(self, taker: Biology, *, day: int, label: str | None = None) -> Plan:
         """A nest begun by the bird that threw others out on a day."""
