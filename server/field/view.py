@@ -9,7 +9,6 @@ from typing import Any
 from layers.nesting.card import inside
 from layers.nesting.cautions import LAW, ON_A_ROUND, sign_cautions
 from layers.nesting.due import OPEN, Due
-from layers.nesting.forecast import closed_days
 from layers.nesting.histories import Histories
 from layers.nesting.questions import figures_of_all
 from layers.trail.coding import day_number, day_of
@@ -96,7 +95,7 @@ def _box(known: Contents, place: Mapping[str, Any], due: Due, *, on: date) -> di
     """
     histories = known.histories
     attempts = histories.attempts_of(due.box)
-    closed = closed_days(histories, known.dates(), attempts[-1]) if attempts else None
+    closed = known.dates().of(attempts[-1]).closed if attempts else None
     if closed is not None and closed[1] < on:
         closed = None
     at = [i for i in histories.visits_of(due.box) if histories.visits.day[i] <= day_number(on)]

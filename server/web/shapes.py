@@ -64,6 +64,7 @@ class Nest(Shape):
     young_max: int | None
     young_fledged: int | None
     fate: str
+    fledged_chance: float | None
     cause: str | None
     reasons: list[str]
 

@@ -114,12 +114,11 @@ SENTENCES = {
     "with disinfectant, wait five minutes, and keep your face upwind (CDC 2008).": FOR_ALL,
     # The record, and why a nest is read so.
     "{}. Please check this visit": TELLS,
+    "Please look again at {}. Correct it below, or tick that it is right, and save.": FOR_ALL,
     "given all its visits, {}: counted as {}": TELLS,
     "{} counted on {}": TELLS,
     "eggs were never counted": TELLS,
     "their age judged {}": TELLS,
-    "{} young, from {} eggs counted": TELLS,
-    "young judged {} days old, {} days after they were judged {}": TELLS,
     "no egg was ever seen, so it does not count as a nest that failed": TELLS,
     "the egg count fell on the way: some eggs were lost": TELLS,
     "known from an adult sitting tight; eggs were not counted": TELLS,

@@ -23,6 +23,7 @@ from layers.nesting.dating.model import STANDARD, Model
 from layers.nesting.dating.priors import tables_for
 from layers.nesting.dating.summing import CLOSED_ABOVE, PARTS, date_all, weigh_first
 from layers.nesting.histories import Histories
+from layers.nesting.reading.fates import AGE_ERROR_DAYS
 from layers.trail.coding import day_of
 
 DATED, NO_EGGS_SEEN, ONE_DOUBTFUL, CANNOT_BE_DATED = range(4)
@@ -285,10 +286,35 @@ def _date(histories: Histories, attempts: range, tables: t.Tables) -> Dates:
         found = most_doubtful(histories, one(evidence, int(a)), tables)
         if found is not None:
             dates.how[a], dates.doubtful[a] = ONE_DOUBTFUL, found.visit
+            if dates.closed[a, 1] != c.MISSING or histories.rows[attempts[a], c.OVER] < 0:
+                _close_for_doubtful(histories, found.visit, tables, dates.closed[a])
     rows = histories.rows[attempts.start : attempts.stop]
     for a in np.flatnonzero(laid & (rows[:, c.NOTES] & c.NOTE_OTHER_NAME != 0)):
         _close_for_other_names(histories, one(evidence, int(a)), dates, int(a))
     return dates
+
+
+def _close_for_doubtful(
+    histories: Histories, visit: int, tables: t.Tables, closed: NDArray[np.int64]
+) -> None:
+    """Close the box also on the days of the young that a doubtful visit saw, where it is the
+    last: until another settles it, they may be there.
+    """
+    seen, visits = histories.observations[visit], histories.visits
+    last = visit + 1 == histories.visit_starts[visits.box[visit] + 1]
+    spans = tables.spans[histories.rows[histories.visit_attempt[visit], c.SPECIES] + 1]
+    closes, leave = int(spans[t.CLOSES_AT]), int(spans[t.NESTLING_HIGH])
+    if not last or seen["young"] <= 0 or closes > leave:
+        return
+    day, age = int(seen["day"]), int(seen["age"])
+    # Young whose age nobody judged, or wildly, may be large, and may be small.
+    youngest, oldest = 0, closes
+    if 0 <= age <= leave + AGE_ERROR_DAYS:
+        youngest, oldest = max(age - AGE_ERROR_DAYS, 0), age + AGE_ERROR_DAYS
+    first, end = day + max(closes - oldest, 0), day + leave - youngest - 1
+    known = closed[0] != c.MISSING
+    closed[0] = min(int(closed[0]), first) if known else first
+    closed[1] = max(int(closed[1]), first, end)
 
 
 def _close_for_other_names(histories: Histories, own: Evidence, dates: Dates, attempt: int) -> None:
