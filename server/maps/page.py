@@ -12,7 +12,7 @@ from layers.maps.page import Sources, Tiles, inline_hashes, map_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.trail.settings import season_of
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept
+from server.web.responses import Live, day_asked, kept, kept_page
 
 router = APIRouter(include_in_schema=False)
 
@@ -29,8 +29,10 @@ PACKED = "application/octet-stream"
 
 @router.get("/")
 def whole_map(request: Request, live: Live) -> Response:
-    """The map of the whole trail."""
+    """The map of the whole trail; while there is nothing on it, what to do first."""
     contents = live.contents()
+    if contents.ground.boxes.empty and contents.ground.paths.empty:
+        return kept_page(request, contents, "empty_trail.html", {"file": live.path.name})
     asked = request.app.state.settings.tiles
     tiles = None if asked is None else Tiles(asked.url, asked.attribution)
     html = map_page(
