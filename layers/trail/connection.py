@@ -149,6 +149,27 @@ def translated(path: Path) -> Iterator[None]:
         raise
     except sqlite3.Error as error:
         raise as_ours(error, path) from error
+    except UnicodeDecodeError as error:
+        # SQLite's message quotes what is no text, and Python cannot pass it on.
+        raise NotATrail(f"{path.name} is damaged: it holds text that is none") from error
+
+
+@contextmanager
+def rows_readable(path: Path, table: str) -> Iterator[None]:
+    """Turn failures over a value that another program wrote into our error.
+
+    Raises
+    ------
+    NotATrail
+        Some row cannot be read.
+    """
+    try:
+        yield
+    except (ValueError, TypeError, AttributeError, OverflowError) as error:
+        raise NotATrail(
+            f"{path.name} holds a row of table {table} that cannot be read: {error}."
+            f" boxround check {path.name} looks for such rows"
+        ) from error
 
 
 def as_ours(error: sqlite3.Error, path: Path) -> EnvironmentFault:

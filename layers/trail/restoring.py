@@ -156,7 +156,7 @@ def foreign_log(path: Path) -> str | None:
         name = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
         with closing(sqlite3.connect(name, uri=True)) as alone:
             verdict = alone.execute("PRAGMA integrity_check(1)").fetchone()[0]
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return None
     if verdict != "ok":
         return None

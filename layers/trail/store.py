@@ -17,7 +17,6 @@ from layers.trail import geopackage
 from layers.trail.changes import FORGET_OLD, SINCE, Changes
 from layers.trail.coding import CODED_COLUMNS, code_visits
 from layers.trail.connection import (
-    as_ours,
     connect,
     connect_to_read,
     expect_file,
@@ -25,6 +24,7 @@ from layers.trail.connection import (
     fold_log,
     log_bytes,
     moved,
+    rows_readable,
     translated,
 )
 from layers.trail.frames import frame_of
@@ -34,7 +34,13 @@ from layers.trail.migrations.upgrade import bring_up_to_date
 from layers.trail.schema import FORMAT, TABLES, VISITS
 from layers.trail.settings import Settings
 from layers.trail.visits import Visits
-from layers.trail.whole_files import OWNER_ONLY, copy_whole, passing_folder, put_in_place, taken
+from layers.trail.whole_files import (
+    OWNER_ONLY,
+    copy_whole,
+    expect_new,
+    passing_folder,
+    put_in_place,
+)
 from layers.trail.words import PUBLIC, one_word
 
 CURRENT = (
@@ -69,8 +75,7 @@ class Trail:
         StorageFull
             The folder cannot be written.
         """
-        if path.exists():
-            raise taken(path)
+        expect_new(path)
         with passing_folder(path.parent) as folder:
             part = folder / path.name
             part.touch(mode=OWNER_ONLY)
@@ -144,7 +149,7 @@ class Trail:
         return file_numbers(self.path) == self._file_numbers
 
     def fold_log(self) -> None:
-        """See `connection.fold_log`; costs a look-up of the log's size where it is empty."""
+        """See `connection.fold_log`."""
         if log_bytes(self.path) and self.is_in_place():
             fold_log(self._connection)
 
@@ -161,14 +166,9 @@ class Trail:
         return number
 
     def changed(self) -> bool:
-        """Whether another connection has committed since the last call.
-
-        Costs microseconds, so a server may ask before every answer.
-        """
-        try:
+        """Whether another connection has committed since the last call; costs microseconds."""
+        with translated(self.path):
             (number,) = self._connection.execute("PRAGMA data_version").fetchone()
-        except sqlite3.Error as error:
-            raise as_ours(error, self.path) from error
         before, self._seen_data_version = self._seen_data_version, number
         return bool(number != before)
 
@@ -214,7 +214,8 @@ class Trail:
         table = TABLES[name]
         columns = ", ".join(f'"{column}"' for column in table.columns)
         rows = self.rows(f"SELECT fid, {columns}, geom FROM {name} ORDER BY {order}")
-        return frame_of(rows, table)
+        with rows_readable(self.path, name):
+            return frame_of(rows, table)
 
     def boxes(self) -> gpd.GeoDataFrame:
         """Boxes, sorted by id; missing text is None, missing numbers NaN."""
@@ -244,13 +245,16 @@ class Trail:
         settings = self.settings()
         where, values = ("", ()) if box is None else (_OF_BOX_OR_REPLACING, (box,))
         names = ", ".join(CODED_COLUMNS)
-        visits = code_visits(
-            self.rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values),
-            boxes=self.box_ids() if box is None else [box],
-            timezone=settings.zone,
-            signs_words=settings.words("signs"),
-            actions_words=settings.words("actions"),
-        )
+        rows = self.rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values)
+        ids = self.box_ids() if box is None else [box]
+        with rows_readable(self.path, "visits"):
+            visits = code_visits(
+                rows,
+                boxes=ids,
+                timezone=settings.zone,
+                signs_words=settings.words("signs"),
+                actions_words=settings.words("actions"),
+            )
         if box is not None and len(visits.boxes) > 1:
             return replace(visits.take(visits.box == 0), boxes=(box,))
         return visits

@@ -74,6 +74,12 @@ def put_in_place(made: Path, target: Path) -> None:
     sync(target.parent)
 
 
+def expect_new(path: Path) -> None:
+    """See that no file has a name; `Conflict` where one has."""
+    if path.exists():
+        raise taken(path)
+
+
 def taken(path: Path) -> Conflict:
     """The error about a name that is in use."""
     return Conflict(f"Expected a new file name, got {path.name}, which exists")
@@ -109,8 +115,7 @@ def copy_whole(reader: sqlite3.Connection, target: Path) -> None:
     StorageFull, NotATrail
         It cannot be written there, or what is read is damaged; nothing is left of the copy.
     """
-    if target.exists():
-        raise taken(target)
+    expect_new(target)
     with passing_folder(target.parent) as folder:
         part = folder / target.name
         with translated(target):
@@ -127,5 +132,5 @@ def verdict_of(path: Path) -> str:
     try:
         with closing(connect_to_read(path)) as reader:
             return str(reader.execute("PRAGMA integrity_check(1)").fetchone()[0])
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         return str(error)

@@ -110,7 +110,7 @@ def _file(path: Path) -> Iterator[Checkup]:
             (text,) = reader.execute("SELECT format FROM trail").fetchone()
             (zone,) = reader.execute("SELECT timezone FROM trail").fetchone()
         number = format_number(text)
-    except (sqlite3.Error, TypeError, BoxroundError):
+    except (sqlite3.Error, TypeError, UnicodeDecodeError, BoxroundError):
         yield Checkup("fault", "format", "this is no trail file of Boxround")
         return
     if number > TODAY:
