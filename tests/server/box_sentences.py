@@ -114,7 +114,11 @@ SENTENCES = {
     "with disinfectant, wait five minutes, and keep your face upwind (CDC 2008).": FOR_ALL,
     # The record, and why a nest is read so.
     "{}. Please check this visit": TELLS,
-    "Please look again at {}. Correct it below, or tick that it is right, and save.": FOR_ALL,
+    "Please look again at {}. Correct what is wrong below, tick what is right, and save.": FOR_ALL,
+    "If you cannot tell, leave the species not recorded: that is better than a guess. The chances "
+    "weigh the species of the guide that live here and pass the hole, by its words on nests and "
+    "eggs and by the nests of this trail; how often a description is wrong is our own "
+    "estimate.": FOR_ALL,
     "given all its visits, {}: counted as {}": TELLS,
     "{} counted on {}": TELLS,
     "eggs were never counted": TELLS,
