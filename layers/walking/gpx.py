@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import gpxpy.gpx
 
@@ -15,12 +16,25 @@ from layers.walking.round.result import Round, Walk
 CREATOR = "Boxround"
 
 
-def gpx_text(planned: Round, *, name: str, start: Site, end: Site, units: Units = "metric") -> str:
+OPEN, WATCH, LEAVE = "Open", "Watch only", "Leave"
+"""What is to be done at a box, as the symbol of its waypoint."""
+
+
+def gpx_text(
+    planned: Round,
+    *,
+    name: str,
+    start: Site,
+    end: Site,
+    leave: Sequence[Site] = (),
+    units: Units = "metric",
+) -> str:
     """The round as text of a GPX 1.1 file.
 
-    Each box is a waypoint named by its id. Each walk is a route from stop to stop, with
-    the instruction of the leg as description, and a track along the paths. Heights are
-    given where they are known.
+    Each box is a waypoint named by its order and id, "07 B12", with what to do there and how
+    to get there as description: a device that knows waypoints alone is enough. Each walk is
+    a route from stop to stop, with the instruction of the leg as description, and a track
+    along the paths. Heights are given where they are known.
 
     Parameters
     ----------
@@ -28,15 +42,26 @@ def gpx_text(planned: Round, *, name: str, start: Site, end: Site, units: Units 
         What the file is called on the device, such as the trail and the day.
     start, end
         Where the walks begin and end.
+    leave
+        Boxes not to go near; waypoints too, so that nobody takes one for forgotten.
     """
     gpx = gpxpy.gpx.GPX()
     gpx.creator, gpx.name = CREATOR, name
     walks = [walk for walk in planned.walks if walk.stops]
     gpx.waypoints = [_waypoint(start)]
-    for walk in walks:
+    for number, walk in enumerate(walks, start=1):
         for stop in walk.stops:
+            order = f"{stop.order:02d}" if len(walks) == 1 else f"{number}-{stop.order:02d}"
             for box in stop.boxes:
-                gpx.waypoints.append(_waypoint(Site(box, stop.lon, stop.lat)))
+                waypoint = _waypoint(Site(f"{order} {box}", stop.lon, stop.lat))
+                waypoint.symbol = WATCH if stop.watch_only else OPEN
+                how = instruction(stop.leg, watch_only=stop.watch_only, units=units)
+                waypoint.description = f"{waypoint.symbol}. {how}"
+                gpx.waypoints.append(waypoint)
+    for site in leave:
+        waypoint = _waypoint(site)
+        waypoint.symbol, waypoint.description = LEAVE, f"{LEAVE}: do not go near it."
+        gpx.waypoints.append(waypoint)
     for number, walk in enumerate(walks, start=1):
         title = name if len(walks) == 1 else f"{name}, walker {number}"
         summary = f"{said_distance(walk.length_m, units)}, back at "

@@ -16,14 +16,8 @@ from layers.walking.pace import PACES, pace_of
 from layers.walking.round.problem import DAY_MINUTES, MAX_WALKERS, clock
 from server.live.contents import Ground
 from server.live.trail import LiveTrail
-from server.rounds.planning import (
-    Planned,
-    RoundRequest,
-    Which,
-    planned_once,
-    read_time,
-    read_windows,
-)
+from server.rounds.planning import Planned, planned_once
+from server.rounds.request import RoundRequest, Sample, read_time, read_windows
 from server.web.problems import documented
 from server.web.queries import AboutDay
 from server.web.responses import Live, day_asked, kept, kept_json
@@ -52,7 +46,7 @@ class RoundQuery(AboutDay):
     """A round that is asked for; empty fields count as left out."""
 
     set: Annotated[
-        Which,
+        Sample,
         Field(description="The due list, every box that stands, some sections, or some boxes."),
     ] = "due"
     section: Annotated[tuple[str, ...], Field(description="Sections, with `set=section`.")] = ()
@@ -222,7 +216,7 @@ class RoundShape(Shape):
     """A planned round; lengths in metres, times in minutes or as hours and minutes."""
 
     on: str
-    set: Which
+    set: Sample
     from_: Annotated[str, Field(alias="from")]
     to: str
     stops: list[Stop]

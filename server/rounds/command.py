@@ -20,17 +20,8 @@ from layers.walking.round import Walk
 from layers.walking.round.legs import Units, instruction
 from layers.walking.round.problem import clock
 from server.rounds.paths import built
-from server.rounds.planning import (
-    Planned,
-    RoundRequest,
-    Which,
-    describe_proof,
-    format_minutes,
-    planned,
-    read_time,
-    read_windows,
-    units_of,
-)
+from server.rounds.planning import Planned, describe_proof, format_minutes, planned, units_of
+from server.rounds.request import RoundRequest, Sample, read_time, read_windows
 from server.rounds.sheet import sheet_file
 from server.terminal import (
     add_day,
@@ -135,7 +126,7 @@ def _walk(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _which(asked: argparse.Namespace) -> tuple[Which, tuple[str, ...]]:
+def _which(asked: argparse.Namespace) -> tuple[Sample, tuple[str, ...]]:
     if asked.boxes is not None:
         return "boxes", tuple(asked.boxes)
     if asked.section is not None:

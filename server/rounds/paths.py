@@ -15,6 +15,7 @@ import geopandas as gpd
 from layers.trail.settings import Settings
 from layers.walking.network.barriers import Barrier, barriers_from
 from layers.walking.network.build import build_network
+from layers.walking.network.closures import outside_zones
 from layers.walking.network.graph import Network
 from layers.walking.network.lines import lines_from
 from layers.walking.network.open_ground import GroundArea, OpenGround, areas_from
@@ -24,12 +25,16 @@ from server.live.contents import Ground
 
 @dataclass(frozen=True, eq=False)
 class Paths:
-    """The network, what building it did, and the ground beside the paths."""
+    """The network, what building it did, and the ground beside the paths.
+
+    `barred_by` names the zones that paths lead through, and over which no round leads.
+    """
 
     network: Network
     report: Report
     barriers: tuple[Barrier, ...]
     areas: tuple[GroundArea, ...]
+    barred_by: tuple[str, ...]
 
     def open_ground(self, settings: Settings) -> OpenGround:
         """Where walkers may leave the paths."""
@@ -53,7 +58,11 @@ def paths_of(ground: Ground) -> Paths:
     with _BUILDING:
         if ground not in _BUILT:
             zones = ground.zones.to_dict("records")
-            _BUILT[ground] = Paths(*built(ground.paths), barriers_from(zones), areas_from(zones))
+            barriers = barriers_from(zones)
+            lines, unused = lines_from(ground.paths.to_dict("records"))
+            lines, barred, barred_by = outside_zones(lines, barriers)
+            network, report = build_network(lines, unused=(*unused, *barred))
+            _BUILT[ground] = Paths(network, report, barriers, areas_from(zones), barred_by)
         return _BUILT[ground]
 
 

@@ -5,33 +5,28 @@ Two plans run at a time in a process; further requests wait without a thread.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any
 
 import geopandas as gpd
 
-from layers.errors import BadValue, NotKnown
+from layers.errors import BadValue
 from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, Due
 from layers.trail.measures import said_distance
 from layers.trail.settings import Settings
-from layers.trail.words import nearest_words
 from layers.walking.gpx import gpx_text
 from layers.walking.network.attach import Site
 from layers.walking.network.open_ground import ROUGH_FACTOR
-from layers.walking.pace import NORMAL, OFF_PATH_FACTOR, Pace
+from layers.walking.pace import OFF_PATH_FACTOR
 from layers.walking.round import LeftOut, Proof, Round, RoundProblem, StopRequest, plan
 from layers.walking.round.legs import Units
-from layers.walking.round.problem import clock
 from layers.walking.round.written import round_geojson, round_json
 from server.live.clock import Clock
 from server.live.contents import Contents, Ground
 from server.rounds.paths import paths_of
-
-Which = Literal["due", "all", "section", "boxes"]
+from server.rounds.request import RoundRequest, known
 
 WORTH: Mapping[str, float] = MappingProxyType({URGENT: 27.0, DUE: 9.0, CAN_WAIT: 3.0, NOT_DUE: 1.0})
 """Urgency of a box where time is short: one box weighs as much as three of the next
@@ -50,61 +45,6 @@ MAX_SECONDS = 20.0
 """A server's search for a better round ends after this; the best so far is given."""
 
 
-@dataclass(frozen=True)
-class Window:
-    """Hours between which the visit to one box may begin, in minutes after midnight.
-
-    None where it may begin at any time before, or after.
-    """
-
-    box: str
-    opens_at: float | None
-    closes_at: float | None
-
-    def __str__(self) -> str:
-        ends = ("" if at is None else clock(at) for at in (self.opens_at, self.closes_at))
-        return f"{self.box}={'-'.join(ends)}"
-
-
-@dataclass(frozen=True)
-class RoundRequest:
-    """A round as it is requested.
-
-    Attributes
-    ----------
-    on
-        The day it is walked.
-    which
-        "due" for the due list, "all" for every box that stands, "section" or "boxes" for
-        those of `names`.
-    start, end
-        Names of places; None stands for the trail's first start, and for back at the start.
-    keep_order
-        Whether the boxes of `names` are visited in that order, as they were planned before.
-    budget_minutes
-        Time that each walker has; None = no limit.
-    stop_minutes
-        Time for a look inside one box.
-    leave_at
-        Minutes after midnight.
-    windows
-        Boxes that may be visited between some hours only.
-    """
-
-    on: date
-    which: Which = "due"
-    names: tuple[str, ...] = ()
-    keep_order: bool = False
-    start: str | None = None
-    end: str | None = None
-    budget_minutes: float | None = None
-    walkers: int = 1
-    pace: Pace = NORMAL
-    stop_minutes: float = StopRequest.minutes
-    leave_at: float = RoundProblem.leave_at
-    windows: tuple[Window, ...] = ()
-
-
 @dataclass(frozen=True, eq=False)
 class Planned:
     """A round, with what its faces need to tell it.
@@ -115,6 +55,10 @@ class Planned:
         Box -> what it needs on the day; a box that does not stand is not in it.
     path_notes
         What a walker should know of the paths.
+    open_ground_m
+        Longest leg straight over open ground; 0 for none.
+    leave
+        Boxes left out because nobody should go near them.
     """
 
     wanted: RoundRequest
@@ -126,6 +70,7 @@ class Planned:
     dues: Mapping[str, Due]
     path_notes: tuple[str, ...]
     open_ground_m: int
+    leave: tuple[Site, ...]
 
     @property
     def assumptions(self) -> tuple[str, ...]:
@@ -165,7 +110,14 @@ class Planned:
     def gpx(self) -> str:
         """The round as text of a GPX 1.1 file."""
         name = f"{self.trail} {self.wanted.on}"
-        return gpx_text(self.round, name=name, start=self.start, end=self.end, units=self.units)
+        return gpx_text(
+            self.round,
+            name=name,
+            start=self.start,
+            end=self.end,
+            leave=self.leave,
+            units=self.units,
+        )
 
 
 def planned(
@@ -197,6 +149,7 @@ def planned(
             None if end == start else end,
             barriers=paths.barriers,
             open_ground=paths.open_ground(settings),
+            barred_by=paths.barred_by,
             hazards=_sites(ground.places, kind="hazard"),
             budget_minutes=wanted.budget_minutes,
             walkers=wanted.walkers,
@@ -220,6 +173,7 @@ def planned(
         dues,
         tuple(paths.notes),
         settings.open_ground_m,
+        _leave(ground, dues, left_out),
     )
 
 
@@ -234,6 +188,19 @@ def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
         return planned(contents, wanted, enough=lambda: Clock.now_s() > ends_s)
 
     return contents.once(("round", wanted), make)
+
+
+def _leave(
+    ground: Ground, dues: Mapping[str, Due], left_out: Iterable[LeftOut]
+) -> tuple[Site, ...]:
+    """Those of the boxes left out that nobody should go near."""
+    points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
+    boxes = (left.box for left in left_out if left.box in dues)
+    return tuple(
+        Site(box, points[box].x, points[box].y)
+        for box in boxes
+        if dues[box].approach == LEAVE and points[box] is not None
+    )
 
 
 def describe_proof(proof: Proof) -> str:
@@ -311,17 +278,6 @@ def sections(ground: Ground) -> list[str]:
     return sorted({section for section in ground.boxes["section"] if section})
 
 
-def known(asked: str, names: Iterable[str], what: str) -> str:
-    """The name that is meant, in any case; `NotKnown` says `what` it is and names the nearest."""
-    among = dict.fromkeys(names)
-    found = asked if asked in among else {n.casefold(): n for n in among}.get(asked.casefold())
-    if found is None:
-        close = nearest_words(asked, among)
-        hint = f" (nearest: {', '.join(close)})" if close else ""
-        raise NotKnown(f"Expected {what}{hint}, got {asked!r}")
-    return found
-
-
 def _sites(places: gpd.GeoDataFrame, *, kind: str | None = None) -> tuple[Site, ...]:
     """The places of a kind, or of any; one without a name is called by its kind."""
     return tuple(
@@ -356,42 +312,6 @@ def _start(places: gpd.GeoDataFrame, name: str | None) -> Site:
 def units_of(settings: Settings) -> Units:
     """The units of a trail, as the walking room knows them."""
     return "us" if settings.units == "us" else "metric"
-
-
-def read_time(text: str, *, column: str) -> float:
-    """A time of day such as `08:30` as minutes after midnight."""
-    found = re.fullmatch(r"([01]?\d|2[0-3]):([0-5]\d)", text.strip())
-    if found is None:
-        raise BadValue("a time of day like 08:30", repr(text), column=column)
-    return 60.0 * int(found[1]) + int(found[2])
-
-
-def read_windows(texts: Iterable[str], ids: Iterable[str]) -> tuple[Window, ...]:
-    """Hours of boxes from texts such as `M05=08:00-10:00`, `M05=-10:00` or several with commas.
-
-    Raises
-    ------
-    BadValue
-        A text is not of that form, or names a box a second time.
-    NotKnown
-        There is no such box.
-    """
-    names = tuple(ids)
-    windows: dict[str, Window] = {}
-    for part in (part.strip() for text in texts for part in re.split(r"[,;\n]", text)):
-        if not part:
-            continue
-        found = re.fullmatch(r"(.+?)[=\s]\s*([\d:]*)\s*-\s*([\d:]*)", part)
-        if found is None or not (found[2] or found[3]):
-            raise BadValue("a box and its hours like M05=08:00-10:00", repr(part), column="window")
-        box = known(found[1].strip(), names, "the id of a box")
-        if box in windows:
-            raise BadValue(f"the hours of {box} once", repr(part), column="window")
-        opens, closes = (
-            read_time(text, column="window") if text else None for text in found.group(2, 3)
-        )
-        windows[box] = Window(box, opens, closes)
-    return tuple(windows.values())
 
 
 def format_minutes(minutes: float) -> str:

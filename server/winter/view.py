@@ -11,7 +11,8 @@ from layers.errors import CallerError
 from layers.nesting.winter import Neighbour, Winter, winter_list
 from layers.trail.store import CURRENT, Trail
 from server.live.contents import Contents, Ground
-from server.rounds.planning import RoundRequest, planned
+from server.rounds.planning import planned
+from server.rounds.request import RoundRequest
 
 NEAREST = 5
 """Neighbours of a box that are looked at: the nearest with a nest is what matters."""

@@ -63,11 +63,36 @@ def test_a_file_that_breaks_a_rule_is_caught(good: str, bad: str) -> None:
     assert breaches(text.replace(good, bad, 1))
 
 
-def test_each_box_is_a_waypoint_named_by_its_id() -> None:
+def ordered(found: Round) -> list[str]:
+    """Names of the waypoints of a walk: the order of the stop, then the box."""
+    return [f"{stop.order:02d} {box}" for stop in found.walks[0].stops for box in stop.boxes]
+
+
+def test_each_box_is_a_waypoint_named_by_its_order_and_id() -> None:
     found = park_round()
     read = gpxpy.parse(text_of(found))
-    boxes = [box for stop in found.walks[0].stops for box in stop.boxes]
-    assert [point.name for point in read.waypoints] == ["Car Park", *boxes]
+    assert [point.name for point in read.waypoints] == ["Car Park", *ordered(found)]
+
+
+def test_a_waypoint_says_what_to_do_and_how_to_get_there() -> None:
+    at = [site(x, 3, f"B{x}") for x in (100, 200, 300)]
+    requests = [
+        StopRequest(one.name, one.lon, one.lat, watch_only=number == 1)
+        for number, one in enumerate(at[:2])
+    ]
+    path = build_network([line((0, 0), (400, 0))])[0]
+    found = plan(RoundProblem(path, tuple(requests), site(0, 0, "Gate")), pace=Flat())
+    text = gpx_text(found, name="x", start=site(0, 0, "Gate"), end=site(0, 0, "Gate"), leave=at[2:])
+    read = {str(point.name)[-4:]: point for point in gpxpy.parse(text).waypoints}
+    assert [read[name].symbol for name in ("B100", "B200", "B300")] == [
+        "Open",
+        "Watch only",
+        "Leave",
+    ]
+    assert "follow Pond Loop" in str(read["B100"].description)
+    assert str(read["B200"].description).startswith("Watch only. ")
+    assert read["B300"].description == "Leave: do not go near it."
+    assert breaches(text) == []
 
 
 def test_the_route_goes_from_stop_to_stop_with_instructions() -> None:
@@ -93,8 +118,8 @@ def test_gdal_reads_the_same_length_and_the_same_names(tmp_path: Path) -> None:
     file.write_text(text_of(found), encoding="utf-8")
     tracks = gpd.read_file(file, layer="tracks")
     assert WGS84.geometry_length(tracks.geometry[0]) == pytest.approx(found.length_m, abs=0.01)
-    boxes = [box for stop in found.walks[0].stops for box in stop.boxes]
-    assert gpd.read_file(file, layer="waypoints")["name"].tolist() == ["Car Park", *boxes]
+    named = gpd.read_file(file, layer="waypoints")["name"].tolist()
+    assert named == ["Car Park", *ordered(found)]
 
 
 def test_each_walker_has_a_route_and_a_track() -> None:
@@ -124,7 +149,7 @@ def test_markup_in_names_is_written_as_text() -> None:
     )
     text = gpx_text(found, name="a & b", start=start, end=start)
     read = gpxpy.parse(text)
-    assert [point.name for point in read.waypoints] == ["Car <Park>", "B<1>"]
+    assert [point.name for point in read.waypoints] == ["Car <Park>", "01 B<1>"]
     assert "<script>" not in text
     assert breaches(text) == []
 

@@ -31,6 +31,9 @@ SPACING_M = 5.0
 tried at this spacing."""
 
 
+APART = "does not connect with the start"
+"""How the reason of a site ends whose paths lead nowhere."""
+
 SnapPoint = tuple[int, float]
 """An edge, and how far along it."""
 
@@ -96,8 +99,7 @@ class SnapIndex:
         )
         if apart:
             name = self._network.lines[self._network.line[self._edge[near[nearest[0]]]]].name
-            reason = f"{name}, the path nearest to it, does not connect with the start"
-            return NoSnap(reason, apart=True)
+            return NoSnap(f"{name}, the path nearest to it, {APART}", apart=True)
         near, fraction, gap = near[own], fraction[own], gap[own]
         order = np.lexsort((near, gap))
         best = order[0]

@@ -12,9 +12,10 @@ from scipy.spatial import cKDTree
 
 from layers.errors import BadValue
 from layers.walking.distances import Walking
-from layers.walking.network.attach import Site, attach
+from layers.walking.network.attach import Attached, Site, attach
 from layers.walking.network.barriers import BarrierIndex
 from layers.walking.network.plane import Plane
+from layers.walking.network.snaps import APART
 from layers.walking.pace import Pace
 from layers.walking.round.arrays import SLACK, ProblemArrays
 from layers.walking.round.problem import RoundProblem, StopRequest
@@ -83,7 +84,9 @@ def prepare(problem: RoundProblem, pace: Pace) -> Prepared:
     left_out: list[LeftOut] = []
     kept: list[int] = []
     for number, group in enumerate(groups):
-        reason = attached.reasons[number + 2] or _hopeless(problem, walking, group, number + 2)
+        reason = _unreached(problem, attached, number + 2) or _hopeless(
+            problem, walking, group, number + 2
+        )
         if reason:
             left_out += [LeftOut(request.box, reason) for request in group]
         else:
@@ -126,6 +129,14 @@ def _groups(problem: RoundProblem) -> list[tuple[StopRequest, ...]]:
         at = {one.box: number for number, one in enumerate(problem.requests)}
         found.sort(key=lambda group: min(at[one.box] for one in group))
     return found
+
+
+def _unreached(problem: RoundProblem, attached: Attached, site: int) -> str:
+    """Why the paths do not lead to a stop, with the zones that bar some; empty if they do."""
+    reason = attached.reasons[site]
+    if not (reason.endswith(APART) and problem.barred_by):
+        return reason
+    return f"{reason}: paths through {' and '.join(problem.barred_by)} are barred"
 
 
 def _hopeless(

@@ -77,6 +77,8 @@ class RoundProblem:
         What no leg off the path crosses.
     open_ground
         Where walkers may leave the paths.
+    barred_by
+        Zones through which paths lead that no round takes, as sentences call them.
     hazards
         Places that a warning names where the round comes near them.
     budget_minutes
@@ -97,6 +99,7 @@ class RoundProblem:
     end: Site | None = None
     barriers: tuple[Barrier, ...] = ()
     open_ground: OpenGround = PATHS_ALONE
+    barred_by: tuple[str, ...] = ()
     hazards: tuple[Site, ...] = ()
     budget_minutes: float | None = None
     walkers: int = 1

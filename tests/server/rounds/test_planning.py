@@ -20,16 +20,13 @@ from server.rounds.planning import (
     MORE_MINUTES,
     WATCH_MINUTES,
     Planned,
-    RoundRequest,
     describe_proof,
     format_minutes,
-    known,
     place_names,
     planned,
     planned_once,
-    read_time,
-    read_windows,
 )
+from server.rounds.request import RoundRequest, known, read_time, read_windows
 from tests.server.small_trail import at, make_trail
 
 ON = date(2026, 6, 3)
