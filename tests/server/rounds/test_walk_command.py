@@ -212,9 +212,8 @@ def test_the_gpx_holds_the_boxes_and_a_track_as_long_as_the_round(
     read = gpxpy.parse(target.read_text(encoding="utf-8"))
     names = [str(point.name) for point in read.waypoints]
     assert names[0] == "Car park"
-    assert [name.split(maxsplit=1)[1] for name in names[1:]][: len(boxes_of(found))] == boxes_of(
-        found
-    )
+    boxes = boxes_of(found)
+    assert [name.split(maxsplit=1)[1] for name in names[1 : len(boxes) + 1]] == boxes
     points = read.tracks[0].segments[0].points
     length_m = WGS84.line_length([p.longitude for p in points], [p.latitude for p in points])
     assert length_m == pytest.approx(found["length_m"], abs=0.1)
