@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layers.walking.network.barriers import Barrier
-from layers.walking.network.lines import Line, Unused
+from layers.walking.network.lines import Line, Unused, usable
 from layers.walking.network.plane import Plane
 from layers.walking.network.tracks import TOLERANCE_M
 
@@ -40,8 +40,8 @@ def outside_zones(
     barring: dict[str, None] = {}
     for line in lines:
         xy = plane.xy(line.lon, line.lat)
-        shape = shapely.LineString(xy)
-        met = [number for number, zone in enumerate(shapes) if shape.intersects(zone)]
+        shape, open_ = shapely.LineString(xy), not usable([line])[1]
+        met = [number for number, zone in enumerate(shapes) if open_ and shape.intersects(zone)]
         kept += (
             _parts_outside(line, xy, shapely.union_all([shapes[n] for n in met])) if met else [line]
         )

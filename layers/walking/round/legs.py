@@ -40,9 +40,9 @@ def make_leg(walking: Walking, start: int, end: int) -> Leg:
     down = np.where(way.forward, network.down_m[way.edges], network.up_m[way.edges])
     lines = [network.lines[line] for line in network.line[way.edges].tolist()]
     off_path = np.array([line.kind == OFF_PATH for line in lines], bool)
-    # A leg without any path between its ends has the height of where it meets the paths.
+    # Open ground is taken as level: a leg without any path climbs nothing, if heights are known.
     has_heights = [line.has_heights for line in lines if line.kind != OFF_PATH]
-    known = all(has_heights or [np.isfinite(network.height_m[attached.node[end]])])
+    known = all(has_heights or [bool(np.isfinite(network.height_m).any())])
     off_m = float(attached.off_path_m[[start, end]].sum()) if start != end else 0.0
     arrival = _arrival(attached, way, off_path, end)
     return Leg(
