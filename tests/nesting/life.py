@@ -99,7 +99,7 @@ def _periods(guide: Guide, shape: Shape, random: Random) -> Callable[[Plan], Pla
         sat, stayed = days(bird.incubation_days), days(bird.nestling_days)
         if bird.starts_before_last_egg:
             choices, weights = zip(*_EARLIER_DAYS, strict=True)
-            sat -= random.choices(choices, weights)[0]
+            sat -= int(random.choices(choices, weights)[0])
         last = plan.laying[-1] + sat
         return replace(
             plan,
