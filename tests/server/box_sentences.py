@@ -118,7 +118,7 @@ SENTENCES = {
     "If you cannot tell, leave the species not recorded: that is better than a guess. The chances "
     "weigh the species of the guide that live here and pass the hole, by its words on nests and "
     "eggs and by the nests of this trail; how often a description is wrong is our own "
-    "estimate.": FOR_ALL,
+    "estimate.": TELLS,
     "given all its visits, {}: counted as {}": TELLS,
     "{} counted on {}": TELLS,
     "eggs were never counted": TELLS,

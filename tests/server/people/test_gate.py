@@ -347,7 +347,10 @@ def test_one_who_writes_too_much_keeps_nobody_else_from_writing(team: TeamClient
     def post(who: str) -> int:
         return team.client.post("/api/visits", json={}, headers=team.sent_by(who)).status_code
 
-    statuses = [post("Robin") for _ in range(230)]
+    statuses = []
+    while not statuses or (statuses[-1] == 422 and len(statuses) < 1000):
+        statuses.append(post("Robin"))
+    # Turns come back with time: on a slow machine some more than 200 are granted.
     assert statuses[:200] == [422] * 200
     assert statuses[-1] == 429
     assert post("Dipper") == 422

@@ -30,7 +30,7 @@ def drawn(svg: str) -> str:
 
 def test_without_a_question_there_is_the_form_alone(client: TestClient) -> None:
     page = client.get("/round").text
-    assert "those that are due (23)" in page
+    assert f"those that are due ({len(client.get('/api/due').json())})" in page
     assert '<details class="plan" open>' in page
     assert page.count("<option>Car park</option>") == 2
     assert 'class="legs"' not in page
@@ -113,7 +113,7 @@ def test_what_is_asked_wrongly_is_said_above_the_form(client: TestClient) -> Non
 
 
 def test_the_code_holds_the_address_under_which_it_was_asked_for(client: TestClient) -> None:
-    expected = segno.make_qr(f"{HOST}/round?set=boxes&boxes=P01", error="l")
+    expected = segno.make_qr(f"{HOST}/field?set=boxes&boxes=P01", error="l")
     answer = client.get(CODE)
     assert answer.headers["content-type"] == "image/svg+xml"
     assert answer.headers["cache-control"] == "no-store"
@@ -133,12 +133,6 @@ def test_a_server_for_this_computer_alone_says_that_a_phone_cannot_open_it(
     client: TestClient,
 ) -> None:
     assert "This server answers only on this computer." in client.get("/round?set=due").text
-
-
-def test_the_worker_may_act_for_the_page(client: TestClient) -> None:
-    answer = client.get("/round/worker.js")
-    assert answer.headers["service-worker-allowed"] == "/round"
-    assert answer.headers["content-type"].startswith("text/javascript")
 
 
 @pytest.mark.parametrize("on", [date(2026, 6, 3), date(2024, 5, 20)])
