@@ -12,7 +12,7 @@ from layers.nesting.season.comparison import Comparison, compare_groups
 from layers.nesting.season.doubts import SmallSample, format_cases
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.mayfield import nest_days
-from layers.nesting.season.resampling import resampled
+from layers.nesting.season.resampling import LEAST_NESTS, resampled
 from layers.nesting.season.result import TAIL, About, Interval, Measure, Quantity
 from layers.nesting.season.tables import SeasonTable
 
@@ -96,7 +96,7 @@ def losses_by(table: SeasonTable, labels: Sequence[str | None]) -> Losses:
     groups = tuple(
         _group(name, own) for name, own in table.grouped(labels).items() if own.laid.any()
     )
-    rates = {group.group: group.survival for group in groups}
+    rates = {group.group: group.survival for group in groups if group.survival.n >= LEAST_NESTS}
     without = sum(label is None for label, laid in zip(labels, table.laid, strict=True) if laid)
     comparison = compare_groups(rates, shuffled=resampled(table, labels))
     return Losses(groups, comparison, without)

@@ -177,14 +177,25 @@ def test_losses_are_counted_by_group_and_cause_with_their_nest_days() -> None:
     assert result.comparison.compared == ("cone", "none")
 
 
-def test_too_few_nests_is_an_answer_and_keeps_the_group_out_of_the_test() -> None:
+def test_too_few_nests_is_an_answer() -> None:
     result = losses_by(losing(30, 6, c.PREDATOR), ["cone"] * 25 + ["plate"] * 5)
     plate = result.groups[1]
     assert not plate.enough
     assert plate.sentence() == (
         "plate: not enough data (0 losses in 20 nest-days of 5 nests; 20 nests are needed)."
     )
+    # Shuffling compares groups from five nests on, and says where one is small.
+    assert result.comparison.compared == ("cone", "plate")
+    assert result.comparison.warnings == (SmallSample(5, 20, "nests watched"),)
+
+
+@pytest.mark.parametrize("plates", [[26, 27, 28, 29], [5, 27, 28, 29]], ids=["unhurt", "one lost"])
+def test_a_group_of_fewer_than_five_nests_is_kept_out_of_the_test(plates: list[int]) -> None:
+    guards = ["plate" if nest in plates else "cone" for nest in range(30)]
+    result = losses_by(losing(30, 6, c.PREDATOR), guards)
+    assert [group.nests for group in result.groups] == [26, 4]
     assert result.comparison.p_value is None
+    assert "plate" not in result.comparison.compared
 
 
 def test_without_any_group_there_is_nothing_to_compare() -> None:

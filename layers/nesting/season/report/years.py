@@ -12,7 +12,7 @@ from layers.nesting.season.periods import Periods
 from layers.nesting.season.phenology import first_eggs
 from layers.nesting.season.report.counting import counts_of, success_of
 from layers.nesting.season.report.facts import YearFacts, Years
-from layers.nesting.season.resampling import resampled
+from layers.nesting.season.resampling import LEAST_NESTS, resampled
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.trend import trend
 from layers.nesting.season.young import YoungFledged, young_fledged
@@ -51,7 +51,8 @@ def years_of(
     with_last = None
     if len(each) > 1 and each[-1].season == season:
         two = so_far.take(so_far.rows[:, c.SEASON] >= each[-2].season)
-        rates = {str(year.season): year.daily for year in each[-2:]}
+        enough = [year for year in each[-2:] if year.daily.n >= LEAST_NESTS]
+        rates = {str(year.season): year.daily for year in enough}
         with_last = compare_groups(rates, shuffled=resampled(two, two.seasons()))
     trends = (
         trend({year.season: year.used for year in each}),
