@@ -37,9 +37,9 @@ class SpeciesStory:
 
     @property
     def months_text(self) -> str:
-        """`May 4, June 12`."""
+        """`4 in May, 12 in June`; "May 4" would read as a day."""
         return ", ".join(
-            f"{month} {number}"
+            f"{number} in {month}"
             for month, number in zip(MONTHS, self.by_month, strict=True)
             if number
         )

@@ -38,11 +38,11 @@ def test_a_loss_is_halfway_in_the_window_in_which_it_could_be_seen() -> None:
     # Green 2004, in Sutherland, Newton & Green, Bird Ecology and Conservation, 3.3.6: young 10
     # days old at the last look but one, the last look 10 days later; the window ends at the
     # age of fledging, and the loss is halfway in the shorter window. The guide lets a bluebird
-    # stay 16 to 20 days, so at 18 days: 8 days, not 10, and 4 days at risk.
+    # stay 15 to 20 days, so at 17 days: 7 days, not 10, and half of them at risk.
     lost = table(*YOUNG, seen("06-08", eggs=0, young=0, signs="nest torn"))
-    assert lost.intervals.days[-1] == 8
+    assert lost.intervals.days[-1] == 7
     before = int(lost.intervals.days[:-1].sum())
-    assert nest_days(lost).days == before + 4
+    assert nest_days(lost).days == before + 3.5
 
 
 def test_an_uncertain_fate_ends_at_the_last_active_day_and_a_known_one_midway() -> None:
