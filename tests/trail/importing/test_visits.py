@@ -201,8 +201,13 @@ def test_a_whole_record_with_corrections_goes_round_through_a_file(
     assert (again.added, again.already_there) == (0, 2)
     with Trail.create(tmp_path / "other.gpkg", trail.settings()) as other:
         other.add_rows("boxes", trail.boxes()[["box", "geometry"]].to_dict("records"))
-        assert imported("visits", path, other).added == 2
-        assert other.visit_rows(current=False) == stored
+        done = imported("visits", path, other)
+        assert done.added == 2
+        # All comes back as it was, and with the import by which it can be taken back.
+        assert done.import_id is not None
+        assert other.visit_rows(current=False) == [
+            row | {"import_id": done.import_id} for row in stored
+        ]
 
 
 def test_columns_are_renamed_as_given_and_others_are_kept_as_her_own_where_they_hold_something(
