@@ -28,6 +28,7 @@ from server.exporting.command import FULL_CAUTION, WRITERS
 from tests.trail.validator import faults
 
 HOSTILE = '<script>window.broken = 1</script> & "it\'s" ]]> \x07 œ ✂ 巣箱'
+GENERALISED = "The whole trail is shown as one square of a fixed geographic grid, 0.01° wide"
 SLD = {"sld": "http://www.opengis.net/sld", "ogc": "http://www.opengis.net/ogc"}
 
 Export = Callable[..., Path]
@@ -169,7 +170,7 @@ def test_no_two_shapes_of_the_map_share_a_mark() -> None:
 def test_geojson_describes_what_it_shows(trail_path: Path, export: Export) -> None:
     made = json.loads(export(trail_path, "public", ".geojson").read_text(encoding="utf-8"))
     assert made["type"] == "FeatureCollection"
-    assert "squares of a fixed geographic grid" in made["statement"]
+    assert GENERALISED in made["statement"]
     assert set(made["columns"]) == set(made["features"][0]["properties"])
     full = json.loads(
         export(trail_path, "full", ".geojson", "--table", "zones").read_text(encoding="utf-8")
@@ -228,7 +229,7 @@ def test_public_files_say_what_was_generalised_and_withheld(
         text = made.with_name(f"{made.name}-metadata.json").read_text(encoding="utf-8")
     else:
         text = made.read_bytes().decode("utf-8", "replace")
-    assert "squares of a fixed geographic grid" in text
+    assert GENERALISED in text
     assert "Withheld for every box" in text
 
 
