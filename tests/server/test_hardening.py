@@ -29,17 +29,19 @@ from fastapi.testclient import TestClient
 from layers.trail.checking import check_trail
 from layers.trail.store import Trail
 from server.app import create_app
+from server.importing.drafts import Drafts
 from server.settings import ServerSettings
 from server.web.authentication.cookies import cookie_name
 from server.web.authentication.limits import Buckets
 from server.web.authentication.side_file import people_path
-from server.web.host_check import MAX_BODY_BYTES, HostCheck
+from server.web.host_check import FILES_AT, MAX_BODY_BYTES, HostCheck
 from server.web.idle_timeout import ProtocolWithIdleTimeout
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.running import in_own_thread
 from tests.server.team import TeamClient, make_team
 
 SECRET_NOTE = "found by Whinchat near the ford"
+WITHOUT_A_BODY = ("{draft_id}/add", "{draft_id}/remove", "{import_id}/withdraw")
 VISIT = {"box": "M05", "date": "2026-06-02", "observer": "Whinchat", "note": SECRET_NOTE}
 
 
@@ -190,23 +192,39 @@ def test_an_answer_that_takes_its_time_is_not_cut_off(monkeypatch: pytest.Monkey
     assert in_own_thread(ask()).startswith(b"HTTP/1.1 200")
 
 
-def test_no_address_takes_a_file(team: TeamClient, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_address_but_the_import_of_keepers_takes_a_file(
+    team: TeamClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(Buckets, "take", lambda *_, **__: 0)
+    handed_in = {"file": ("a.csv", b"box,date,eggs\nM05,2026-05-14,5\n")}
+    answer = team.client.post(FILES_AT, files=handed_in, headers=team.sent_by("Robin"))
+    assert answer.status_code == 403
+    drafts = Drafts(team.trail)
+    assert not list(drafts.all())
+    with Trail.open(team.trail) as trail:
+        before = trail.visit_rows(current=False)
     tried = 0
     assert not isinstance(team.client.app, str)
     for route in iter_route_contexts(team.client.app.routes):  # type: ignore[attr-defined]
         methods = getattr(route, "methods", None) or ()
-        if "POST" not in methods or route.path == "/sign-out":
+        if "POST" not in methods or route.path in ("/sign-out", FILES_AT):
             continue
         path = (route.path or "").replace("{box:path}", "M05")
-        answer = team.client.post(
-            path,
-            files={"code": ("a.gpkg", b"GPKG" * 100), "name": ("b", b"x"), "date": ("c", b"y")},
-            headers=team.sent_by("Wren"),
-        )
-        assert answer.status_code in (400, 403, 422), path
+        files = {"code": ("a.gpkg", b"GPKG" * 100), "name": ("b", b"x"), "date": ("c", b"y")}
+        answer = team.client.post(path, files=files | handed_in, headers=team.sent_by("Wren"))
+        # An id of no import is not known, whatever is sent to it.
+        refused = (404,) if path.endswith(WITHOUT_A_BODY) else (400, 403, 422)
+        assert answer.status_code in refused, path
         tried += 1
     assert tried >= 5
+    assert not list(drafts.all())
+    with Trail.open(team.trail) as trail:
+        assert trail.visit_rows(current=False) == before
+    answer = team.client.post(
+        FILES_AT, files=handed_in, headers=team.sent_by("Wren"), follow_redirects=False
+    )
+    assert answer.status_code == 303
+    assert len(list(drafts.all())) == 1
 
 
 # The log and the pages of errors.
