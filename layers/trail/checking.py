@@ -19,7 +19,7 @@ from pyproj import Geod
 from layers.errors import BoxroundError, NotATrail
 from layers.trail import geopackage
 from layers.trail.geometry import SRS_ID
-from layers.trail.schema import TABLES, VISITS
+from layers.trail.schema import BOXES, TABLES, VISITS
 from layers.trail.store import Trail
 
 SAME_PLACE_M = 1.0
@@ -149,8 +149,15 @@ def _boxes(trail: Trail) -> Iterator[Finding]:
     for box, first, last in zip(
         boxes["box"], boxes["installed_on"], boxes["removed_on"], strict=True
     ):
-        if first is not None and last is not None and last < first:
+        if isinstance(first, str) and isinstance(last, str) and last < first:
             yield Finding("fault", f"box {box}", f"removed on {last}, before it stood on {first}")
+    for name in (field.name for field in BOXES.fields if field.kind == "day"):
+        for box, day in trail.rows(
+            f"SELECT box, {name} FROM boxes"
+            f" WHERE {name} NOTNULL AND date({name}, '+0 days') IS NOT {name}"
+        ):
+            what = f"has {name} {day!r}, expected a day like 2026-05-14"
+            yield Finding("fault", f"box {box}", what)
     placed = boxes[~(boxes.geometry.isna() | boxes.geometry.is_empty)]
     lon, lat = placed.geometry.x.to_numpy(), placed.geometry.y.to_numpy()
     names, pairs = placed["box"].tolist(), placed["pair"].tolist()

@@ -25,6 +25,8 @@ from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service, Timeline, timeline
 from layers.trail.changes import Changes
 from layers.trail.coding import day_number
+from layers.trail.connection import rows_readable
+from layers.trail.schema import BOXES
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.walking.nearest import NearestBoxes
@@ -73,7 +75,11 @@ class Ground:
 
     @classmethod
     def read(cls, trail: Trail) -> Ground:
-        return cls(trail.boxes(), trail.paths(), trail.places(), trail.zones())
+        boxes = trail.boxes()
+        # Here and not in `boxes`, which `check` reads too: that goes on and names the box.
+        with rows_readable(trail.path, "boxes"):
+            _check_days(boxes)
+        return cls(boxes, trail.paths(), trail.places(), trail.zones())
 
     @cached_property
     def ids(self) -> tuple[str, ...]:
@@ -115,6 +121,22 @@ class Ground:
     def nearest(self) -> NearestBoxes:
         points = self.boxes.geometry.dropna()
         return NearestBoxes(points.x.to_numpy(), points.y.to_numpy())
+
+
+def _check_days(boxes: gpd.GeoDataFrame) -> None:
+    """Raise `ValueError` over a box's day that is none: another program may have written it."""
+    for name in (column.name for column in BOXES.fields if column.kind == "day"):
+        for box, day in zip(boxes["box"], boxes[name], strict=True):
+            if day is not None and not _is_day(day):
+                raise ValueError(f"box {box} has {name} {day!r}, expected a day like 2026-05-14")
+
+
+def _is_day(value: Any) -> bool:
+    try:
+        date.fromisoformat(value)
+    except (TypeError, ValueError):
+        return False
+    return True
 
 
 @dataclass(frozen=True)

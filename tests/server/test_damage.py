@@ -95,6 +95,9 @@ ROWS = (
     "UPDATE boxes SET geom = x'00' WHERE fid = 3",
     "UPDATE boxes SET box = 7 WHERE fid = 3",
     "UPDATE boxes SET hole_mm = 'wide' WHERE fid = 3",
+    "UPDATE boxes SET installed_on = 'x' WHERE fid = 3",
+    "UPDATE boxes SET installed_on = 7, removed_on = '2026-05-01' WHERE fid = 3",
+    "UPDATE boxes SET cleaned_on = '2026-13-01' WHERE fid = 3",
     "DROP TABLE zones",
     "DELETE FROM trail",
 )

@@ -55,6 +55,14 @@ def test_a_sound_trail_has_no_findings(trail: Trail) -> None:
             "UPDATE boxes SET installed_on = '2026-05-01', removed_on = '2025-05-01'",
             "removed on 2025-05-01, before it stood on 2026-05-01",
         ),
+        (
+            "UPDATE boxes SET installed_on = 'x' WHERE box = 'A1'",
+            "fault: box A1: has installed_on 'x', expected a day like 2026-05-14",
+        ),
+        (
+            "UPDATE boxes SET installed_on = 7, removed_on = '2026-05-01' WHERE box = 'A1'",
+            "fault: box A1: has installed_on 7, expected a day like 2026-05-14",
+        ),
         ("UPDATE boxes SET geom = NULL WHERE box = 'A1'", "fault: boxes row 1: has no place"),
         (
             "UPDATE boxes SET geom = (SELECT geom FROM boxes WHERE box = 'A2') WHERE box = 'A1'",
