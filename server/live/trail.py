@@ -132,8 +132,17 @@ class LiveTrail:
 
     @contextmanager
     def borrowed(self) -> Iterator[Trail]:
-        """A connection for this thread alone, until the block ends."""
-        trail = self._idle_one() or Trail.open(self.path, busy_s=self._busy_s)
+        """A connection for this thread alone, until the block ends.
+
+        Raises
+        ------
+        NotATrail
+            The file is gone, or is no trail file any more.
+        """
+        trail = self._idle_one()
+        if trail is None:
+            self._refuse_if_gone()
+            trail = Trail.open(self.path, busy_s=self._busy_s)
         try:
             yield trail
         finally:
@@ -164,11 +173,14 @@ class LiveTrail:
         """Go over to the file that is there now, if the one that was served is not."""
         if self._reader.is_in_place():
             return
+        self._refuse_if_gone()
+        # Closed first: the last connection to a file deletes what goes by its log's name.
+        self.close()
+        self.open()
+
+    def _refuse_if_gone(self) -> None:
         if not self.path.exists():
             raise NotATrail(
                 f"{self.path.name} is gone from its folder; put it back, and the server goes on"
                 " by itself. Nothing was changed"
             )
-        # Closed first: the last connection to a file deletes what goes by its log's name.
-        self.close()
-        self.open()
