@@ -21,6 +21,7 @@ DAY = ("--on", "2026-06-03")
 CALLS: dict[str, tuple[str, ...]] = {
     "new": ("new.gpkg", "--name", "Alderbeck", "--timezone", "America/New_York"),
     "add": ("boxes", "sources/boxes.csv", "new.gpkg"),
+    "take-back": ("new.gpkg",),
     "check": ("demo.gpkg",),
     "backup": ("demo.gpkg", "copy.gpkg"),
     "restore": ("copy.gpkg", "demo.gpkg"),

@@ -33,16 +33,20 @@ PAGES = {
     "guide": ("/help",),
     "public": ("/open/",),
     "ogc": ("/ogc",),
+    "importing": ("/import",),
+    "preview": ("/open/preview",),
     "serving": ("/health",),
 }
 """Feature -> addresses of it; features with commands alone have none."""
 MOUNTED = {"public": "/open", "ogc": "/ogc"}
+(PREVIEW,) = (feature for feature in FEATURES if feature.name == "preview")
 
 
 def is_of(feature: Feature, path: str) -> bool:
     """Whether an address belongs to a feature."""
     if feature.name in MOUNTED:
-        return re.match(rf"{MOUNTED[feature.name]}(/|$)", path) is not None
+        below = re.match(rf"{MOUNTED[feature.name]}(/|$)", path) is not None
+        return below and not is_of(PREVIEW, path)
     scope = {"type": "http", "method": "GET", "path": path, "root_path": ""}
     return any(
         isinstance(route, Route) and route.matches(scope)[0] is Match.FULL

@@ -178,8 +178,11 @@ def test_links_carry_the_public_address(trail: Path, tmp_path: Path) -> None:
 
 
 def test_released_ground_is_given_and_nothing_else_of_it(tmp_path: Path) -> None:
+    # A trail with one coarse box has no ground: all are shown here.
     rules = PublicRules(released=("paths", "places", "zones"))
-    app = create_app(ServerSettings(trail=write(tmp_path / "t.gpkg", planted(8), rules), on=ON))
+    rows = [row | {"public": "shown"} for row in planted(8).box_rows]
+    shown = replace(planted(8), box_rows=rows)
+    app = create_app(ServerSettings(trail=write(tmp_path / "t.gpkg", shown, rules), on=ON))
     with TestClient(app, base_url=HOST) as opened:
         door = Door(opened, f"{HOST}/open/ogc")
         view = app.state.public_views()

@@ -22,7 +22,7 @@ from tests.server.conftest import HOST
 from tests.server.conftest import ON as DAY
 from tests.server.small_trail import GATE, LANE, at, line, make_trail
 
-FAR_GATE = GATE | {"geometry": at(0, 20)}
+FAR_GATE = GATE | {"geometry": at(0, 60)}
 ISLAND = {"name": "Island Path", "geometry": line((3, 4), (6, 4))}
 EIGHT = {"name": "Eight", "geometry": line((1, 0), (3, 2), (3, 1), (1, 2), (0, 0))}
 POINT_PATH = {"name": "Stump", "geometry": line((4, 0), (4, 0))}
@@ -87,7 +87,7 @@ def test_a_trail_without_a_start_says_what_is_missing(faces: Callable[..., Faces
 def test_a_start_off_the_network_is_named_with_the_reason(faces: Callable[..., Faces]) -> None:
     for said in faces(boxes=ONE_BOX, places=[FAR_GATE]).refused("set=all"):
         assert "start that can be reached by the paths" in said
-        assert "Gate: it is more than 500 m from every path" in said
+        assert "Gate: it is more than 5000 m from every path" in said
 
 
 def test_a_box_on_another_island_is_left_out(faces: Callable[..., Faces]) -> None:
@@ -193,8 +193,8 @@ def test_a_round_named_in_a_link_keeps_ids_of_any_sign(faces: Callable[..., Face
     boxes = {"A 1": at(3, 0.1), "B,2": at(5, 0.1), "C/3;": at(7, 0.1)}
     trail = faces(boxes=boxes)
     page = trail.client.get("/round?set=all").text
-    (link,) = re.findall(r'href="(/round\?[^"]+)">this walk', page)
-    again = trail.client.get(html.unescape(link).replace("/round", "/api/round", 1))
+    (link,) = re.findall(r'href="(/field\?[^"]+)">this walk', page)
+    again = trail.client.get(html.unescape(link).replace("/field", "/api/round", 1))
     assert [stop["box"] for stop in again.json()["stops"]] == [
         stop["box"] for stop in trail.client.get("/api/round?set=all").json()["stops"]
     ]
@@ -214,8 +214,8 @@ def test_a_visit_saved_on_the_way_leaves_the_fixed_round_as_it_is(
 ) -> None:
     trail = faces(boxes=THREE)
     page = trail.client.get("/round?set=due").text
-    (link,) = re.findall(r'href="(/round\?[^"]+)">this walk', page)
-    api = html.unescape(link).replace("/round", "/api/round", 1)
+    (link,) = re.findall(r'href="(/field\?[^"]+)">this walk', page)
+    api = html.unescape(link).replace("/field", "/api/round", 1)
     before = [stop["box"] for stop in trail.client.get(api).json()["stops"]]
     with Trail.open(trail.trail) as opened:
         opened.add_rows("visits", SEEN_TODAY)
