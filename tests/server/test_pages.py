@@ -29,7 +29,7 @@ def form(**more: str) -> dict[str, str]:
 def test_the_list_tells_every_box(client: TestClient) -> None:
     page = client.get("/list").text
     assert page.count('data-label="Box"') == 60
-    assert "26</b> in use" in page
+    assert "27</b> in use" in page
 
 
 def test_the_list_of_another_day(client: TestClient) -> None:
