@@ -181,7 +181,7 @@ def test_released_ground_is_given_and_nothing_else_of_it(tmp_path: Path) -> None
     # A trail with one coarse box has no ground: all are shown here.
     rules = PublicRules(released=("paths", "places", "zones"))
     rows = [row | {"public": "shown"} for row in planted(8).box_rows]
-    shown = replace(planted(8), box_rows=rows)
+    shown = replace(planted(8), box_rows=tuple(rows))
     app = create_app(ServerSettings(trail=write(tmp_path / "t.gpkg", shown, rules), on=ON))
     with TestClient(app, base_url=HOST) as opened:
         door = Door(opened, f"{HOST}/open/ogc")

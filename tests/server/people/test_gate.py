@@ -347,7 +347,7 @@ def test_one_who_writes_too_much_keeps_nobody_else_from_writing(team: TeamClient
     def post(who: str) -> int:
         return team.client.post("/api/visits", json={}, headers=team.sent_by(who)).status_code
 
-    statuses = []
+    statuses: list[int] = []
     while not statuses or (statuses[-1] == 422 and len(statuses) < 1000):
         statuses.append(post("Robin"))
     # Turns come back with time: on a slow machine some more than 200 are granted.
