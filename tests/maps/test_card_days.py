@@ -27,7 +27,11 @@ def under_way(approach: str | None = None) -> tuple[str, int]:
     for at, box in enumerate(made().boxes["box"]):
         card = made().card(at)
         nests = card["attempts"]
-        if nests and nests[-1]["forecast"] and approach in (None, card["due"]["approach"]):
+        if (
+            nests
+            and nests[-1]["forecast"]
+            and approach in (None, (card["due"] or {}).get("approach"))
+        ):
             return str(box), at
     raise AssertionError("the made-up trail has no such box")
 
