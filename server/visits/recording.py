@@ -123,7 +123,9 @@ def questions_about(live: LiveTrail, raw: Mapping[str, object]) -> list[Question
             for row in trail.visit_rows(visit["box"])
             if row["visit_id"] not in same and row["seen_on"] <= today
         ]
-    return questions(contents.ground.box(visit["box"]), visit, others, contents.guide)
+    found = questions(contents.ground.box(visit["box"]), visit, others, contents.guide)
+    # Saving refuses a visit with nothing recorded; nothing else is to be asked about it.
+    return [] if any(one.kind == "blank" for one in found) else found
 
 
 def _read(live: LiveTrail, trail: Trail, raw: Mapping[str, object]) -> RowRead:
