@@ -18,6 +18,9 @@ TIMEZONE = "America/New_York"
 # Month and day by which a box must stand to be visited in a season.
 _STANDS_BY = (3, 15)
 
+# With the nest material of 2026, two seasons without an egg: a box for the winter list.
+_EMPTY = {2025: ("O15",)}
+
 
 @dataclass(frozen=True)
 class Demo:
@@ -52,6 +55,7 @@ def _seasons(reserve: Reserve, seed: int) -> Iterator[Season]:
                 species_mix=section.species_mix,
                 cases={box: cases[box] for box in boxes if box in cases},
                 timezone=TIMEZONE,
+                empty=_EMPTY.get(year, ()),
             )
 
 

@@ -5,7 +5,7 @@ Shares no code with what reads histories from visits, so that it can judge it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from random import Random
@@ -81,6 +81,7 @@ def simulate_season(
     until: date | None = None,
     timezone: str = "America/New_York",
     shaped: Callable[[Plan], Plan] = lambda plan: plan,
+    empty: Collection[str] = (),
 ) -> Season:
     """One season of nests in boxes, and of visits to them. Same seed, same answer.
 
@@ -98,6 +99,8 @@ def simulate_season(
         Last day of the season; None = 31 August. Nests not over by then are ongoing.
     shaped
         What is made of each nest drawn, before anything befalls it: to try other birds.
+    empty
+        Boxes in which no bird begins a nest.
 
     Raises
     ------
@@ -133,7 +136,8 @@ def simulate_season(
                 shaped=shaped,
             )
             case = cases.get(box)
-            (season_by_chance if case is None else HARD_CASES[case])(story)
+            if box not in empty:
+                (season_by_chance if case is None else HARD_CASES[case])(story)
             truth += story.truth
             visits += box_records(
                 story, case=case, rounds=rounds, place=place, observers=observers, zone=zone

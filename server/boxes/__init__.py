@@ -12,5 +12,5 @@ FEATURE = Feature(
         "nests": "list nesting attempts, their fates and why",
         "status": "show what every box is on a day",
     },
-    links=(Link("List", "/list", prominent=True),),
+    links=(Link("List", "/list", prominent=True, roomy=True),),
 )

@@ -181,7 +181,10 @@ class TeamSource:
         counted = [f.name for f in VISITS.fields if f.kind in ("whole", "number")]
 
         def by_word(name: str, words: Sequence[str]) -> Pick:
-            return lambda text: pick_by_code(visits.column(name), words)(text)[order]
+            # A row that withdraws a visit is left out, like the visit.
+            held = name != "withdraws"
+            codes = visits.column(name) if held else np.full(len(visits.row), UNKNOWN)
+            return lambda text: pick_by_code(codes, words)(text)[order]
 
         def by_number(name: str) -> Pick:
             values = visits.column(name)

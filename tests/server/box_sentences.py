@@ -175,8 +175,11 @@ MONTHS = [dt.date(2000, month, 1).strftime("%B") for month in range(1, 13)]
 
 
 def _pattern(template: str) -> re.Pattern[str]:
-    """Finds the sentence in a text; what is filled in is short and ends no sentence."""
-    parts = re.split(r"\{\w*\}", re.sub(r"\{\}$", "", template.strip()))
+    """Finds the sentence in a text; what is filled in is short and ends no sentence.
+
+    What is filled in at the end stays, and is looked through like any other text.
+    """
+    parts = re.split(r"\{\w*\}", re.sub(r"\{\}\.?$", "", template.strip()))
     return re.compile(r"[^.;]{1,80}?".join(re.escape(part) for part in parts), re.IGNORECASE)
 
 

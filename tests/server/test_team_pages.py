@@ -16,7 +16,7 @@ from tests.server.conftest import ON, Process
 from tests.server.team import make_team
 
 PHONE, WIDE = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
-PAGES = ("/list", "/due", "/round", "/season", "/winter", "/people", "/help")
+PAGES = ("/list", "/due", "/round", "/field", "/season", "/winter", "/people", "/help")
 
 # WCAG 2.2, 2.5.5; links within a sentence are left out there too.
 FINGER_PX = 44
@@ -67,7 +67,7 @@ def test_a_phone_has_one_line_of_links_and_every_page_one_press_further(
     assert len({each.evaluate("a => a.offsetTop") for each in head}) == 1
     phone.get_by_role("link", name="More").click()
     every = links(phone, "All pages")
-    assert every == {"/", "/site", "/open/", "/ogc?f=html", *PAGES}
+    assert every == {"/", "/site", "/open/", "/import", "/ogc?f=html", *PAGES}
     assert Axe().run(phone).violations_count == 0
     for address in every:
         answer = phone.goto(server.address + address)

@@ -20,9 +20,6 @@ WIDE = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=390, height=844)
 
 
-@pytest.mark.xfail(
-    strict=False, reason="a defect to look into: the demo has no box unused for years any more"
-)
 def test_the_command_the_call_and_the_page_tell_the_same(
     client: TestClient, trail_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import schemathesis
+from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, Phase, given, settings
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import (
@@ -69,3 +70,16 @@ def test_every_answer_is_documented(schema: Any, path: str) -> None:
     ask()
     assert answered <= {200, 400, 404}
     assert answered
+
+
+@pytest.mark.parametrize("collection", ["boxes", "visits", "nests"])
+def test_every_column_that_can_be_filtered_is_answered(client: TestClient, collection: str) -> None:
+    address = f"/ogc/collections/{collection}/items"
+    document = client.get("/ogc/api").json()
+    items = document["paths"][f"/collections/{collection}/items"]["get"]["parameters"]
+    columns = [each for each in items if each.get("in") == "query" and "schema" in each]
+    assert len(columns) >= 5
+    for column in columns:
+        value = column["schema"].get("enum", ["1"])[0]
+        answer = client.get(address, params={column["name"]: value, "f": "json"})
+        assert answer.status_code in {200, 400}, (column["name"], answer.text)
