@@ -24,6 +24,7 @@ from layers.trail.store import Trail
 from server.app import create_app
 from server.command import main
 from server.settings import ServerSettings
+from tests.sampling import one_in
 from tests.server.box_sentences import SAYS_SHUT, lines, offence, part
 from tests.server.conftest import HOST, Process
 from tests.server.test_due_page import closed_boxes, contents_of
@@ -118,7 +119,7 @@ def pages_of(get: Callable[[str], str], boxes: Sequence[str]) -> Iterator[tuple[
         yield f"winter, {box}", lines(part(winter, "<h2>Leave alone for now", "<h2>Unused"))
 
 
-@pytest.mark.parametrize("on", DAYS, ids=str)
+@pytest.mark.parametrize("on", one_in(3, DAYS))
 def test_no_page_call_or_file_tells_to_open_a_closed_box(
     season: Path, shut: dict[dt.date, set[str]], on: dt.date, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -202,7 +203,7 @@ def test_the_days_looked_at_hold_many_closed_boxes_and_some_that_may_be_opened(
     assert sum(map(bool, told)) > 100
 
 
-@pytest.mark.parametrize("on", IN_THE_BROWSER, ids=str)
+@pytest.mark.parametrize("on", one_in(3, IN_THE_BROWSER))
 def test_no_screen_tells_to_open_a_closed_box(
     browser: Browser,
     start: Callable[..., Process],
