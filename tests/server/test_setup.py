@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Browser
 
 from layers.errors import BadValue
 from server.command import main
@@ -142,12 +142,12 @@ def behind_caddy(
 
 
 @pytest.mark.slow
-@pytest.mark.browser
 def test_a_phone_that_trusts_the_root_signs_in_keeps_its_page_and_is_shut_out_when_revoked(
     behind_caddy: tuple[int, Path],
     trail_path: Path,
     tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
+    browser: Browser,
 ) -> None:
     port, root = behind_caddy
     certutil = needed("certutil")
@@ -162,46 +162,45 @@ def test_a_phone_that_trusts_the_root_signs_in_keeps_its_page_and_is_shut_out_wh
     assert main([*words, "--public-url", f"https://{NAME}"]) == 0
     link = re.search(rf"https://{NAME}/sign-in#\S+", capsys.readouterr().out)
     assert link is not None
-    with sync_playwright() as playwright:
-        context = playwright.chromium.launch_persistent_context(
-            str(tmp_path / "profile"),
-            executable_path=CHROMIUM,
-            args=[
-                "--no-sandbox",
-                "--disable-background-networking",
-                f"--host-resolver-rules=MAP {NAME}:443 127.0.0.1:{port}",
-            ],
-            env={**os.environ, "HOME": str(tmp_path / "home")},
-            geolocation={"latitude": 42.6, "longitude": -77.9},
-            permissions=["geolocation"],
-        )
-        page = context.new_page()
-        page.set_default_timeout(60_000)
-        page.goto(link[0])
-        page.wait_for_selector("[data-code][hidden]", state="attached")
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_selector(".leaflet-container")
-        (cookie,) = context.cookies()
-        assert cookie["secure"]
-        assert cookie["name"].startswith("__Host-")
-        assert page.evaluate("performance.getEntriesByType('navigation')[0].nextHopProtocol") in (
-            "h2",
-            "h3",
-        )
-        place = page.evaluate(
-            "new Promise((yes, no) => navigator.geolocation.getCurrentPosition("
-            "(found) => yes(found.coords.latitude), (error) => no(error.message)))"
-        )
-        assert place == pytest.approx(42.6)
-        page.goto(f"https://{NAME}/field")
-        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-        heading = page.locator("h1").first.inner_text()
-        context.set_offline(True)
-        page.reload()
-        assert page.locator("h1").first.inner_text() == heading
-        context.set_offline(False)
-        assert main(["revoke", str(trail_path), "--name", "Robin"]) == 0
-        seen = page.goto(f"https://{NAME}/list")
-        assert seen is not None
-        assert seen.status == 401
-        context.close()
+    context = browser.browser_type.launch_persistent_context(
+        str(tmp_path / "profile"),
+        executable_path=CHROMIUM,
+        args=[
+            "--no-sandbox",
+            "--disable-background-networking",
+            f"--host-resolver-rules=MAP {NAME}:443 127.0.0.1:{port}",
+        ],
+        env={**os.environ, "HOME": str(tmp_path / "home")},
+        geolocation={"latitude": 42.6, "longitude": -77.9},
+        permissions=["geolocation"],
+    )
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    page.goto(link[0])
+    page.wait_for_selector("[data-code][hidden]", state="attached")
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_selector(".leaflet-container")
+    (cookie,) = context.cookies()
+    assert cookie["secure"]
+    assert cookie["name"].startswith("__Host-")
+    assert page.evaluate("performance.getEntriesByType('navigation')[0].nextHopProtocol") in (
+        "h2",
+        "h3",
+    )
+    place = page.evaluate(
+        "new Promise((yes, no) => navigator.geolocation.getCurrentPosition("
+        "(found) => yes(found.coords.latitude), (error) => no(error.message)))"
+    )
+    assert place == pytest.approx(42.6)
+    page.goto(f"https://{NAME}/field")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    heading = page.locator("h1").first.inner_text()
+    context.set_offline(True)
+    page.reload()
+    assert page.locator("h1").first.inner_text() == heading
+    context.set_offline(False)
+    assert main(["revoke", str(trail_path), "--name", "Robin"]) == 0
+    seen = page.goto(f"https://{NAME}/list")
+    assert seen is not None
+    assert seen.status == 401
+    context.close()
