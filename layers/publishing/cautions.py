@@ -14,7 +14,7 @@ import shapely
 from layers.publishing.attack import METRES_PER_DEGREE, Plane, find_boxes
 from layers.publishing.layout import Layout
 from layers.publishing.values import Cell, PublicView
-from layers.publishing.view import FINEST_OF_COARSE_DEG, UNNAMED
+from layers.publishing.view import UNNAMED
 from layers.trail.public_rules import PublicRules
 from layers.words import format_length
 
@@ -51,7 +51,7 @@ def cautions(
     return (
         *_what_is_known(view, layout, placed),
         *_of_squares(view),
-        *_of_the_name(view, rules),
+        *_of_the_name(view, layout, rules),
         *_of_paths(view, places),
         *_of_earlier_releases(published_before),
     )
@@ -105,8 +105,8 @@ def _of_squares(view: PublicView) -> Iterator[str]:
         )
 
 
-def _of_the_name(view: PublicView, rules: PublicRules) -> Iterator[str]:
-    if view.cell_deg >= FINEST_OF_COARSE_DEG:
+def _of_the_name(view: PublicView, layout: Layout, rules: PublicRules) -> Iterator[str]:
+    if layout.hides_ground:
         yield (
             f"The public pages are called '{view.trail}'. "
             + ("Give them a name with --public name=…; " if view.trail == UNNAMED else "")

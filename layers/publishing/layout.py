@@ -28,6 +28,9 @@ _STEPS = (1, 2, 5, 10, 20)
 _UNIT_M_PER_DEGREE = 10_000.0
 """The smallest class of reach is a tenth of a square: 1 km for squares of 0.1 degrees."""
 
+FINEST_OF_COARSE_DEG = 0.1
+"""Squares of this size and larger hide a place only where nothing drawn or named is finer."""
+
 
 @dataclass(frozen=True)
 class Layout:
@@ -42,11 +45,19 @@ class Layout:
     reach_m
         Where one square stands for the whole trail: a round length that no two boxes are
         farther apart than; None where each box has its own square.
+    coarse
+        Whether a mark of a box or of a species makes the trail coarse.
     """
 
     size_deg: float
     cell_of_box: Mapping[str, GridCell]
     reach_m: int | None
+    coarse: bool = False
+
+    @property
+    def hides_ground(self) -> bool:
+        """Whether nothing drawn or named may be finer than the squares."""
+        return self.coarse or self.size_deg >= FINEST_OF_COARSE_DEG
 
     def uncertainty_m(self, cell: GridCell) -> int:
         """Metres from the middle of a square within which every box counted in it is.
@@ -62,6 +73,7 @@ def laid_out(
     *,
     size_deg: float,
     settled: GridCell | None = None,
+    coarse: bool = False,
 ) -> Layout:
     """The squares of boxes at some longitudes and latitudes.
 
@@ -70,15 +82,17 @@ def laid_out(
     settled
         The one square that stood for the whole trail before. It stays while a box is in it:
         one that jumps to its neighbour would show that the trail is on the line between them.
+    coarse
+        As in `Layout`.
     """
     own = {box: cell_of(*point, size_deg=size_deg) for box, point in points.items()}
     reach_m = _reach_class(_reach_m(points), size_deg) if own else None
     if reach_m is None:
-        return Layout(size_deg, own, None)
+        return Layout(size_deg, own, None, coarse)
     counts = Counter(own.values())
     fullest = min(counts, key=lambda cell: (-counts[cell], cell))
     whole = settled if settled is not None and settled in counts else fullest
-    return Layout(size_deg, dict.fromkeys(own, whole), reach_m)
+    return Layout(size_deg, dict.fromkeys(own, whole), reach_m, coarse)
 
 
 def _reach_m(points: Mapping[str, tuple[float, float]]) -> float:

@@ -52,7 +52,7 @@ def generalised(
             "A box with a nest that is not published yet is counted as in use, without species "
             "and dates, as known at the end of the month before."
         )
-    if "paths" in rules.released and layout.size_deg < 0.1:
+    if "paths" in rules.released and not layout.hides_ground:
         sentences.append("Paths are simplified, and their dead ends are left out.")
     return tuple(sentences)
 

@@ -37,9 +37,6 @@ MIN_NESTS = 3
 two, the keeper of one learns the other. Three is the usual least number of a table's cell in
 official statistics (from memory)."""
 
-FINEST_OF_COARSE_DEG = 0.1
-"""Squares of this size and larger hide a place only where nothing drawn or named is finer."""
-
 UNNAMED = "A nest box trail"
 """Title of the pages of a coarse trail to which the keeper gave no public name: its own is
 mostly that of a place, whose outline anybody can look up."""
@@ -108,10 +105,9 @@ def public_view(
         for name in boxes_in_use(histories, boxes=shown, rules=rules, on=on):
             if shown[name].in_place:
                 tallies[layout.cell_of_box[name]].in_use.add(name)
-    hides_ground = layout.size_deg >= FINEST_OF_COARSE_DEG
-    released = rules.released if rules.is_open and not hides_ground else ()
+    released = rules.released if rules.is_open and not layout.hides_ground else ()
     return PublicView(
-        trail=rules.name or (UNNAMED if hides_ground else settings.name),
+        trail=rules.name or (UNNAMED if layout.hides_ground else settings.name),
         region=rules.region or None,
         contact=rules.contact or None,
         released_on=released_on,
@@ -131,7 +127,7 @@ def public_view(
         generalised=statements.generalised(rules, layout, until=until, min_nests=MIN_NESTS)
         if rules.is_open
         else (),
-        withheld=statements.withheld(rules, hides_ground=hides_ground)
+        withheld=statements.withheld(rules, hides_ground=layout.hides_ground)
         if rules.is_open
         else (statements.CLOSED,),
         licence=rules.licence or None,
@@ -146,13 +142,14 @@ def squares_of_boxes(
 
 
 def _layout(shown: Mapping[str, _Box], rules: PublicRules, before: PublicView | None) -> Layout:
-    strict = any(box.coarse for box in shown.values()) if shown else rules.unmarked == "coarse"
-    size_deg = rules.coarse_cell if strict or rules.coarse_species else rules.cell
+    marked = any(box.coarse for box in shown.values()) if shown else rules.unmarked == "coarse"
+    coarse = marked or bool(rules.coarse_species)
+    size_deg = rules.coarse_cell if coarse else rules.cell
     settled = None
     if before is not None and before.reach_m is not None and before.cell_deg == size_deg:
         settled = GridCell.named(before.cells[0].cell) if before.cells else None
     points = {name: (box.lon, box.lat) for name, box in shown.items()}
-    return laid_out(points, size_deg=size_deg, settled=settled)
+    return laid_out(points, size_deg=size_deg, settled=settled, coarse=coarse)
 
 
 def _shown(boxes: gpd.GeoDataFrame, rules: PublicRules, on: date) -> dict[str, _Box]:
