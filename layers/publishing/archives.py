@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from itertools import chain
@@ -13,7 +14,9 @@ from zoneinfo import ZoneInfo
 from layers.publishing.attempts import Identifiers, PooledAttempt
 from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Collection, Row, Source
-from layers.trail.exporting.darwin import About, Cells, write_archive
+from layers.trail.exporting.darwin import BOX_EVENT, VISIT_EVENT, About, Cells, write_archive
+from layers.trail.field import Table
+from layers.trail.schema import BOXES, VISITS
 
 Scientific = Callable[[str], str | None]
 """Common name -> scientific name, None where it is not known."""
@@ -39,7 +42,7 @@ def write_full_archive(
     identifiers: Identifiers,
     attempts: Sequence[PooledAttempt],
 ) -> None:
-    """Every nesting attempt and every visit as an event, a visit's with the attempt that it
+    """Every box, nesting attempt and visit as an event, a visit's with the attempt that it
     belongs to as its parent; what was found as occurrences, at exact places; what is known of an
     attempt as measurements.
     """
@@ -64,6 +67,7 @@ def write_full_archive(
         events=(
             {**_of_trail(source, identifiers), **event}
             for event in chain(
+                (_box(row, identifiers) for row in _rows(boxes)),
                 (_attempt(one, identifiers) for one in attempts),
                 (_visit(row, by_box, visits.zone, identifiers, parents) for row in _rows(visits)),
             )
@@ -169,7 +173,7 @@ def _visit(
     return {
         "eventID": row.id,
         "parentEventID": parents.get(str(row.id)),
-        "eventType": "siteVisit",
+        "eventType": VISIT_EVENT,
         "eventDate": visit["seen_on"] if moment is None else _local(moment, zone),
         "samplingProtocol": HOW.get(visit["opened"], HOW[None]),
         "sampleSizeValue": 1,
@@ -180,8 +184,28 @@ def _visit(
             part for part in (visit["box"], box.get("name"), box.get("section")) if part
         ),
         "habitat": box.get("habitat"),
+        "dynamicProperties": _stored(visit, VISITS),
         **_at(row),
     }
+
+
+def _box(row: Row, identifiers: Identifiers) -> Cells:
+    box = row.values
+    return {
+        "eventID": identifiers.box(box["box"]),
+        "eventType": BOX_EVENT,
+        "locationID": identifiers.box(box["box"]),
+        "locality": ", ".join(part for part in (box["box"], box["name"], box["section"]) if part),
+        "habitat": box["habitat"],
+        "dynamicProperties": _stored(box, BOXES),
+        **_at(row),
+    }
+
+
+def _stored(values: Mapping[str, Any], table: Table) -> str:
+    """All that the trail stores in a row, as JSON, so that the archive can be imported again."""
+    held = {name: values[name] for name in table.columns if values[name] is not None}
+    return json.dumps(held, ensure_ascii=False, default=str)
 
 
 def _local(moment: str, zone: ZoneInfo) -> str:

@@ -44,6 +44,7 @@ EVENT_TERMS = (
     "footprintWKT",
     "dataGeneralizations",
     "informationWithheld",
+    "dynamicProperties",
 )
 OCCURRENCE_TERMS = (
     "eventID",
@@ -68,6 +69,10 @@ MEASUREMENT_TERMS = (
     "measurementUnit",
     "measurementMethod",
 )
+VISIT_EVENT = "siteVisit"
+BOX_EVENT = "nest box"
+"""Types of events in which `dynamicProperties` holds all that the trail stores."""
+
 NOT_DARWIN_CORE = {"license": "http://purl.org/dc/terms/license"}
 """Terms that Darwin Core takes from Dublin Core."""
 

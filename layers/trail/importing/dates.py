@@ -230,7 +230,9 @@ def resolve_moment(found: date, clock: Clock | None, zone: ZoneInfo) -> Moment:
 
 def utc_text(moment: datetime) -> str:
     """A moment as a GeoPackage stores it."""
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    # To the nearest millisecond: GDAL gives one of 46.432 s as 46.431999.
+    nearest = moment.astimezone(UTC) + timedelta(microseconds=500)
+    return nearest.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def stored_moment(value: object) -> str:

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import os
 import uuid
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-import pyproj
-
-from layers.errors import BadValue, Fault, Refused
-from layers.trail.importing import sheet, text, vector
+from layers.errors import BadValue, Fault
 from layers.trail.importing.cells import is_blank
-from layers.trail.importing.columns import COLUMNS, REQUIRED, Columns, Kind, choose_columns
-from layers.trail.importing.coordinates import Reprojector, reference_system, trail_location
+from layers.trail.importing.columns import COLUMNS, Columns, Kind
+from layers.trail.importing.coordinates import reference_system
 from layers.trail.importing.dates import DayOrder
 from layers.trail.importing.features import (
     BoxIntake,
@@ -25,18 +20,14 @@ from layers.trail.importing.features import (
     column_reader,
     stored_features,
 )
+from layers.trail.importing.header import columns_of, reprojector_of
+from layers.trail.importing.opening import open_table
+from layers.trail.importing.own_visits import NOT_KEPT, OwnVisits, is_own_export
 from layers.trail.importing.proposing.answers import LEAVE_OUT
 from layers.trail.importing.proposing.columns import OWN
 from layers.trail.importing.proposing.proposal import Proposal
-from layers.trail.importing.shapes import (
-    AS_POINT,
-    AS_SHAPE,
-    Form,
-    Positions,
-    form_of,
-    missing_position,
-)
-from layers.trail.importing.source import Findings, Progress, Row, Table, refused
+from layers.trail.importing.shapes import Positions
+from layers.trail.importing.source import Findings, Progress, Row, Table
 from layers.trail.importing.spool import Spool
 from layers.trail.importing.visit_intake import Ask, VisitIntake, questions_about_new
 from layers.trail.importing.visits import VisitRules
@@ -74,6 +65,8 @@ class ImportResult:
         row, and why.
     questions
         What is odd about visits, each with its box and day; they are added all the same.
+    beside
+        Rows added to other tables: waypoints that are places, with boxes.
     """
 
     kind: Kind
@@ -89,6 +82,7 @@ class ImportResult:
     import_id: str | None = None
     unclear: tuple[tuple[str, int, str], ...] = ()
     questions: tuple[str, ...] = ()
+    beside: Mapping[str, int] = field(default_factory=dict)
 
 
 def import_file(
@@ -145,18 +139,21 @@ def import_file(
     findings = Findings()
     import_id = str(uuid.uuid4()) if kind == "visits" else None
     with open_table(source, kind=kind, progress=report) as table, Spool() as spool:
-        found, form = _columns(
+        found, form = columns_of(
             table, source.suffix.lower(), kind=kind, mapping=columns or {}, given=given
         )
         intake: VisitIntake | FeatureIntake
+        own_file: OwnVisits | None = None
         if kind == "visits":
             rules = VisitRules.of(trail, species=species, today=today, dates=dates)
             intake = VisitIntake(trail, rules=rules, spool=spool, findings=findings)
             reprojector = None
+            if is_own_export(table):
+                own_file = OwnVisits(source, trail, spool=spool, findings=findings)
         else:
             wanted = TABLES[kind].geometry
             assert wanted is not None, f"{kind} have no shapes"
-            reprojector = _reprojector(table, trail, given=given, far_is_right=far_is_right)
+            reprojector = reprojector_of(table, trail, given=given, far_is_right=far_is_right)
             intake = (BoxIntake if kind == "boxes" else FeatureIntake)(
                 stored_features(trail, kind),
                 read=column_reader(kind, trail, today=today, dates=dates),
@@ -164,7 +161,9 @@ def import_file(
                 spool=spool,
                 findings=findings,
             )
-        preview, others = _import_rows(table, found, intake, findings, keep_others=kind == "visits")
+        preview, others = _import_rows(
+            table, found, intake, findings, keep_others=kind == "visits", own_file=own_file
+        )
         own, ignored = (others, []) if kind == "visits" else ([], others)
         findings.refuse(source.name)
         asked = tuple(questions_about_new(trail, spool, ask)) if ask and kind == "visits" else ()
@@ -268,69 +267,6 @@ def import_proposal(
         )
 
 
-def _columns(
-    table: Table, suffix: str, *, kind: Kind, mapping: Mapping[str, str], given: pyproj.CRS | None
-) -> tuple[Columns, Form | None]:
-    """Which column is which, and which of them give the place.
-
-    Raises
-    ------
-    Refused
-        A column is lacking that is needed, or a reference system to read the places in.
-    """
-    names = dict(COLUMNS[kind])
-    if suffix in vector.NAMES_BOXES and kind == "boxes":
-        # These formats have no columns of their own: what people fill in is the name.
-        names = {"box": ("name",)} | {name: names[name] for name in names if name != "box"}
-    form: Form | None = None
-    wanted = TABLES[kind].geometry
-    if wanted is not None and not table.shaped:
-        placed = {**AS_SHAPE, **(AS_POINT if wanted == "POINT" else {})}
-        choice = choose_columns(
-            table.header, names=names | placed, mapping=mapping, file=table.file
-        )
-        form = form_of(choice.at.keys(), system=given)
-        used = (form,) if isinstance(form, str) else form or ()
-        # Position columns beside those used are ignored like any other, and listed.
-        names |= {name: placed[name] for name in used}
-        mapping = {ours: theirs for ours, theirs in mapping.items() if ours in names}
-    found = choose_columns(table.header, names=names, mapping=mapping, file=table.file)
-    came = f"columns {', '.join(filter(None, table.header)) or 'without names'}"
-    faults = [
-        Fault(
-            f"a column {name}, or one given as {name}=its name", came, file=table.file, column=name
-        )
-        for name in REQUIRED[kind]
-        if name not in found.at
-    ]
-    if wanted is not None:
-        missing = missing_position(table, form, wanted=wanted, crs_given=given is not None)
-        faults += [missing] if missing else []
-    if faults:
-        raise Refused(f"{table.file} was refused; nothing was added", tuple(faults))
-    return found, form
-
-
-def _reprojector(
-    table: Table, trail: Trail, *, given: pyproj.CRS | None, far_is_right: bool
-) -> Reprojector:
-    """What turns the file's coordinates into longitude and latitude."""
-    stated = None
-    if table.crs is not None:
-        try:
-            stated = reference_system(table.crs)
-        except BadValue as error:
-            if given is None:
-                raise refused(table.file, error.fault.expected, error.fault.came) from error
-    if (
-        given is not None
-        and stated is not None
-        and not given.equals(stated, ignore_axis_order=True)
-    ):
-        table.notes.append(f"read as {given.name}, as given; the file states {stated.name}")
-    return Reprojector(given or stated, trail_location(trail), far_is_right=far_is_right)
-
-
 def _import_rows(
     table: Table,
     found: Columns,
@@ -338,14 +274,17 @@ def _import_rows(
     findings: Findings,
     *,
     keep_others: bool,
+    own_file: OwnVisits | None,
 ) -> tuple[tuple[Mapping[str, Any], ...], list[str]]:
     """Import every row; the first clean ones, and names of columns that are none of ours.
 
-    With `keep_others` a row keeps what it has in those, as its own columns.
+    With `keep_others` a row keeps what it has in those, as its own columns. `own_file` settles
+    the rows of a file that Boxround exported.
     """
     preview: list[Mapping[str, Any]] = []
     unused: list[str] = []
-    not_ours = dict(found.others)
+    others = [(i, name) for i, name in found.others if not (own_file and name in NOT_KEPT)]
+    not_ours = dict(others)
     empty = True
     for row in table.rows:
         empty = False
@@ -356,10 +295,12 @@ def _import_rows(
         for position in [i for i in not_ours if i < width and not is_blank(cells[i])]:
             unused.append(not_ours.pop(position) or f"column {position + 1}, without a name")
         raw = {ours: cells[i] for ours, i in found.at.items() if i < width}
-        if keep_others and found.others and is_blank(raw.get("own_columns")):
+        if own_file is not None:
+            raw = own_file.settle(raw, row)
+        if keep_others and others and is_blank(raw.get("own_columns")):
             raw["own_columns"] = {
                 name or f"column {i + 1}": cells[i]
-                for i, name in found.others
+                for i, name in others
                 if i < width and not is_blank(cells[i])
             }
         clean = intake.add_row(raw, row)
@@ -378,36 +319,3 @@ def _reported(spool: Spool, report: Progress, import_id: str | None) -> Iterator
         yield row if import_id is None else row | {"import_id": import_id}
         if number % _REPORT_EVERY_ROWS == 0 or number == len(spool):
             report(number, len(spool))
-
-
-def suffixes(kind: Kind) -> tuple[str, ...]:
-    """Suffixes of the files that may hold things of a kind."""
-    plain = (*text.SUFFIXES, *sheet.SUFFIXES)
-    return plain if kind == "visits" else (*plain, *vector.DRIVERS)
-
-
-def open_table(path: Path, *, kind: Kind, progress: Progress) -> AbstractContextManager[Table]:
-    """The rows of a file while the block lasts.
-
-    Raises
-    ------
-    Refused
-        There is no such file, it is empty, or it is of a format that does not hold `kind`.
-    """
-    suffix = path.suffix.lower()
-    if not path.is_file():
-        raise refused(path.name, "a file", f"no file {path}")
-    if suffix not in suffixes(kind):
-        came = f"a file {suffix}" if suffix else "a file without a suffix"
-        raise refused(path.name, f"a file of {kind}: {', '.join(suffixes(kind))}", came)
-    if path.stat().st_size == 0:
-        raise refused(path.name, "a header and rows below it", "an empty file")
-    # Not tried by opening it: a plain open of a live trail file in the process that
-    # serves it would drop that process's locks on it.
-    if not os.access(path, os.R_OK):
-        raise refused(path.name, "a file that may be read", "one closed to this user")
-    if suffix in text.SUFFIXES:
-        return text.open_text(path, progress=progress)
-    if suffix in sheet.SUFFIXES:
-        return sheet.open_sheet(path, kind=kind, progress=progress)
-    return vector.open_vector(path, kind=kind, progress=progress)

@@ -7,6 +7,7 @@ process: so the XML of the sheet is surveyed first.
 
 from __future__ import annotations
 
+import csv
 import posixpath
 import zipfile
 import zlib
@@ -45,6 +46,7 @@ _UNREADABLE = (
     expat.ExpatError,
     LookupError,
     ValueError,
+    csv.Error,
     NotImplementedError,
     RuntimeError,
     EOFError,
@@ -93,8 +95,8 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
         table.notes.append(f"sheet {title} read, not {others}")
     with damage_refused(path.name, "a damaged file"):
         rows = numbered(sheet, unseen)
-        table.header = _header(rows, path.name)
-    table.rows = _rows(rows, table, progress)
+        table.header = header_of(rows, path.name)
+    table.rows = rows_below(rows, table, progress)
     try:
         yield table
     finally:
@@ -102,8 +104,9 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
 
 
 @contextmanager
-def damage_refused(file: str, came: str) -> Iterator[None]:
-    expected = "a spreadsheet (.xlsx)"
+def damage_refused(
+    file: str, came: str, *, expected: str = "a spreadsheet that can be read"
+) -> Iterator[None]:
     try:
         yield
     except _UNREADABLE as error:
@@ -169,9 +172,7 @@ def check_unpacked(path: Path) -> None:
         unpacked = sum(member.file_size for member in archive.infolist())
     if unpacked > MAX_UNPACKED_BYTES:
         most = f"{MAX_UNPACKED_BYTES / 1e6:.0f} MB"
-        raise refused(
-            path.name, f"a spreadsheet of at most {most} unpacked", f"{unpacked / 1e6:.0f} MB"
-        )
+        raise refused(path.name, f"a file of at most {most} unpacked", f"{unpacked / 1e6:.0f} MB")
 
 
 class _Surveyor:
@@ -273,7 +274,7 @@ def _filled(row: list[object], unseen: Mapping[int, object]) -> list[object]:
     return row
 
 
-def _header(rows: Iterator[tuple[int, Sequence[object]]], file: str) -> tuple[str, ...]:
+def header_of(rows: Iterator[tuple[int, Sequence[object]]], file: str) -> tuple[str, ...]:
     for _, cells in rows:
         if any(isinstance(cell, NeverCalculated) for cell in cells):
             came = "formulas that were never calculated"
@@ -286,7 +287,7 @@ def _header(rows: Iterator[tuple[int, Sequence[object]]], file: str) -> tuple[st
     raise refused(file, "a header and rows below it", "an empty sheet")
 
 
-def _rows(
+def rows_below(
     rows: Iterator[tuple[int, Sequence[object]]], table: Table, progress: Progress
 ) -> Iterator[Row | Fault]:
     number, width = 1, len(table.header)

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import IO
 
 from layers.errors import Fault
+from layers.trail.exporting.harmless import restored
 from layers.trail.importing.cells import quoted
 from layers.trail.importing.source import Progress, Row, Table, refused
 
@@ -214,7 +215,7 @@ def _rows(
                 row=number,
             )
         elif any(map(str.strip, cells)):
-            yield Row(number, table.file, cells)
+            yield Row(number, table.file, [restored(c) if c[:1] == "'" else c for c in cells])
         if number % _REPORT_EVERY_ROWS == 0:
             report()
     report()

@@ -46,7 +46,7 @@ TIMEOUT_S = 120.0
 
 _WORKER = Path(__file__).with_name("vector_worker.py")
 _REPORT_EVERY_ROWS = 500
-_WANTED = {"POINT": "Point", "LINESTRING": "LineString", "POLYGON": "Polygon"}
+_WANTED = {"POINT": "Point", "LINESTRING": "LineString", "POLYGON": "Polygon", "": "None"}
 
 
 @contextmanager
@@ -58,8 +58,7 @@ def open_vector(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]
     Refused
         The file cannot be read, or holds several layers of which none is the one.
     """
-    geometry = TABLES[kind].geometry
-    assert geometry is not None, f"{kind} have no shapes"
+    geometry = TABLES[kind].geometry or ""
     inside = _INSIDE.get(path.suffix.lower())
     source = str(path.absolute()) if inside is None else _inside_zip(path, *inside)
     command = [source, DRIVERS[path.suffix.lower()], kind, _WANTED[geometry]]
@@ -77,7 +76,7 @@ def open_vector(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]
                 file=path.name,
                 header=tuple(first["header"]),
                 rows=iter(()),
-                shaped=True,
+                shaped=bool(geometry),
                 crs=first["crs"] or None,
             )
             table.rows = _rows(lines, table, first, progress)

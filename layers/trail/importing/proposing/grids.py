@@ -16,6 +16,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from layers.trail.exporting.harmless import restored
 from layers.trail.importing.cells import NeverCalculated
 from layers.trail.importing.source import refused
 from layers.trail.importing.text import decoded, delimiter_of
@@ -74,7 +75,7 @@ def read_grids(path: Path) -> Sheets:
     delimiter, text = delimiter_of(text)
     try:
         rows = [
-            [cell if cell.strip() else None for cell in row]
+            [restored(cell) if cell.strip() else None for cell in row]
             for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
         ]
     except csv.Error as error:
