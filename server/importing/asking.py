@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeVar
 
 from layers.errors import BadValue
-from layers.trail.importing.proposing import Proposal, Question
-from layers.trail.importing.proposing.recipe import merged, places_text
+from layers.trail.importing.proposing import Question
+from layers.trail.importing.proposing.recipe import Understood, merged, places_text
 
 Read = Callable[[str], str]
+P = TypeVar("P", bound=Understood)
 
 
 def ask_all(
-    first: Proposal,
-    again: Callable[[dict[str, dict[str, str]]], Proposal],
+    first: P,
+    again: Callable[[dict[str, dict[str, str]]], P],
     *,
     read: Read = input,
     show: Callable[[str], None] = print,
-) -> tuple[Proposal, dict[str, dict[str, str]]]:
+) -> tuple[P, dict[str, dict[str, str]]]:
     """Ask one question after another, reading the file anew after each answer.
 
     Raises

@@ -17,28 +17,29 @@ from layers.trail.importing.proposing import Proposal, read_grids
 from layers.trail.importing.proposing.grids import BOOK_SUFFIXES, Sheets
 from layers.trail.importing.proposing.recipe import (
     content_of,
-    places_text,
+    is_as_headed,
     read_recipe,
     recipe_text,
     remember,
 )
 from layers.trail.importing.withdrawing import imports, withdraw_import
+from layers.trail.removing import REMOVABLE, numbers_of, remove
 from layers.trail.store import Trail
 from server.importing.asking import ask_all
+from server.importing.feature_command import FeatureFile
 from server.importing.plausibility import asking
+from server.importing.printing import (
+    HINT,
+    print_result,
+    print_understood,
+    show_progress,
+    with_questions,
+)
 from server.importing.understanding import understand_sheets
 from server.live.clock import Clock
 from server.terminal import add_trail, print_table
 
-ALMOST_ALL = 0.999
 CALLER_AT_FAULT = 2
-_HINT = (
-    "Boxround can ask about these cells, once for all alike: run the same with --propose"
-    " RECIPE.toml."
-)
-
-MAX_QUESTIONS = 20
-"""Questions that are printed; `boxround check` lists all of them."""
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
@@ -69,10 +70,10 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         "--propose",
         type=Path,
         metavar="RECIPE",
-        help="visits: write how the file is read, and what is open, to RECIPE; add nothing",
+        help="visits, boxes, paths: write how the file is read and what is open; add nothing",
     )
     command.add_argument(
-        "--recipe", type=Path, metavar="RECIPE", help="visits: add by a recipe of --propose"
+        "--recipe", type=Path, metavar="RECIPE", help="add by a recipe of --propose"
     )
     command.add_argument(
         "--rows-that-are-clear",
@@ -87,11 +88,15 @@ def _add(args: argparse.Namespace) -> int:
         guide = guide_with(trail.settings().guide)
         if args.kind == "visits" and not args.map and args.dates is None and args.crs is None:
             return _Visits(args, trail, guide).add()
+        if args.kind in ("boxes", "paths") and not args.map and not args.rows_that_are_clear:
+            today = Clock().today(trail.settings().zone)
+            file = FeatureFile(args, trail, today=today)
+            return file.add(partial(_by_header, args, trail, guide))
         for name in ("propose", "recipe", "rows_that_are_clear"):
             if getattr(args, name):
                 option = f"--{name.replace('_', '-')}"
-                raise BadValue(f"{option} with visits, and without --map, --dates, --crs", option)
-        _print(_by_header(args, trail, guide))
+                raise BadValue(f"{option} without --map, --dates, --crs", option)
+        print_result(_by_header(args, trail, guide))
     return 0
 
 
@@ -109,7 +114,7 @@ def _by_header(args: argparse.Namespace, trail: Trail, guide: Guide) -> ImportRe
         ask=asking(trail, guide),
         far_is_right=args.far,
         dry_run=args.dry_run,
-        progress=_show_progress if sys.stderr.isatty() else None,
+        progress=show_progress if sys.stderr.isatty() else None,
     )
 
 
@@ -125,18 +130,19 @@ class _Visits:
     def add(self) -> int:
         args = self._args
         refusal: Refused | None = None
-        if not (args.propose or args.recipe or args.rows_that_are_clear):
+        answers: Mapping[str, Mapping[str, str]] = {}
+        if args.recipe:
+            answers = read_recipe(args.recipe, source=args.file)
+        by_header = not args.recipe or is_as_headed(answers, args.file)
+        if by_header and not (args.propose or args.rows_that_are_clear):
             try:
                 if args.file.suffix.lower() not in BOOK_SUFFIXES or not args.file.is_file():
-                    _print(_by_header(args, self._trail, self._guide))
+                    print_result(_by_header(args, self._trail, self._guide))
                     return 0
             except Refused as error:
                 if not args.file.is_file():
                     raise
                 refusal = error
-        answers: Mapping[str, Mapping[str, str]] = {}
-        if args.recipe:
-            answers = read_recipe(args.recipe, source=args.file)
         try:
             sheets = read_grids(args.file)
             proposal = self._understood(sheets, answers)
@@ -150,8 +156,8 @@ class _Visits:
             proposal, answers = ask_all(proposal, partial(self._understood, sheets))
         elif proposal.questions and not (args.rows_that_are_clear or args.recipe):
             if refusal is None:
-                raise Refused(_with_questions(proposal), ())
-            print(f"{refusal}\n{_HINT}", file=sys.stderr)
+                raise Refused(with_questions(proposal), ())
+            print(f"{refusal}\n{HINT}", file=sys.stderr)
             return CALLER_AT_FAULT
         self._import(proposal, answers, sheets)
         return 0
@@ -181,10 +187,10 @@ class _Visits:
             ask=asking(self._trail, self._guide),
             clear_only=args.rows_that_are_clear,
             dry_run=args.dry_run,
-            progress=_show_progress if sys.stderr.isatty() else None,
+            progress=show_progress if sys.stderr.isatty() else None,
         )
-        _print_understood(proposal)
-        _print(result)
+        print_understood(proposal)
+        print_result(result)
         if args.dry_run:
             return
         remember(self._trail, answers)
@@ -198,35 +204,13 @@ def _write_recipe(args: argparse.Namespace, proposal: Proposal) -> int:
             file.write(recipe_text(proposal, content=content_of(args.file)))
     except FileExistsError:
         raise Conflict(f"{args.propose} exists; give another name, or move it away") from None
-    _print_understood(proposal)
+    print_understood(proposal)
     waiting = len(proposal.questions)
     print(
         f"{args.file.name}: {len(proposal.records)} visits found, {waiting} questions open;"
         f" written to {args.propose}. Nothing was added."
     )
     return 0
-
-
-def _with_questions(proposal: Proposal) -> str:
-    """Why nothing was added, with each question and where it comes up."""
-    lines = [
-        f"{proposal.file} has {len(proposal.questions)} questions to answer first; nothing was"
-        " added. Run boxround add with --propose RECIPE.toml, put the answers into that file, and"
-        " run it with --recipe RECIPE.toml:"
-    ]
-    for one in proposal.questions:
-        lines.append(f"  {one.text} ({places_text(one.places)})")
-    return "\n".join(lines)
-
-
-def _print_understood(proposal: Proposal) -> None:
-    """What was read in another way than it is written, and what was left out."""
-    for one in proposal.decisions:
-        if one.section != "columns":
-            print(f"{one.section.capitalize()}: {one.item!r} is {one.value} ({one.grounds}).")
-    for place, why in proposal.left_out:
-        sheet = f" of {place.sheet}" if place.sheet else ""
-        print(f"Row {place.row}{sheet} left out: {why}.")
 
 
 def _write_left(left: Path, result: ImportResult, sheets: Sheets, proposal: Proposal) -> None:
@@ -254,41 +238,6 @@ def _pair(text: str) -> tuple[str, str]:
     return ours, theirs
 
 
-def _show_progress(done: int, total: int | None) -> None:
-    share = f"{done / total:6.1%}" if total else f"{done:,}"
-    end = "\n" if total and done >= ALMOST_ALL * total else ""
-    print(f"\r{share} read", end=end, file=sys.stderr, flush=True)
-
-
-def _print(result: ImportResult) -> None:
-    would = "would be added" if result.dry_run else "added"
-    print(f"{result.file}: {result.added} {result.kind} {would}", end="")
-    there = result.already_there
-    print(f", {there} already there." if there else ".")
-    renamed = [
-        f"{ours} from {theirs!r}" for ours, theirs in result.columns.items() if ours != theirs
-    ]
-    if renamed:
-        print(f"Columns: {', '.join(renamed)}.")
-    if result.own:
-        names = ", ".join(result.own)
-        print(f"Kept with the visits as your own columns: {names}. Use --map if one is ours.")
-    if result.ignored:
-        print(f"Not used: {', '.join(result.ignored)}. Use --map if one of them is ours.")
-    if result.import_id is not None:
-        print(f"To take this back: boxround take-back TRAIL {result.import_id}")
-    for note in result.notes:
-        print(f"Note: {note}.")
-    for question in result.questions[:MAX_QUESTIONS]:
-        print(f"Please check: {question}")
-    if len(result.questions) > MAX_QUESTIONS:
-        print(f"and {len(result.questions) - MAX_QUESTIONS} more: `boxround check` lists them all.")
-    if result.dry_run:
-        for row in result.preview:
-            cells = (f"{name} {value}" for name, value in row.items() if value is not None)
-            print(f"  {', '.join(cells)}")
-
-
 def _take_back_arguments(command: argparse.ArgumentParser) -> None:
     add_trail(command)
     command.add_argument(
@@ -308,6 +257,22 @@ def _take_back(args: argparse.Namespace) -> int:
     return 0
 
 
+def _remove_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("kind", choices=REMOVABLE, help="what to remove")
+    add_trail(command)
+    command.add_argument(
+        "names", nargs="+", metavar="NAME", help="id of a box; name, or # and number, of others"
+    )
+    command.set_defaults(run=_remove)
+
+
+def _remove(args: argparse.Namespace) -> int:
+    with Trail.open(args.trail) as trail:
+        count = remove(trail, args.kind, numbers_of(trail, args.kind, args.names))
+    print(f"{count} {args.kind} removed.")
+    return 0
+
+
 ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"add": _arguments, "take-back": _take_back_arguments}
+    {"add": _arguments, "take-back": _take_back_arguments, "remove": _remove_arguments}
 )

@@ -13,15 +13,18 @@ import uuid
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from layers.errors import BadValue, NotKnown, StorageFull
-from layers.trail.importing.proposing.grids import BOOK_SUFFIXES, TEXT_SUFFIXES
+from layers.trail.importing.opening import suffixes
 from layers.trail.importing.proposing.recipe import content_of, merged
 
 ENDING = ".imports"
 MAX_DRAFTS = 20
 """Files that may wait at a time; each is at most what one request may carry."""
+
+HandedIn = Literal["visits", "boxes", "paths"]
+"""What a file may hold that is handed in on the page."""
 
 Held = Mapping[str, Mapping[str, str]]
 
@@ -35,6 +38,12 @@ class Draft:
     path: Path
     answers: Held
     content: str
+    kind: HandedIn
+
+    @property
+    def folder(self) -> Path:
+        """Where the file and its answers are."""
+        return self.path.parent.parent
 
 
 class Drafts:
@@ -43,19 +52,19 @@ class Drafts:
     def __init__(self, trail: Path) -> None:
         self._folder = trail.with_name(trail.name + ENDING)
 
-    def add(self, name: str, content: bytes) -> Draft:
+    def add(self, name: str, content: bytes, kind: HandedIn) -> Draft:
         """Keep a file.
 
         Raises
         ------
         BadValue
-            It is empty or of a format that holds no table, or too many files wait.
+            It is empty or of a format that does not hold `kind`, or too many files wait.
         """
         plain = re.sub(r"[^\w.() -]+", "_", Path(name.replace("\\", "/")).name)[-80:]
         suffix = Path(plain).suffix.lower()
-        if suffix not in (*TEXT_SUFFIXES, *BOOK_SUFFIXES):
-            listed = ", ".join((*TEXT_SUFFIXES, *BOOK_SUFFIXES))
-            raise BadValue(f"a file of visits: {listed}", repr(plain or "a file without a name"))
+        if suffix not in suffixes(kind):
+            listed = ", ".join(suffixes(kind))
+            raise BadValue(f"a file of {kind}: {listed}", repr(plain or "a file without a name"))
         if not content:
             raise BadValue("a file that holds something", f"{plain}, which is empty")
         if sum(1 for _ in self.all()) >= MAX_DRAFTS:
@@ -63,10 +72,11 @@ class Drafts:
         draft_id = str(uuid.uuid4())
         folder = self._folder / draft_id
         try:
-            folder.mkdir(parents=True)
-            (folder / f"file{suffix}").write_bytes(content)
-            held = {"name": plain, "answers": {}, "content": content_of(folder / f"file{suffix}")}
-            _write(folder / "draft.json", held)
+            path = folder / "file" / plain
+            path.parent.mkdir(parents=True)
+            path.write_bytes(content)
+            held = {"name": plain, "answers": {}, "content": content_of(path)}
+            _write(folder / "draft.json", held | {"kind": kind})
         except OSError as error:
             shutil.rmtree(folder, ignore_errors=True)
             raise StorageFull(
@@ -92,12 +102,13 @@ class Drafts:
         try:
             folder = self._folder / str(uuid.UUID(draft_id))
             held = json.loads((folder / "draft.json").read_text(encoding="utf-8"))
-            (path,) = folder.glob("file.*")
+            (path,) = (folder / "file").iterdir()
         except (ValueError, OSError) as error:
             raise NotKnown(f"No file waits under {draft_id!r}; it was added or removed") from error
         if content_of(path) != held["content"]:
             raise NotKnown(f"{held['name']} changed since it was handed in; hand it in again")
-        return Draft(draft_id, held["name"], path, held["answers"], held["content"])
+        kind = held.get("kind", "visits")
+        return Draft(draft_id, held["name"], path, held["answers"], held["content"], kind)
 
     def answer(self, draft_id: str, answers: Held) -> None:
         """Keep answers beside those given before."""
@@ -106,12 +117,13 @@ class Drafts:
             "name": draft.name,
             "answers": merged(draft.answers, answers),
             "content": draft.content,
+            "kind": draft.kind,
         }
-        _write(draft.path.with_name("draft.json"), held)
+        _write(draft.folder / "draft.json", held)
 
     def remove(self, draft_id: str) -> None:
         """Remove a draft; the trail does not change."""
-        shutil.rmtree(self.get(draft_id).path.parent, ignore_errors=True)
+        shutil.rmtree(self.get(draft_id).folder, ignore_errors=True)
 
 
 def _write(path: Path, held: Mapping[str, Any]) -> None:

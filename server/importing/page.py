@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from typing import get_args
+from urllib.parse import quote
 
 from anyio import to_thread
 from fastapi import APIRouter, Request, Response
@@ -17,7 +19,9 @@ from layers.trail.importing.proposing import Proposal, read_grids
 from layers.trail.importing.proposing.grids import Sheets
 from layers.trail.importing.proposing.recipe import checked_answers, remember
 from layers.trail.importing.withdrawing import imports, withdraw_import
-from server.importing.drafts import Draft, Drafts
+from server.importing.answering import page_of
+from server.importing.drafts import Draft, Drafts, HandedIn
+from server.importing.feature_page import add_features, counted_of, feature_page
 from server.importing.plausibility import asking
 from server.importing.understanding import understand_sheets
 from server.importing.view import adds_of, answers_of, sheets_of
@@ -26,20 +30,25 @@ from server.live.trail import LiveTrail
 from server.web.authentication.author import Author, Writing
 from server.web.authentication.roles import KEEPER_ONLY
 from server.web.problems import STATUS
-from server.web.responses import Live, rendered_for
+from server.web.responses import Live
 
 router = APIRouter(include_in_schema=False, dependencies=[KEEPER_ONLY])
 
+HANDED_IN: tuple[HandedIn, ...] = get_args(HandedIn)
 _MAX_FIELDS = 500
 _MAX_FAULTS = 50
 
 
 @router.get("/import")
 def import_page(
-    request: Request, live: Live, added: str | None = None, withdrawn: int | None = None
+    request: Request,
+    live: Live,
+    added: str | None = None,
+    withdrawn: int | None = None,
+    counted: str | None = None,
 ) -> Response:
     """Files that wait, imports that can be taken back, and the form for a new file."""
-    return _start(request, live, added=added, withdrawn=withdrawn)
+    return _start(request, live, added=added, withdrawn=withdrawn, counted=counted)
 
 
 def _start(
@@ -49,9 +58,10 @@ def _start(
     added: str | None = None,
     withdrawn: int | None = None,
     refused: str | None = None,
+    counted: str | None = None,
 ) -> HTMLResponse:
     contents, past = live.consistent(imports)
-    return _page(
+    return page_of(
         request,
         "import.html",
         trail=contents.settings,
@@ -60,6 +70,7 @@ def _start(
         added=added,
         withdrawn=withdrawn,
         refused=refused,
+        counted=counted,
     )
 
 
@@ -71,8 +82,12 @@ async def hand_in(request: Request, live: Live) -> Response:
             file = form.get("file")
             if not isinstance(file, UploadFile):
                 raise BadValue("a file to be chosen", "none", column="file")
+            asked = form.get("kind") or "visits"
+            kind = next((one for one in HANDED_IN if one == asked), None)
+            if kind is None:
+                raise BadValue(f"one of {', '.join(HANDED_IN)}", repr(asked), column="kind")
             content, name = await file.read(), file.filename or ""
-        draft = await run_in_threadpool(Drafts(live.path).add, name, content)
+        draft = await run_in_threadpool(Drafts(live.path).add, name, content, kind)
     except CallerError as error:
         page = await run_in_threadpool(_start, request, live, refused=str(error))
         page.status_code = STATUS[type(error)]
@@ -90,6 +105,8 @@ def _draft(
     request: Request, live: LiveTrail, draft_id: str, *, error: BoxroundError | None = None
 ) -> HTMLResponse:
     draft = Drafts(live.path).get(draft_id)
+    if draft.kind != "visits":
+        return feature_page(request, live, draft, error=error)
     try:
         sheets, proposal = _understood(live, draft)
     except Refused as refusal:
@@ -100,7 +117,7 @@ def _draft(
             result = _import(live, proposal, dry_run=True)
         except Refused as refusal:
             error = refusal
-    page = _page(
+    page = page_of(
         request,
         "import_draft.html",
         trail=live.contents().settings,
@@ -138,7 +155,8 @@ async def answer(request: Request, live: Live, draft_id: str) -> Response:
     form = await request.form(max_fields=_MAX_FIELDS, max_files=0)
     fields = [(name, str(value)) for name, value in form.multi_items()]
     try:
-        answers = checked_answers(answers_of(fields), where="the form")
+        kind = (await run_in_threadpool(Drafts(live.path).get, draft_id)).kind
+        answers = checked_answers(answers_of(fields), where="the form", kind=kind)
         await run_in_threadpool(Drafts(live.path).answer, draft_id, answers)
     except BadValue as error:
         return await run_in_threadpool(_draft, request, live, draft_id, error=error)
@@ -147,10 +165,12 @@ async def answer(request: Request, live: Live, draft_id: str) -> Response:
 
 @router.post("/import/{draft_id}/add")
 async def add(request: Request, live: Live, author: Writing, draft_id: str) -> Response:
-    """Add all visits of the file, or none and every reason."""
+    """Add all of the file, or nothing and every reason."""
     draft = await run_in_threadpool(Drafts(live.path).get, draft_id)
 
     def run() -> ImportResult:
+        if draft.kind != "visits":
+            return add_features(live, draft)
         return _add(live, draft, author)
 
     try:
@@ -158,6 +178,8 @@ async def add(request: Request, live: Live, author: Writing, draft_id: str) -> R
     except CallerError as error:
         return await run_in_threadpool(_draft, request, live, draft_id, error=error)
     await run_in_threadpool(Drafts(live.path).remove, draft_id)
+    if result.added and draft.kind != "visits":
+        return RedirectResponse(f"/import?counted={quote(counted_of(result))}", 303)
     return RedirectResponse(f"/import?added={result.import_id or 'nothing'}", 303)
 
 
@@ -218,8 +240,3 @@ async def take_back(live: Live, author: Writing, import_id: str) -> Response:
 def _note(author: Author, ids: list[str], now: datetime) -> None:
     for visit_id in ids:
         author.enter(visit_id, now=now)
-
-
-def _page(request: Request, template: str, **values: object) -> HTMLResponse:
-    page = rendered_for(request, template, **values)
-    return HTMLResponse(page, headers={"Cache-Control": "no-store"})

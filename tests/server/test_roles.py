@@ -107,6 +107,8 @@ TABLE = [
     # A keeper's own spreadsheet: no file waits, and nothing was imported under this id.
     team("GET", "/import", walker=403),
     team("POST", "/import", walker=403, keeper=422, data={"file": ""}),
+    team("GET", "/import/remove", walker=403),
+    team("POST", "/import/remove/{kind}", "/import/remove/boxes", walker=403, keeper=422),
     team("GET", "/import/{draft_id}", "/import/none", walker=403, keeper=404),
     team("POST", "/import/{draft_id}/answers", "/import/none/answers", walker=403, keeper=404),
     team("POST", "/import/{draft_id}/add", "/import/none/add", walker=403, keeper=404),

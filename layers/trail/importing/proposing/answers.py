@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-Section = Literal["columns", "dates", "boxes", "species", "cells", "rows"]
-SECTIONS: tuple[Section, ...] = ("columns", "dates", "boxes", "species", "cells", "rows")
+Section = Literal[
+    "columns", "dates", "boxes", "species", "cells", "rows", "waypoints", "places", "shapes"
+]
+VISIT_SECTIONS: tuple[Section, ...] = ("columns", "dates", "boxes", "species", "cells", "rows")
+SECTIONS: tuple[Section, ...] = (*VISIT_SECTIONS, "waypoints", "places", "shapes")
 
 Answers = Mapping[str, Mapping[str, str]]
 """Section -> what is in the file -> what it means; the words of `Question.options`, or others."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
 from layers.errors import BadValue
 from layers.trail.importing.dates import FIRST_YEAR, Clock, DayOrder, read_clock
@@ -66,7 +67,12 @@ def written_day(value: object, *, today: date) -> Written | None:
         return _checked(Written(value.year, value.month, value.day, "month-first", clock), today)
     if isinstance(value, date):
         return _checked(Written(value.year, value.month, value.day, "month-first"), today)
-    if not isinstance(value, str) or not 3 <= len(value.strip()) <= 40:
+    return _written_text(value, today) if isinstance(value, str) else None
+
+
+@lru_cache(maxsize=50_000)
+def _written_text(value: str, today: date) -> Written | None:
+    if not 3 <= len(value.strip()) <= 40:
         return None
     text = " ".join(value.replace("\u200b", "").split()).casefold()
     clock = None

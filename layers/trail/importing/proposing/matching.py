@@ -55,6 +55,15 @@ class SpeciesNames:
 
     def match(self, text: str) -> Match:
         """The species that a word means."""
+        if text not in self._met:
+            self._met[text] = self._match(text)
+        return self._met[text]
+
+    @cached_property
+    def _met(self) -> dict[str, Match]:
+        return {}
+
+    def _match(self, text: str) -> Match:
         plain = fold(text)
         exact = self._by_name.get(_letters(text)) or self._by_name.get(_letters(_singular(plain)))
         if exact is not None:

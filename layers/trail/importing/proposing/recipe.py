@@ -6,11 +6,15 @@ import hashlib
 import json
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any, Protocol
 
-from layers.errors import BadValue
+from layers.errors import BadValue, Refused
 from layers.trail.importing.cells import quoted
+from layers.trail.importing.columns import Kind
+from layers.trail.importing.header import columns_of
+from layers.trail.importing.opening import open_table
 from layers.trail.importing.proposing.answers import (
     LEAVE_OUT,
     SECTIONS,
@@ -20,15 +24,27 @@ from layers.trail.importing.proposing.answers import (
     Question,
 )
 from layers.trail.importing.proposing.columns import OWN, ROLES
-from layers.trail.importing.proposing.proposal import Proposal
+from layers.trail.importing.proposing.feature_tables import SYSTEM, feature_roles
 from layers.trail.store import Trail
 from layers.trail.words import nearest_words
+
+
+class Understood(Protocol):
+    """What a recipe is made of: a proposal for visits, boxes or paths."""
+
+    @property
+    def file(self) -> str: ...
+    @property
+    def questions(self) -> Sequence[Question]: ...
+    @property
+    def decisions(self) -> Sequence[Decision]: ...
+
 
 OPEN = "?"
 """Stands where an answer is wanted."""
 
-_OF_ONE_FILE = re.compile(r"year in |.*, this file$|text beside days|.+ in .+")
-_REMEMBERED = ("columns", "boxes", "species")
+_OF_ONE_FILE = re.compile(r"year in |.*, this file$|text beside days|far away|.+ in .+")
+_REMEMBERED = ("columns", "boxes", "species", "waypoints", "shapes")
 
 
 def content_of(path: Path) -> str:
@@ -37,13 +53,18 @@ def content_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def recipe_text(proposal: Proposal, *, content: str) -> str:
+def _columns(kind: Kind) -> tuple[str, ...]:
+    """What a column may be."""
+    return (*ROLES, OWN) if kind == "visits" else feature_roles(kind)
+
+
+def recipe_text(proposal: Understood, *, content: str, kind: Kind = "visits") -> str:
     """The proposal as TOML: what was understood, and `?` for what is open."""
     lines = [
         f"# How Boxround reads {_comment(proposal.file)}. Change what is right of a = as you like.",
         f'# "{OPEN}" is a question: its rows are not added until you put an answer there.',
-        f"# A column may be: {', '.join(ROLES)},",
-        f'# "{OWN}" (kept with the visit under your name for it) or "{LEAVE_OUT}".',
+        f"# A column may be: {', '.join(_columns(kind))} or {LEAVE_OUT!r}.",
+        *([f"# {OWN!r} is kept with the visit under your name for it."] * (kind == "visits")),
         f"file = {_string(proposal.file)}",
         f"content = {_string(content)}",
     ]
@@ -92,7 +113,7 @@ def _comment(text: str) -> str:
     return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
-def read_recipe(path: Path, *, source: Path) -> Answers:
+def read_recipe(path: Path, *, source: Path, kind: Kind = "visits") -> Answers:
     """The answers of a recipe, for the file that it was made for.
 
     Raises
@@ -114,23 +135,43 @@ def read_recipe(path: Path, *, source: Path) -> Answers:
             f" the line content in {path.name} if its answers hold for this file too",
             "a file with other content",
         )
-    return checked_answers(held, where=path.name)
+    return checked_answers(held, where=path.name, kind=kind)
 
 
-def checked_answers(held: Mapping[str, object], *, where: str) -> dict[str, dict[str, str]]:
+def checked_answers(
+    held: Mapping[str, object], *, where: str, kind: Kind = "visits"
+) -> dict[str, dict[str, str]]:
     """Answers without open ones; refuses what no question could have."""
     answers: dict[str, dict[str, str]] = {}
+    known = (*_columns(kind), LEAVE_OUT)
     for section, entries in held.items():
         if section not in SECTIONS or not isinstance(entries, Mapping):
             raise BadValue(f"sections {', '.join(SECTIONS)} in {where}", quoted(section))
         for item, value in entries.items():
             text = str(value).strip()
-            if section == "columns" and text not in (*ROLES, OWN, LEAVE_OUT, OPEN):
-                near = ", ".join(nearest_words(text, (*ROLES, OWN, LEAVE_OUT)) or ROLES)
+            if section == "columns" and item != SYSTEM and text not in (*known, OPEN):
+                near = ", ".join(nearest_words(text, known) or known)
                 raise BadValue(f"a column such as {near} for {item!r} in {where}", quoted(text))
             if text != OPEN:
                 answers.setdefault(section, {})[item] = text
     return answers
+
+
+def is_as_headed(answers: Answers, source: Path) -> bool:
+    """Whether a recipe for visits says no more than the header of the file does.
+
+    Then the file is read as a stream, by its header, however large it is.
+    """
+    if any(entries for section, entries in answers.items() if section != "columns"):
+        return False
+    try:
+        with open_table(source, kind="visits", progress=lambda done, total: None) as table:
+            found, _ = columns_of(table, source.suffix, kind="visits", mapping={}, given=None)
+    except Refused:
+        return False
+    headed = {theirs: ours for ours, theirs in found.chosen.items()}
+    headed |= {name: OWN for _, name in found.others}
+    return all(headed.get(name) == value for name, value in answers.get("columns", {}).items())
 
 
 def merged(*many: Answers) -> dict[str, dict[str, str]]:
@@ -142,16 +183,33 @@ def merged(*many: Answers) -> dict[str, dict[str, str]]:
     return joined
 
 
-def remembered(trail: Trail) -> dict[str, dict[str, str]]:
+def remembered(trail: Trail, kind: Kind = "visits") -> dict[str, dict[str, str]]:
     """What was answered about earlier files of this trail."""
-    ((held,),) = trail.rows("SELECT import_answers FROM trail")
+    held = _stored(trail)
+    if kind != "visits":
+        held = held.get(_of(kind), {})
     try:
-        return checked_answers(json.loads(held or "{}"), where="the trail's import_answers")
-    except (ValueError, AttributeError, BadValue):
+        held = {section: of for section, of in held.items() if not section.startswith(_of(""))}
+        return checked_answers(held, where="the trail's import_answers", kind=kind)
+    except (AttributeError, BadValue):
         return {}  # written by another program; the questions come again
 
 
-def remember(trail: Trail, answers: Answers) -> None:
+def _of(kind: str) -> str:
+    """Where answers about files that hold no visits are stored."""
+    return f"of {kind}"
+
+
+def _stored(trail: Trail) -> dict[str, Any]:
+    ((text,),) = trail.rows("SELECT import_answers FROM trail")
+    try:
+        held = json.loads(text or "{}")
+    except ValueError:
+        return {}
+    return held if isinstance(held, dict) else {}
+
+
+def remember(trail: Trail, answers: Answers, kind: Kind = "visits") -> None:
     """Keep the answers that hold for the next file too; those about one file's cells do not."""
     lasting = {
         section: {
@@ -163,9 +221,13 @@ def remember(trail: Trail, answers: Answers) -> None:
         }
         for section, entries in answers.items()
     }
-    before = remembered(trail)
+    before = remembered(trail, kind)
     after = merged(before, {section: entries for section, entries in lasting.items() if entries})
     if after != before:
         with trail.write() as connection:
-            held = json.dumps(after, ensure_ascii=False)
+            others = _stored(trail)
+            if kind == "visits":
+                others = {of: held for of, held in others.items() if of.startswith(_of(""))}
+            whole = others | (after if kind == "visits" else {_of(kind): after})
+            held = json.dumps(whole, ensure_ascii=False)
             connection.execute("UPDATE trail SET import_answers = ?", (held,))

@@ -15,6 +15,7 @@ from layers.trail.importing.proposing.columns import OWN
 from layers.trail.importing.proposing.counting import CellReader
 from layers.trail.importing.proposing.days import Written
 from layers.trail.importing.proposing.matching import BoxIds, SpeciesNames
+from layers.trail.importing.proposing.once import written_once
 from layers.trail.importing.proposing.order import DayReader
 from layers.trail.importing.proposing.tables import CONTENTS, Column, Layout, filled
 from layers.trail.importing.proposing.vocabulary import is_ditto, is_total, month_of, role_of
@@ -83,6 +84,8 @@ class RowReader:
         self._settled = settled
         self._ids = ids
         self._days = days
+        self._today = known.today
+        self._box_once = False
         self._cells = CellReader(settled, species=species, met=known.met)
         self.left_out: list[tuple[Place, str]] = []
 
@@ -93,6 +96,7 @@ class RowReader:
         parts = {name: _first(layout.columns, name) for name in ("year", "month", "day")}
         groups = list(_groups(layout.columns))
         box, day = self._above(layout, "box"), self._above(layout, "date")
+        self._box_once = written_once(layout, box_at, date_at, today=self._today)
         for row in layout.body:
             cells = filled(layout.grid.rows[row])
             if not cells:
@@ -175,6 +179,10 @@ class RowReader:
         if above is None or (name == "box" and is_open(above)):
             return None
         word = "box" if name == "box" else "day"
+        if name == "box" and self._box_once:
+            grounds = "each box is written once, and below it the days begin anew"
+            said = self._settled.decide("rows", "without a box", ABOVE, grounds, place)
+            return above if said == ABOVE else _Open("rows: without a box", above, left=True)
         answer = self._settled.ask(
             Question(
                 "rows",
@@ -247,9 +255,7 @@ class RowReader:
 
     def _put_box(self, record: Record, layout: Layout, row: int, box: object) -> bool:
         """Give a record its box; whether the row is left out."""
-        column = _first(layout.columns, "box")
-        place = Place(record.sheet, record.row, (column.at if column else 0) + 1)
-        record.places["box"] = place
+        place = _placed(record, layout, "box")
         if isinstance(box, _Open):
             record.open.append(box.key)
             return box.left
@@ -287,9 +293,7 @@ class RowReader:
 
     def _put_day(self, record: Record, layout: Layout, row: int, day: object) -> bool:
         """Give a record its day; whether the row is left out."""
-        column = _first(layout.columns, "date")
-        place = Place(record.sheet, record.row, (column.at if column else 0) + 1)
-        record.places["date"] = place
+        place = _placed(record, layout, "date")
         if isinstance(day, _Open):
             record.open.append(day.key)
             return day.left
@@ -314,6 +318,14 @@ class _Open:
     key: str
     above: object
     left: bool
+
+
+def _placed(record: Record, layout: Layout, role: str) -> Place:
+    """The cell that a record's box or day came from."""
+    column = _first(layout.columns, role)
+    place = Place(record.sheet, record.row, (column.at if column else 0) + 1)
+    record.places[role] = place
+    return place
 
 
 def _short(cell: object) -> str:

@@ -6,12 +6,14 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from types import MappingProxyType
 
 from layers.trail.schema import VISITS
 
+_REMEMBERED = 50_000
+"""Cells of a table repeat; what they fold to is looked up, not worked out again."""
 _NUMBER_SIGN = re.compile(r"\b(no|nr|n|num|numero|nb)\b\.?|[#№º°]")
 
 
@@ -33,6 +35,7 @@ def phrase_words(name: str) -> list[str]:
     return _all()["phrases"][name]
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def fold(text: str) -> str:
     """Text without case, accents, punctuation and doubled blanks; ditto marks stay."""
     plain = unicodedata.normalize("NFKD", text.replace("\u200b", "")).casefold()
@@ -41,6 +44,7 @@ def fold(text: str) -> str:
     return " ".join(re.sub(r"[^\w#\"'〃✓]+|_", " ", letters).split())
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def role_of(heading: str) -> str | None:
     """What a column holds by its heading; None for a heading of none of ours."""
     known = _roles()
@@ -74,6 +78,7 @@ def month_of(word: str) -> int | None:
     return None if name is None else int(name)
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def is_total(text: str) -> bool:
     """Whether the first cell of a row says that it sums up others."""
     folded, totals = fold(text), words("rows")
@@ -83,7 +88,10 @@ def is_total(text: str) -> bool:
 
 def is_ditto(value: object) -> bool:
     """Whether a cell says that it holds the same as the one above."""
-    if not isinstance(value, str):
-        return False
+    return isinstance(value, str) and _is_ditto(value)
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _is_ditto(value: str) -> bool:
     plain = value.strip().casefold().rstrip(".")
     return bool(plain) and words("rows").get(fold(plain) or plain) == "above"

@@ -1,0 +1,109 @@
+"""Boxes and paths of a file: by its header where that is ours, else as it is understood."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from datetime import date
+
+from layers.errors import Conflict, Refused
+from layers.trail.importing import ImportResult
+from layers.trail.importing.feature_import import import_features
+from layers.trail.importing.proposing import Answers
+from layers.trail.importing.proposing.features import FeatureProposal, propose_features
+from layers.trail.importing.proposing.recipe import (
+    content_of,
+    merged,
+    read_recipe,
+    recipe_text,
+    remember,
+    remembered,
+)
+from layers.trail.importing.vector import NAMES_BOXES
+from layers.trail.store import Trail
+from server.importing.asking import ask_all
+from server.importing.printing import HINT, print_result, print_understood, with_questions
+
+CALLER_AT_FAULT = 2
+
+
+class FeatureFile:
+    """One file to add, by the arguments of the command."""
+
+    def __init__(self, args: argparse.Namespace, trail: Trail, *, today: date) -> None:
+        self._args = args
+        self._trail = trail
+        self._today = today
+
+    def add(self, by_header: Callable[[], ImportResult]) -> int:
+        """Add it; `by_header` is the way for a file whose first row names the columns as we do."""
+        args = self._args
+        refusal: Refused | None = None
+        named_only = args.kind == "boxes" and args.file.suffix.lower() in NAMES_BOXES
+        if not (args.propose or args.recipe or named_only) or not args.file.is_file():
+            try:
+                print_result(by_header())
+            except Refused as error:
+                if not args.file.is_file():
+                    raise
+                refusal = error
+            else:
+                return 0
+        answers: Answers = {}
+        if args.recipe:
+            answers = read_recipe(args.recipe, source=args.file, kind=args.kind)
+        try:
+            proposal = self._understood(answers)
+        except Refused as error:
+            raise refusal or error from None
+        if refusal is not None and not proposal.features:
+            raise refusal
+        if args.propose:
+            return self._write_recipe(proposal)
+        if proposal.questions and sys.stdin.isatty() and sys.stdout.isatty() and not args.recipe:
+            proposal, answers = ask_all(proposal, self._understood)
+        elif proposal.questions and not args.recipe:
+            if refusal is None:
+                raise Refused(with_questions(proposal), ())
+            print(f"{refusal}\n{HINT}", file=sys.stderr)
+            return CALLER_AT_FAULT
+        self._import(proposal, answers, refusal)
+        return 0
+
+    def _understood(self, answers: Answers) -> FeatureProposal:
+        return propose_features(
+            self._args.file,
+            self._args.kind,
+            self._trail,
+            answers=merged(remembered(self._trail, self._args.kind), answers),
+            crs=self._args.crs,
+            far_is_right=self._args.far,
+        )
+
+    def _import(self, proposal: FeatureProposal, answers: Answers, refusal: Refused | None) -> None:
+        args = self._args
+        try:
+            result = import_features(proposal, self._trail, today=self._today, dry_run=args.dry_run)
+        except Refused as error:
+            raise (error if answers else refusal or error) from None
+        print_understood(proposal)
+        print_result(result)
+        if not args.dry_run and answers:
+            remember(self._trail, answers, args.kind)
+
+    def _write_recipe(self, proposal: FeatureProposal) -> int:
+        args = self._args
+        text = recipe_text(proposal, content=content_of(args.file), kind=args.kind)
+        try:
+            with args.propose.open("x", encoding="utf-8") as file:
+                file.write(text)
+        except FileExistsError:
+            raise Conflict(f"{args.propose} exists; give another name, or move it away") from None
+        print_understood(proposal)
+        print(
+            f"{args.file.name}: {len(proposal.features)} {args.kind} found,"
+            f" {len(proposal.questions)} questions open; written to {args.propose}. Nothing was"
+            " added."
+        )
+        return 0

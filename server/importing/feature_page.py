@@ -1,0 +1,96 @@
+"""The page of a file of boxes or paths: a sketch map, its questions, what it adds."""
+
+from __future__ import annotations
+
+from fastapi import Request
+from starlette.responses import HTMLResponse
+
+from layers.errors import BoxroundError, Refused
+from layers.trail.importing import ImportResult
+from layers.trail.importing.feature_import import import_features
+from layers.trail.importing.proposing.features import FeatureProposal, propose_features
+from layers.trail.importing.proposing.recipe import merged, remember, remembered
+from server.importing.answering import page_of
+from server.importing.drafts import Draft
+from server.importing.sketch import sketch_of
+from server.live.trail import LiveTrail
+from server.web.problems import STATUS
+
+_MAX_FAULTS = 50
+_ONE = {"boxes": "box", "paths": "path", "places": "place"}
+
+
+def feature_page(
+    request: Request, live: LiveTrail, draft: Draft, *, error: BoxroundError | None = None
+) -> HTMLResponse:
+    """The file as it was read."""
+    proposal: FeatureProposal | None = None
+    result: ImportResult | None = None
+    try:
+        proposal = _understood(live, draft)
+        if not proposal.questions and error is None:
+            result = _import(live, proposal, dry_run=True)
+    except Refused as refusal:
+        error = refusal
+    contents = live.contents()
+    boxes, paths = contents.ground.boxes, contents.ground.paths
+    clear = [] if proposal is None else [one for one in proposal.features if not one.open]
+    page = page_of(
+        request,
+        "import_features.html",
+        trail=contents.settings,
+        draft=draft,
+        proposal=proposal,
+        sketch=None
+        if proposal is None
+        else sketch_of(
+            proposal,
+            boxes=[
+                (box, point)
+                for box, point in zip(boxes["box"], boxes.geometry, strict=True)
+                if point is not None and not point.is_empty
+            ],
+            paths=list(paths.geometry),
+        ),
+        counted=_counted({k: sum(one.kind == k for one in clear) for k in _ONE}, draft.kind),
+        waiting=0 if proposal is None else len(proposal.features) - len(clear),
+        result=result,
+        ready=result is not None,
+        refused=None if error is None else getattr(error, "summary", str(error)),
+        faults=error.faults[:_MAX_FAULTS] if isinstance(error, Refused) else (),
+    )
+    if error is not None:
+        page.status_code = STATUS.get(type(error), 422)
+    return page
+
+
+def add_features(live: LiveTrail, draft: Draft) -> ImportResult:
+    """Add all of the file, or nothing and every reason."""
+    result = _import(live, _understood(live, draft), dry_run=False)
+    with live.borrowed() as trail:
+        remember(trail, draft.answers, draft.kind)
+    return result
+
+
+def counted_of(result: ImportResult) -> str:
+    """What was added, in words."""
+    return _counted({result.kind: result.added, **result.beside}, result.kind)
+
+
+def _counted(counts: dict[str, int], always: str) -> str:
+    return " and ".join(
+        f"{count} {_ONE[kind] if count == 1 else kind}"
+        for kind, count in counts.items()
+        if count or kind == always
+    )
+
+
+def _understood(live: LiveTrail, draft: Draft) -> FeatureProposal:
+    with live.borrowed() as trail:
+        answers = merged(remembered(trail, draft.kind), draft.answers)
+        return propose_features(draft.path, draft.kind, trail, answers=answers)
+
+
+def _import(live: LiveTrail, proposal: FeatureProposal, *, dry_run: bool) -> ImportResult:
+    with live.borrowed() as trail:
+        return import_features(proposal, trail, today=live.today(), dry_run=dry_run)

@@ -1,0 +1,78 @@
+"""What the command that imports a file prints: what was understood, asked and added."""
+
+from __future__ import annotations
+
+import sys
+
+from layers.trail.importing import ImportResult
+from layers.trail.importing.proposing import Proposal
+from layers.trail.importing.proposing.features import FeatureProposal
+from layers.trail.importing.proposing.recipe import Understood, places_text
+
+ALMOST_ALL = 0.999
+HINT = (
+    "Boxround can ask about these cells, once for all alike: run the same with --propose"
+    " RECIPE.toml."
+)
+
+MAX_QUESTIONS = 20
+"""Questions that are printed; `boxround check` lists all of them."""
+
+
+def with_questions(proposal: Understood) -> str:
+    """Why nothing was added, with each question and where it comes up."""
+    lines = [
+        f"{proposal.file} has {len(proposal.questions)} questions to answer first; nothing was"
+        " added. Run boxround add with --propose RECIPE.toml, put the answers into that file, and"
+        " run it with --recipe RECIPE.toml:"
+    ]
+    for one in proposal.questions:
+        lines.append(f"  {one.text} ({places_text(one.places)})")
+    return "\n".join(lines)
+
+
+def print_understood(proposal: Proposal | FeatureProposal) -> None:
+    """What was read in another way than it is written, and what was left out."""
+    for one in proposal.decisions:
+        if one.section != "columns":
+            print(f"{one.section.capitalize()}: {one.item!r} is {one.value} ({one.grounds}).")
+    for place, why in proposal.left_out:
+        sheet = f" of {place.sheet}" if place.sheet else ""
+        print(f"Row {place.row}{sheet} left out: {why}." if place.row else f"Left out: {why}.")
+
+
+def show_progress(done: int, total: int | None) -> None:
+    share = f"{done / total:6.1%}" if total else f"{done:,}"
+    end = "\n" if total and done >= ALMOST_ALL * total else ""
+    print(f"\r{share} read", end=end, file=sys.stderr, flush=True)
+
+
+def print_result(result: ImportResult) -> None:
+    would = "would be added" if result.dry_run else "added"
+    counts = {result.kind: result.added, **result.beside}
+    counted = " and ".join(f"{count} {kind}" for kind, count in counts.items())
+    print(f"{result.file}: {counted} {would}", end="")
+    there = result.already_there
+    print(f", {there} already there." if there else ".")
+    renamed = [
+        f"{ours} from {theirs!r}" for ours, theirs in result.columns.items() if ours != theirs
+    ]
+    if renamed:
+        print(f"Columns: {', '.join(renamed)}.")
+    if result.own:
+        names = ", ".join(result.own)
+        print(f"Kept with the visits as your own columns: {names}. Use --map if one is ours.")
+    if result.ignored:
+        print(f"Not used: {', '.join(result.ignored)}. Use --map if one of them is ours.")
+    if result.import_id is not None:
+        print(f"To take this back: boxround take-back TRAIL {result.import_id}")
+    for note in result.notes:
+        print(f"Note: {note}.")
+    for question in result.questions[:MAX_QUESTIONS]:
+        print(f"Please check: {question}")
+    if len(result.questions) > MAX_QUESTIONS:
+        print(f"and {len(result.questions) - MAX_QUESTIONS} more: `boxround check` lists them all.")
+    if result.dry_run:
+        for row in result.preview:
+            cells = (f"{name} {value}" for name, value in row.items() if value is not None)
+            print(f"  {', '.join(cells)}")
