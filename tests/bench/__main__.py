@@ -18,6 +18,7 @@ PARTS = (
     "first_card",
     "frames",
     "publish",
+    "importing",
     "rounds",
 )
 

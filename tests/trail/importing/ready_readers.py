@@ -1,0 +1,110 @@
+"""Runs the processes that read foreign files by forking one that has loaded the libraries.
+
+Twenty thousand starts of Python would take hours; what runs in each process is the same.
+`python -m tests.trail.importing.ready_readers` is that process.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Sequence
+from pathlib import Path
+from typing import IO, Any, Self
+
+_ROOT = Path(__file__).parents[3]
+WORKERS = ("layers.trail.importing.vector_worker", "layers.trail.importing.proposing.book_worker")
+
+
+class Ready:
+    """Stands in for the module `subprocess` where readers are started; a context manager."""
+
+    PIPE = subprocess.PIPE
+    DEVNULL = subprocess.DEVNULL
+    TimeoutExpired = subprocess.TimeoutExpired
+
+    def __init__(self, folder: Path) -> None:
+        self._fifo = folder / "reader"
+        os.mkfifo(self._fifo)
+        self._parent = subprocess.Popen(
+            [sys.executable, "-m", __name__],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            cwd=_ROOT,
+            text=True,
+        )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._parent.communicate(timeout=20)
+
+    def Popen(self, command: Sequence[str], **_: Any) -> Reader:  # noqa: N802
+        """A reader that a command would start."""
+        worker = next(one for one in WORKERS if one.rpartition(".")[2] in " ".join(command))
+        at = next(i for i, part in enumerate(command) if worker.rpartition(".")[2] in part)
+        assert self._parent.stdin is not None and self._parent.stdout is not None
+        order = {"worker": worker, "arguments": command[at + 1 :], "to": str(self._fifo)}
+        self._parent.stdin.write(json.dumps(order) + "\n")
+        self._parent.stdin.flush()
+        return Reader(int(self._parent.stdout.readline()), self._fifo.open("rb"))
+
+    def run(
+        self, command: Sequence[str], *, timeout: float, **_: Any
+    ) -> subprocess.CompletedProcess[bytes]:
+        """What a reader wrote until it ended."""
+        reader = self.Popen(command)
+        late = threading.Timer(timeout, reader.kill)
+        late.start()
+        with reader.stdout:
+            output = reader.stdout.read()
+        if not late.is_alive():
+            raise subprocess.TimeoutExpired(command, timeout)
+        late.cancel()
+        return subprocess.CompletedProcess(command, 0, output)
+
+
+class Reader:
+    """One reader under way."""
+
+    def __init__(self, pid: int, stdout: IO[bytes]) -> None:
+        self._pid = pid
+        self.stdout = stdout
+
+    def kill(self) -> None:
+        try:
+            os.kill(self._pid, signal.SIGKILL)
+        except ProcessLookupError:
+            return
+
+    def wait(self) -> None:
+        """Nothing: the process that forked it has asked not to be told."""
+
+
+def main() -> None:
+    mains = {name: __import__(name, fromlist=["main"]).main for name in WORKERS}
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+    for line in sys.stdin:
+        order = json.loads(line)
+        pid = os.fork()
+        if pid:
+            print(pid, flush=True)
+            continue
+        with Path(order["to"]).open("wb") as out:
+            os.dup2(out.fileno(), 1)
+        sys.argv = [order["worker"], *order["arguments"]]
+        try:
+            mains[order["worker"]]()
+            sys.stdout.flush()
+        finally:
+            os._exit(0)
+
+
+if __name__ == "__main__":
+    main()
