@@ -16,9 +16,10 @@ import numpy as np
 import shapely
 from pyproj import Geod
 
-from layers.errors import BoxroundError, NotATrail
+from layers.errors import BadValue, BoxroundError, NotATrail
 from layers.trail import geopackage
 from layers.trail.geometry import SRS_ID
+from layers.trail.importing.coordinates import check_vertices
 from layers.trail.schema import BOXES, TABLES, VISITS
 from layers.trail.store import Trail
 
@@ -116,6 +117,12 @@ def _shapes(trail: Trail) -> Iterator[Finding]:
                 yield Finding(
                     "fault", where, f"lies outside longitude and latitude: {shape.bounds}"
                 )
+            elif shape.geom_type == "LineString":
+                try:
+                    check_vertices(shape, shapely.get_coordinates(shape))
+                except BadValue as error:
+                    expected = error.fault.expected
+                    yield Finding("look", where, f"expected {expected}, has {error.fault.came}")
         (index,) = trail.rows(
             f"SELECT count(*) FROM {name} WHERE geom NOTNULL AND fid NOT IN"
             f" (SELECT id FROM rtree_{name}_geom)"

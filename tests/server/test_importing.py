@@ -111,6 +111,30 @@ def test_a_file_that_changed_since_its_recipe_is_refused(
     assert stored(path) == []
 
 
+def test_the_readme_shows_what_the_commands_print(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    part = readme.partition("### Your own spreadsheet")[2].partition("\n## ")[0]
+    table, proposed, asked, added = re.findall(r"```\n(.*?)```", part, re.DOTALL)
+    make_trail(tmp_path / "creek.gpkg", boxes={str(n): at(n) for n in (1, 2, 3)})
+    monkeypatch.chdir(tmp_path)
+    Path("creek.csv").write_text(table, encoding="utf-8")
+    assert table == CREEK
+    shown = []
+    for block in (proposed, added):
+        command, _, printed = block.removeprefix("$ boxround ").partition("\n")
+        assert main(command.split()) == 0
+        shown.append((capsys.readouterr().out, printed))
+        if block is proposed:
+            recipe = Path("creek.toml").read_text(encoding="utf-8")
+            assert all(lines in recipe for lines in asked.strip().split("\n\n"))
+            answered(Path("creek.toml"))
+    assert shown[0][0] == shown[0][1]
+    for line in shown[1][1].removeprefix("...\n").replace("0eb26f69-…", "").splitlines():
+        assert line in shown[1][0]
+
+
 @pytest.mark.parametrize(
     ("text", "message"),
     [

@@ -90,6 +90,11 @@ def test_paths_go_in_without_vertices_that_no_walk_has(path: Path, client: TestC
     assert "tracks without two points" in sent.text
     refused = client.post(f"{sent.url}/add")
     assert refused.status_code == 422 and "an answer to" in refused.text
+    (waiting,) = path.parent.glob("*.imports/*/file/t.gpx")
+    waiting.write_text(TRACK.replace("Ride", "Path"), encoding="utf-8")
+    changed = client.post(f"{sent.url}/add")
+    assert changed.status_code == 404 and "changed since it was handed in" in changed.text
+    waiting.write_text(TRACK, encoding="utf-8")
     page = client.post(f"{sent.url}/answers", data={"answer:shapes:wrong vertices": "without them"})
     assert "1 path can be added" in page.text
     assert "1 path added" in client.post(f"{sent.url}/add").text

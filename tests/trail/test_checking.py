@@ -122,6 +122,19 @@ def test_a_zone_that_crosses_itself_is_found(trail: Trail) -> None:
     assert "Self-intersection" in said(trail)
 
 
+@pytest.mark.parametrize(
+    ("vertex", "found"),
+    [((0, 0), "0 among others"), ((-70, 42.6), "km off the line"), ((-77.9, 42.6, -9999), "-9999")],
+)
+def test_vertices_that_no_walk_has_are_found(
+    trail: Trail, vertex: tuple[float, ...], found: str
+) -> None:
+    line = [(-77.9, 42.6, 300)[: len(vertex)], vertex, (-77.901, 42.6, 300)[: len(vertex)]]
+    trail.add_rows("paths", [{"name": "Ride", "geometry": shapely.LineString(line)}])
+    (one,) = check_trail(trail)
+    assert one.severity == "look" and found in one.what
+
+
 def test_damage_to_the_file_is_found(trail: Trail) -> None:
     with trail.write() as connection:
         connection.executemany(

@@ -188,7 +188,7 @@ class Reprojector:
         if self._trail_at is not None and not self._far_is_right:
             self._trail_at.expect_near(lon, lat)
         if len(lonlat) > 1:
-            _check_vertices(shape, lonlat)
+            check_vertices(shape, lonlat)
         return shape
 
     def _transformed(self, shape: BaseGeometry) -> BaseGeometry:
@@ -218,7 +218,7 @@ class Reprojector:
         return f"coordinates converted from {self.system.name} to longitude and latitude, {exact}"
 
 
-def _check_vertices(shape: BaseGeometry, lonlat: NDArray[Any]) -> None:
+def check_vertices(shape: BaseGeometry, lonlat: NDArray[Any]) -> None:
     """Refuse vertices that no walk has: at 0, 0, far off the line, or of impossible height."""
     if (lonlat == 0).all(axis=1).any():
         raise BadValue("vertices with a place", "one at longitude 0, latitude 0 among others")

@@ -19,6 +19,7 @@ from layers.trail.importing.proposing.phrases import read_phrase
 from layers.trail.importing.proposing.recipe import merged, remember, remembered
 from layers.trail.store import Trail
 from tests.trail.importing.imports import imported, written
+from tests.trail.importing.vector_files import GPX, KML
 
 TODAY = dt.date(2026, 7, 1)
 BIRDS = ("eastern bluebird", "western bluebird", "tree swallow", "house wren", "stock dove")
@@ -161,6 +162,26 @@ def _path(tmp_path: Path, *vertices: tuple[float, ...]) -> Path:
     return written(
         tmp_path / "p.geojson", json.dumps({"type": "FeatureCollection", "features": [feature]})
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("b.gpx", GPX.format('<wpt lat="x" lon="-77.9"><name>C1</name></wpt>')),
+        (
+            "b.kml",
+            KML.format(
+                "<Placemark><name>C1</name><Point><coordinates>-77.9, 42.6</coordinates></Point>"
+                "</Placemark>"
+            ),
+        ),
+    ],
+)
+def test_a_latitude_that_the_library_makes_of_nothing_is_no_place(
+    tmp_path: Path, trail: Trail, name: str, text: str
+) -> None:
+    with pytest.raises(Refused, match=r"km away|got no shape|that can be read"):
+        imported("boxes", written(tmp_path / name, text), trail)
 
 
 @pytest.mark.parametrize(

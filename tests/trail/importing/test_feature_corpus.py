@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import statistics
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -33,8 +34,7 @@ def taken(proposal: FeatureProposal, kind: Kind, folder: Path) -> dict[str, dict
     path.unlink(missing_ok=True)
     with Trail.create(path, Settings("Alderbeck", "America/New_York")) as trail:
         if clear:
-            object.__setattr__(proposal, "features", tuple(clear))
-            import_features(proposal, trail, today=TODAY)
+            import_features(replace(proposal, features=tuple(clear)), trail, today=TODAY)
         rows = getattr(trail, kind)().to_dict("records")
     return {str(row["box" if kind == "boxes" else "name"]): row for row in rows}
 

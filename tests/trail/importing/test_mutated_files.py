@@ -11,6 +11,7 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,9 @@ from layers.errors import BoxroundError
 from layers.nesting.guide import standard_guide
 from layers.trail.checking import check_trail
 from layers.trail.importing import import_file, import_proposal, vector
+from layers.trail.importing.feature_import import import_features
 from layers.trail.importing.proposing import grids, propose, read_grids
+from layers.trail.importing.proposing.features import propose_features
 from layers.trail.store import Trail
 from server.importing.understanding import known_of
 from tests.server.small_trail import at, make_trail
@@ -154,10 +157,17 @@ class Mutating:
                 proposal, trail, today=TODAY, species=species, clear_only=True
             ).added
 
-        if seed.suffix != ".ods":
-            yield by_header
+        def understood_features() -> int:
+            proposal = propose_features(source, seed.kind, trail, answers={}, crs=seed.crs)
+            clear = [one for one in proposal.features if not one.open and not one.faults]
+            result = import_features(replace(proposal, features=tuple(clear)), trail, today=TODAY)
+            return result.added
+
+        yield by_header
         if seed.kind == "visits":
             yield understood
+        elif seed.kind != "zones":
+            yield understood_features
 
 
 def run(base: Path, numbers: range) -> Mutating:
