@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any, Self
 
+MOST_S = 10
 _ROOT = Path(__file__).parents[3]
 WORKERS = ("layers.trail.importing.vector_worker", "layers.trail.importing.proposing.book_worker")
 
@@ -49,11 +50,18 @@ class Ready:
         """A reader that a command would start."""
         worker = next(one for one in WORKERS if one.rpartition(".")[2] in " ".join(command))
         at = next(i for i, part in enumerate(command) if worker.rpartition(".")[2] in part)
-        assert self._parent.stdin is not None and self._parent.stdout is not None
         order = {"worker": worker, "arguments": command[at + 1 :], "to": str(self._fifo)}
+        return Reader(self._ordered(order), self._fifo.open("rb"))
+
+    def late(self) -> bool:
+        """Whether a reader since the last call took more than `MOST_S` of processor time."""
+        return bool(self._ordered({}))
+
+    def _ordered(self, order: dict[str, Any]) -> int:
+        assert self._parent.stdin is not None and self._parent.stdout is not None
         self._parent.stdin.write(json.dumps(order) + "\n")
         self._parent.stdin.flush()
-        return Reader(int(self._parent.stdout.readline()), self._fifo.open("rb"))
+        return int(self._parent.stdout.readline())
 
     def run(
         self, command: Sequence[str], *, timeout: float, **_: Any
@@ -84,20 +92,30 @@ class Reader:
             return
 
     def wait(self) -> None:
-        """Nothing: the process that forked it has asked not to be told."""
+        """Nothing: the process that forked it waits for it."""
 
 
 def main() -> None:
     mains = {name: __import__(name, fromlist=["main"]).main for name in WORKERS}
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+    children: list[int] = []
     for line in sys.stdin:
         order = json.loads(line)
+        if not order:
+            ends = [os.waitpid(pid, 0)[1] for pid in children]
+            children.clear()
+            print(
+                sum(os.WIFSIGNALED(e) and os.WTERMSIG(e) == signal.SIGPROF for e in ends),
+                flush=True,
+            )
+            continue
         pid = os.fork()
+        children += [pid] * bool(pid)
         if pid:
             print(pid, flush=True)
             continue
         with Path(order["to"]).open("wb") as out:
             os.dup2(out.fileno(), 1)
+        signal.setitimer(signal.ITIMER_PROF, MOST_S)  # ends the process
         sys.argv = [order["worker"], *order["arguments"]]
         try:
             mains[order["worker"]]()
