@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import folium
 import orjson
@@ -110,13 +110,26 @@ class _BoxLayer(MacroElement):
         self.settings = settings
 
 
+class PageLink(Protocol):
+    """A link to another page; a `roomy` one is in the head only where the screen is wide."""
+
+    @property
+    def label(self) -> str: ...
+
+    @property
+    def address(self) -> str: ...
+
+    @property
+    def roomy(self) -> bool: ...
+
+
 def map_page(
     *,
     title: str,
     sources: Sources,
     assets_url: str,
     scripts_url: str,
-    links: Sequence[tuple[str, str]] = (),
+    links: Sequence[PageLink] = (),
     theme: str | None = None,
     tiles: Tiles | None = None,
     known: str = "today",
@@ -130,7 +143,7 @@ def map_page(
     assets_url, scripts_url
         Addresses of the folders `ASSETS` and `bundle.SCRIPTS`, without a slash at their end.
     links
-        Words and addresses of other pages, for the page's head.
+        Other pages, for the page's head.
     theme
         The theme to open with; None = the first.
     known

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated
 from urllib.parse import urlsplit
 
@@ -11,6 +12,7 @@ from layers.errors import NotKnown
 from layers.maps.page import Sources, Tiles, inline_hashes, map_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.trail.settings import season_of
+from server.live.contents import Contents
 from server.web.queries import AboutDay
 from server.web.responses import Live, day_asked, kept, kept_page
 
@@ -40,11 +42,7 @@ def whole_map(request: Request, live: Live) -> Response:
         sources=SOURCES,
         assets_url=ASSETS_URL,
         scripts_url=SCRIPTS_URL,
-        links=[
-            (link.label, link.address)
-            for link in request.app.state.links
-            if link.prominent and link.address != "/"
-        ],
+        links=[link for link in request.app.state.links if link.prominent and link.address != "/"],
         tiles=tiles,
     )
     answer = kept(request, contents, html.encode(), media_type="text/html; charset=utf-8")
@@ -69,7 +67,7 @@ def _policy(html: str, tiles: Tiles | None) -> str:
 @router.get("/map/base")
 def base(request: Request, live: Live) -> Response:
     """Every box, and what the symbols are."""
-    contents, today = live.contents(), live.today()
+    contents, today = _known(live)
     body = base_payload(
         contents.ground.boxes, contents.histories, settings=contents.settings, on=today
     )
@@ -79,7 +77,7 @@ def base(request: Request, live: Live) -> Response:
 @router.get("/map/season/{season}")
 def season_of_map(request: Request, live: Live, season: int) -> Response:
     """What every box is on every day of one season."""
-    contents, today = live.contents(), live.today()
+    contents, today = _known(live)
     present = season_of(today, contents.settings.season_starts)
     if season not in {*contents.histories.seasons(), present}:
         raise NotKnown(f"Expected a season with visits, got {season}")
@@ -87,6 +85,12 @@ def season_of_map(request: Request, live: Live, season: int) -> Response:
         contents.timeline(season, today), season=season, boxes=len(contents.ground.boxes)
     )
     return kept(request, contents, body, media_type=PACKED)
+
+
+def _known(live: Live) -> tuple[Contents, date]:
+    """The trail as known today, and that day; with `--on`, the map knows no later visit either."""
+    today = live.today()
+    return live.contents().known_on(today), today
 
 
 @router.get("/map/due")

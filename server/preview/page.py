@@ -26,14 +26,14 @@ from server.web.responses import Live, rendered_for
 
 router = APIRouter(include_in_schema=False, dependencies=[KEEPER_ONLY])
 
-CHOICES: Mapping[str, tuple[str, ...]] = {
-    "cell": tuple(f"{size:g}" for size in CELLS_DEG),
-    "coarse_cell": tuple(f"{size:g}" for size in CELLS_DEG),
-    "unmarked": PUBLIC,
-    "ongoing": ONGOING,
-    "released": ("", *LAYERS, ";".join(LAYERS)),
+CHOICES: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "cell": ("Size of a square", tuple(f"{size:g}" for size in CELLS_DEG)),
+    "coarse_cell": ("Size of a coarse square", tuple(f"{size:g}" for size in CELLS_DEG)),
+    "unmarked": ("Boxes without a mark of their own", PUBLIC),
+    "ongoing": ("Nests in use", ONGOING),
+    "released": ("Ground on the map", ("", *LAYERS, ";".join(LAYERS))),
 }
-"""Rules that can be tried, and their values."""
+"""Rules that can be tried: what a form calls them, and their values."""
 
 _NO_STORE = {"Cache-Control": "no-store"}
 
@@ -68,8 +68,8 @@ def preview_page(request: Request, live: Live) -> Response:
         trail=contents.settings,
         refused=refused,
         choices={
-            name: (name.replace("_", " "), values, dict(rules.to_text())[name.replace("_", " ")])
-            for name, values in CHOICES.items()
+            name: (label, values, dict(rules.to_text())[name.replace("_", " ")])
+            for name, (label, values) in CHOICES.items()
         },
         cautions=cautions,
         outcomes=list(_outcomes(contents, rules, live)),

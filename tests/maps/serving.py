@@ -12,6 +12,7 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 from layers.maps.bundle import SCRIPTS
 from layers.maps.fragments import card_html
 from layers.maps.page import ASSETS, Sources, inline_hashes, map_page
+from server.web.feature import Link
 from tests.maps.made import SETTINGS, due_data, made
 
 KINDS = {"js": "text/javascript", "css": "text/css"}
@@ -32,7 +33,7 @@ def served() -> Iterator[str]:
         ),
         assets_url="/assets",
         scripts_url="/scripts",
-        links=[(word, f"/{word.lower()}") for word in ("List", "Due", "Round", "Help")],
+        links=[Link(word, f"/{word.lower()}") for word in ("List", "Due", "Round", "Help")],
     )
     scripts, styles = inline_hashes(html)
     policy = (

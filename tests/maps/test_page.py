@@ -20,6 +20,7 @@ from layers.maps.page import (
     inline_hashes,
     map_page,
 )
+from server.web.feature import Link
 from tests.maps.made import HOSTILE, self_contained
 
 SOURCES = Sources("/map/base", "/map/season/{season}", "/map/ground", "/api/boxes/{box}")
@@ -131,7 +132,7 @@ def test_a_self_contained_page_allows_its_own_scripts_and_asks_for_nothing() -> 
 
 
 def test_a_map_without_scripts_points_to_the_pages_that_need_none() -> None:
-    (shown,) = re.findall(r"<noscript>(.*?)</noscript>", page(links=[("List", "/list")]))
+    (shown,) = re.findall(r"<noscript>(.*?)</noscript>", page(links=[Link("List", "/list")]))
     assert '<a href="/list">List</a>' in shown
     (alone,) = re.findall(r"<noscript>(.*?)</noscript>", self_contained())
     assert "<a" not in alone

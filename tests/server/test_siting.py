@@ -170,7 +170,7 @@ def test_where_the_keeper_stands_is_judged(
     )
     page = context.new_page()
     page.goto(f"{server.address}/site")
-    page.get_by_role("button", name="Where I stand").click()
+    page.get_by_role("button", name="Use my position").click()
     expect(page.get_by_role("heading", name="The place 42.60010, -77.90020")).to_be_visible()
     context.close()
 
