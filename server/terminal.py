@@ -42,7 +42,7 @@ def add_day(command: argparse.ArgumentParser) -> None:
         "--on",
         type=day,
         metavar="DATE",
-        help="as known on that day, by the visits up to it; today where the trail lies",
+        help="as known on that day, by the visits up to it; today in the trail's time zone",
     )
 
 

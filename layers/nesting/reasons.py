@@ -243,7 +243,7 @@ def _before(t: _Teller) -> str:
 
 
 def _eggs_gone(t: _Teller) -> str:
-    known = "" if t.signs() else "; nothing tells what took them"
+    known = "" if t.signs() else "; the cause is unknown"
     return f"{t.last_eggs()}; {t.found()}, before young could have left{known}"
 
 
@@ -287,14 +287,16 @@ _FATES: dict[int, Callable[[_Teller], str]] = {
     c.WHY_CANNOT_TELL: _cannot_tell,
     c.WHY_GAP: lambda t: (
         f"{_before(t)}; by {t.day(c.OVER_DAY)} that nest must have been over and another begun, "
-        "and nobody saw how it ended"
+        "and its outcome is unknown"
     ),
     c.WHY_NEVER_LAID: _never_laid,
     c.WHY_USED: lambda t: (
         f"no eggs or young were seen, but {' and '.join(t.signs())} on {t.day(c.OVER_DAY)}: young "
-        "were raised here, and nobody saw how it ended"
+        "were raised here; the outcome is unknown"
     ),
-    c.WHY_NOT_LOOKED: lambda t: f"{_before(t)}; nobody looked again before it must have been over",
+    c.WHY_NOT_LOOKED: lambda t: (
+        f"{_before(t)}; no visit before the day by which it must have been over"
+    ),
     c.WHY_RELAID: lambda t: (
         f"{t.last_eggs()}; on {t.day(c.OVER_DAY)} fewer eggs, then more again: "
         "the first clutch was lost and a new one laid in the same nest"

@@ -26,7 +26,7 @@ BIRD = "Aves"
 
 DATUM = "EPSG:4326"
 HOW: Mapping[str | None, str] = {
-    "yes": "nest box opened and looked into",
+    "yes": "nest box opened and checked",
     "no": "nest box looked at from outside",
     None: "nest box visited",
 }

@@ -71,8 +71,8 @@ def landing(source: Source, address: Address, form: Form) -> dict[str, Any]:
         "description": source.statement,
         "links": [
             *own_links(address, form, JSON),
-            link(about.url("json"), "service-desc", OPENAPI, "What can be asked, for programs"),
-            link(about.url("html"), "service-doc", HTML, "What can be asked, for people"),
+            link(about.url("json"), "service-desc", OPENAPI, "Queries, for programs"),
+            link(about.url("html"), "service-doc", HTML, "Queries, for people"),
             *_both(address.at("/conformance"), "conformance", "What this service conforms to"),
             *_both(address.at("/collections"), "data", "The collections"),
         ],

@@ -173,7 +173,7 @@ def _schema(name: str) -> str:
     return f"#/components/schemas/{name}"
 
 
-def _content(shapes: Mapping[str, Json], description: str = "What was asked for") -> Json:
+def _content(shapes: Mapping[str, Json], description: str = "The requested data") -> Json:
     content = {media_type: {"schema": shape} for media_type, shape in shapes.items()}
     return {"description": description, "content": content}
 

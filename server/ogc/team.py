@@ -37,7 +37,7 @@ from server.live.contents import Contents
 from server.live.trail import LiveTrail
 
 STATE_FIELDS = (
-    column("occupancy", "line", "what the box is on the day asked"),
+    column("occupancy", "line", "box use on the requested day"),
     column("species", "line", "species of the latest nest of the season"),
     column("fate", "line", "how that nest ended, or ongoing"),
     column("days_since_visit", "whole", "days since the last visit of the season"),

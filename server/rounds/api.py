@@ -47,7 +47,7 @@ class RoundQuery(AboutDay):
 
     set: Annotated[
         Sample,
-        Field(description="The due list, every box that stands, some sections, or some boxes."),
+        Field(description="The due list, every box in place, some sections, or some boxes."),
     ] = "due"
     section: Annotated[tuple[str, ...], Field(description="Sections, with `set=section`.")] = ()
     boxes: Annotated[

@@ -42,7 +42,7 @@ class RoundRequest:
     on
         The day it is walked.
     which
-        "due" for the due list, "all" for every box that stands, "section" or "boxes" for
+        "due" for the due list, "all" for every box in place, "section" or "boxes" for
         those of `names`.
     start, end
         Names of places; None stands for the trail's first start, and for back at the start.

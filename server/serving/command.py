@@ -39,7 +39,7 @@ def _prepare_arguments(command: argparse.ArgumentParser) -> None:
 
 def _prepare(_asked: argparse.Namespace) -> int:
     prepare(lambda line: print(line, flush=True))
-    print("Prepared." if not needs_preparing() else "Nothing can be kept on this machine.")
+    print("Prepared." if not needs_preparing() else "Nothing can be stored on this machine.")
     return 0
 
 

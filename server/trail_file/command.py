@@ -32,7 +32,7 @@ FAULTS_FOUND = 1
 def _add_settings(command: argparse.ArgumentParser, *, required: bool) -> None:
     command.add_argument("--name", required=required, help="name of the trail")
     command.add_argument(
-        "--timezone", required=required, help="where it lies, such as America/New_York"
+        "--timezone", required=required, help="its time zone, such as America/New_York"
     )
     command.add_argument("--units", choices=UNITS, help="what lengths are shown in")
     command.add_argument(

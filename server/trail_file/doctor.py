@@ -207,8 +207,7 @@ def _access(path: Path, now: datetime) -> Iterator[Checkup]:
             ]
     except NotKnown:
         what = (
-            "nobody was invited: pages open on this machine alone. For phones: boxround setup"
-            " server"
+            "no one is invited: pages open on this machine alone. For phones: boxround setup server"
         )
         yield Checkup("good", "access", what)
         return

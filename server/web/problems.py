@@ -172,7 +172,7 @@ async def _http_error(request: Request, error: Exception) -> Response:
 
 
 def _route_of(scope: Scope) -> str:
-    """What was asked for, without what the person filled in."""
+    """The requested data, without what the person filled in."""
     return f"{scope['method']} {getattr(scope.get('route'), 'path', 'no route')}"
 
 

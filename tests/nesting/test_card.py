@@ -71,7 +71,7 @@ def test_a_card_holds_set_up_nests_and_visits_newest_first() -> None:
     assert [nest["fate"] for nest in card["attempts"]] == ["fledged"]
     assert card["visits"][0]["date"] == "2026-05-28"
     (caution,) = card["cautions"]
-    assert caution.startswith("Nobody has looked inside since 28 May: watch it from a distance")
+    assert caution.startswith("Not opened since 28 May: watch it from a distance")
 
 
 def test_a_card_warns_once_young_may_leave_too_early() -> None:

@@ -222,7 +222,7 @@ def test_a_box_unseen_for_long_is_watched_from_a_distance_first() -> None:
     soon, late = on_day(empty, on="04-10"), on_day(empty, on="06-01")
     assert (soon.approach, soon.approach_text) == (OPEN, "")
     assert late.approach == OPEN
-    assert late.approach_text.startswith("Nobody has looked inside since 1 April: watch it")
+    assert late.approach_text.startswith("Not opened since 1 April: watch it")
 
 
 def test_eggs_that_cannot_be_dated_are_not_opened_once_young_could_be_large() -> None:
@@ -251,9 +251,9 @@ def test_visits_that_saw_only_the_outside_do_not_stand_for_a_look_inside() -> No
     outside = [seen(f"05-{day:02d}", adult="near", opened="no") for day in range(2, 31, 7)]
     empty = seen("04-01", nest="none", eggs=0, young=0)
     looked = on_day(empty, *outside, on="06-01")
-    assert looked.approach_text.startswith("Nobody has looked inside since 1 April: watch it")
+    assert looked.approach_text.startswith("Not opened since 1 April: watch it")
     never = on_day(*outside, on="06-01")
-    assert never.approach_text.startswith("Nobody has looked inside this season: watch it")
+    assert never.approach_text.startswith("Not opened this season: watch it")
 
 
 def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> None:

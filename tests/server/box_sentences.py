@@ -69,8 +69,8 @@ SENTENCES = {
     ". Did it take the box over?": TELLS,
     "not counted": TELLS,
     "not counted, last": TELLS,
-    "Nobody has looked inside since {}": TELLS,
-    "Nobody has looked inside this season": TELLS,
+    "Not opened since {}": TELLS,
+    "Not opened this season": TELLS,
     # What comes next, on the card and in the calendar.
     "For licensed banders only: marking wild birds needs a permit in most places; check yours "
     "and your local law.": OPENS,
@@ -107,6 +107,10 @@ SENTENCES = {
     "{}; no guard is recorded: look, and fit one if there is none.": OPENS,
     "{} Take it down, or try it elsewhere.": OPENS,
     "Found wet inside on {}.": TELLS,
+    "Not checked in the season {}.": TELLS,
+    "No egg in it in any of the {} seasons {} to {} in which it was checked.": TELLS,
+    "No box was checked and found without an egg in each of its latest two seasons or more.": TELLS,
+    "checked this season, and no nest": FOR_ALL,
     "Clean only a box that is seen to be empty, and check your local law first: late nests, "
     "roosting birds, bats and other animals use boxes too, and some are protected "
     "(common practice, no source).": FOR_ALL,

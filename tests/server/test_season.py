@@ -33,7 +33,7 @@ WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 
 SMALL: dict[str, tuple[list[Visit], str]] = {
     "no visit": ([], "No box was visited in 2026."),
-    "no nest": (empty("A1"), "In 2026, 1 box was looked into, and none held a nest"),
+    "no nest": (empty("A1"), "In 2026, 1 box was checked, and none held a nest"),
     "one nest": (fledged("A1"), "The 1 nest with a known outcome fledged young."),
     "all lost": ([*lost("A1"), *lost("A2")], "All 2 nests with a known outcome were lost."),
     "none lost": ([*fledged("A1"), *fledged("A2")], "All 2 nests with a known outcome fledged"),
@@ -122,9 +122,7 @@ def test_every_sentence_of_the_page_is_in_the_json_with_its_numbers(client: Test
 
 def test_the_first_lines_say_how_the_boxes_did(client: TestClient) -> None:
     first = sentences(client.get("/season?year=2026").text)[:3]
-    assert first[0] == (
-        "In 2026, 43 of 57 boxes that were looked into held a nest with eggs or young."
-    )
+    assert first[0] == ("In 2026, 43 of 57 boxes that were checked held a nest with eggs or young.")
     assert re.match(r"About \d+ young fledged \(likely \d+ to \d+\)", first[1])
     assert re.match(r"Of \d+ nests with a known outcome", first[2])
 
@@ -212,7 +210,7 @@ def test_a_saved_visit_changes_the_report(client: TestClient, trail_path: Path) 
     assert "No box was visited in 2027." in before
     with Trail.open(trail_path) as trail:
         trail.add_rows("visits", [{"box": "M01", "seen_on": "2027-04-01", "nest": "none"}])
-    assert "2027, 1 box was looked into" in client.get("/season?year=2027&on=2027-05-01").text
+    assert "2027, 1 box was checked" in client.get("/season?year=2027&on=2027-05-01").text
 
 
 # The command
@@ -270,7 +268,7 @@ def test_the_public_is_told_no_box_and_only_of_seasons_that_are_over(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     told = run(capsys, built, "--public", "--year", 2025, "--on", ON)
-    assert "boxes of Alderbeck Reserve that were looked into" in told
+    assert "boxes of Alderbeck Reserve that were checked" in told
     assert not re.search(r"\b[MNOP]\d\d\b|Mill Wood", told)
     running = run(capsys, built, "--public", "--on", ON)
     assert running == "Numbers of 2026 are published some weeks after that season is over.\n"

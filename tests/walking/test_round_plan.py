@@ -109,7 +109,7 @@ def test_a_budget_too_small_for_any_box_says_so() -> None:
     assert found.walks[0].stops == ()
     assert found.minutes == 0.0
     assert found.left_out[0].reason == "it alone takes 9 minutes, and there are 3"
-    assert found.warnings == ("No box can be visited; the reasons stand with each.",)
+    assert found.warnings == ("No box can be visited; each has its reason.",)
 
 
 def test_hours_are_kept_by_waiting_and_by_order() -> None:
@@ -135,7 +135,7 @@ def test_hours_that_exclude_each_other_are_said() -> None:
     ]
     found = planned(requests)
     assert [left.reason for left in found.left_out] == [
-        "its hours cannot be kept together with those of other boxes"
+        "its hours do not fit with those of other boxes"
     ]
 
 

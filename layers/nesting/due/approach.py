@@ -34,7 +34,7 @@ def how_to_approach(one: BoxInputs) -> tuple[str, str]:
     if nest is None or not nest.ongoing:
         return OPEN, _watch_first(one)
     if nest.dates.how == CANNOT_BE_DATED and nest.under_way and _may_be_large(one, nest):
-        return WATCH, "There may be young whose age cannot be told: they may leave too early."
+        return WATCH, "There may be young of unknown age: they may leave too early."
     if nest.closed is not None and inputs.on > nest.closed[1]:
         return OPEN, "Watch first: if an adult still carries food, do not open."
     dated = nest.under_way and nest.dates.first_egg is not None
@@ -76,10 +76,10 @@ def _watch_first(one: BoxInputs) -> str:
     least = _least_days(species)
     if one.last_look is None:
         first, _ = season_days(inputs.season, inputs.settings.season_starts)
-        since, said = day_number(first), "Nobody has looked inside this season"
+        since, said = day_number(first), "Not opened this season"
     else:
         since = int(histories.visits.day[one.last_look])
-        said = f"Nobody has looked inside since {format_day(since)}"
+        said = f"Not opened since {format_day(since)}"
     if least is None or inputs.day - since <= least:
         return ""
     return f"{said}: watch it from a distance first, there may be young of an age to jump."

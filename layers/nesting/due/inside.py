@@ -22,7 +22,7 @@ def expected_inside(one: BoxInputs) -> str:
         end = "how it ended is not known" if fate == "unknown" else fate
         return f"A nest found over on {format_day(nest.row[c.OVER_DAY])}: {end}."
     if not nest.under_way:
-        return "A nest that must be over by now; nobody has seen how it ended."
+        return "A nest that must be over by now; its outcome is unknown."
     species = one.inputs.histories.species_name(int(nest.row[c.SPECIES]))
     told = _under_way(one, nest)
     return told if species is None else f"{species.capitalize()}: {told}"
@@ -30,7 +30,7 @@ def expected_inside(one: BoxInputs) -> str:
 
 def _without_nest(one: BoxInputs) -> str:
     if one.last_visit is None:
-        return "Not known: nobody has looked this season."
+        return "Not known: no visit this season."
     visits = one.inputs.histories.visits
     day = format_day(int(visits.day[one.last_visit]))
     if visits.nest[one.last_visit] == NEST.index("none"):

@@ -59,7 +59,7 @@ def _urgency(one: BoxInputs, until: date) -> str:
 
 def _never_checked(one: BoxInputs) -> Iterator[Reason]:
     if one.last_visit is None:
-        yield Reason("never checked this season", DUE, "Nobody has looked here this season.")
+        yield Reason("never checked this season", DUE, "No visit this season.")
 
 
 def _interval_passed(one: BoxInputs) -> Iterator[Reason]:

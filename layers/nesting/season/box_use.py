@@ -19,16 +19,16 @@ ENOUGH_BOXES = 10
 
 ABOUT = About(
     method=(
-        "boxes with eggs or young / boxes looked into, exact binomial interval; a box that stood "
+        "boxes with eggs or young / boxes checked, exact binomial interval; a box that stood "
         "only part of the nesting time counts by its days"
     ),
     assumptions=(
         "Each box is used or not independently of its neighbours.",
-        "Boxes are looked into often enough to see every nest with eggs.",
+        "Boxes are checked often enough to see every nest with eggs.",
     ),
     not_when=(
         "Boxes stand so close that one pair keeps others out of the next box.",
-        "Boxes are looked into once a season.",
+        "Boxes are checked once a season.",
     ),
     reference="Clopper & Pearson 1934, Biometrika 26:404-413 (interval; from memory)",
 )
@@ -105,7 +105,7 @@ def box_use(
     standing = chosen & (share > 0)
     counted = looked & standing
     left_out = {
-        "it was not looked into": int(np.sum(standing & ~looked)),
+        "it was not checked": int(np.sum(standing & ~looked)),
         "it did not stand in the nesting time": int(np.sum(chosen & (share == 0))),
     }
     left_out = {reason: number for reason, number in left_out.items() if number}
@@ -140,8 +140,8 @@ def _share(
     share: NDArray[np.float64],
     left_out: dict[str, int],
 ) -> Measure:
-    needs = "box that stood and was looked into"
-    quantity = Quantity(name, "share", "boxes looked into", ABOUT, needs)
+    needs = "box in place and checked"
+    quantity = Quantity(name, "share", "boxes checked", ABOUT, needs)
     available = float(share[counted].sum())
     if available == 0:
         return quantity.without_answer(left_out)

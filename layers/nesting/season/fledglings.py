@@ -30,9 +30,9 @@ PER_SUCCESSFUL = Quantity(
 PER_BOX = Quantity(
     "young fledged per box and season",
     "count",
-    "boxes looked into",
+    "boxes checked",
     ABOUT,
-    "box looked into whose attempts are all over",
+    "box checked whose attempts are all over",
 )
 
 
@@ -73,7 +73,7 @@ def fledged_per_successful(table: SeasonTable, young: YoungFledged) -> Measure:
 
 
 def fledged_per_box(table: SeasonTable, young: YoungFledged) -> Measure:
-    """Mean young fledged of a box in a season, over all boxes looked into; unused ones count as 0.
+    """Mean young fledged of a box in a season, over all boxes checked; unused ones count as 0.
 
     A box with a nest that is still going on is left out. `n` counts a box once a season.
     """

@@ -27,8 +27,8 @@ ABOUT = About(
         "weighted by 1 / days within which it lies with a chance of 95 %"
     ),
     assumptions=(
-        "Eggs are laid at the guide's interval, and sat on for as long as it says.",
-        "Boxes were looked into from before the first egg on.",
+        "Eggs are laid at the guide's interval, and incubated for as long as it gives.",
+        "Boxes were checked from before the first egg on.",
     ),
     not_when=("Visits began after laying had; the earliest date is then that of the keeper.",),
     reference="common practice, no source",

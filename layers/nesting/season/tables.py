@@ -125,7 +125,7 @@ class SeasonTable:
         )
 
     def of_season(self, season: int) -> SeasonTable:
-        """The attempts of one season, and the boxes looked into in it."""
+        """The attempts of one season, and the boxes checked in it."""
         own = self.take(self.rows[:, c.SEASON] == season)
         return replace(own, checked=self.checked[self.checked[:, 1] == season])
 

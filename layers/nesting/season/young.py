@@ -38,7 +38,7 @@ ABOUT = About(
     method="the last count of living young, times the chance that the nest fledged by all courses "
     "that its visits allow, less young that die alone; interval by draws of rates, ends and young",
     assumptions=(
-        "Nests run the same risk on days on which nobody looks, closed days among them.",
+        "Nests run the same risk on days without a visit, closed days among them.",
         "A brood that was never counted is like those that were.",
         "Young die alone as often after the last count as between two counts.",
     ),

@@ -15,7 +15,7 @@ from layers.nesting.siting.reason import Reason
 from layers.trail.settings import Settings, season_of
 
 ALWAYS = (
-    "Room is told by distance alone: whether the ground suits a species is yours to judge.",
+    "Room is judged by distance alone: whether the ground suits a species is yours to judge.",
     "A metal pole is safer than a tree; no more than one box to a tree; away from feeders; "
     "where summers are very hot with the hole to the north or east (USDA-NRCS NH-645).",
     "No more than four small boxes for one species, or one large box, per acre (USDA-NRCS NH-645).",

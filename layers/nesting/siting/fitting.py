@@ -178,7 +178,7 @@ def _said_rival(near: BoxNear, held: tuple[int, ...], units: str) -> str:
     if held:
         what = f"held it in {_said_seasons(held)}"
     elif hole is None:
-        what = "could serve it, as nobody recorded its hole"
+        what = "could serve it: its hole is not recorded"
     else:
         what = f"has a hole that fits it ({said_mm(hole, units)})"
     return f"Box {near.box}, {said_distance(near.distance_m, units)} away, {what}"

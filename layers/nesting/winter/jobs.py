@@ -94,7 +94,7 @@ def going_on(asking: Asking) -> bool:
 
 def _look(asking: Asking) -> Iterator[Job]:
     if asking.record.season not in asking.one.looked_into:
-        yield Job(LOOK, f"Nobody looked into it in the season {asking.record.season}.")
+        yield Job(LOOK, f"Not checked in the season {asking.record.season}.")
 
 
 def _clean(asking: Asking) -> Iterator[Job]:
@@ -109,7 +109,7 @@ def _clean(asking: Asking) -> Iterator[Job]:
         return
     if asking.actions_since(last, EMPTYING_ACTIONS):
         return
-    yield Job(CLEAN, f"A nest was in it on {_said(last)}; no visit since tells of cleaning.")
+    yield Job(CLEAN, f"A nest was in it on {_said(last)}; no visit since records a cleaning.")
 
 
 def _said(day: int) -> str:

@@ -1,4 +1,4 @@
-"""The winter list: every box that stands, what it needs, and why it may be unused."""
+"""The winter list: every box in place, what it needs, and why it may be unused."""
 
 from __future__ import annotations
 

@@ -51,7 +51,7 @@ class Unused:
         first, last = self.seasons[0], self.seasons[-1]
         return (
             f"No egg in it in any of the {len(self.seasons)} seasons {first} to {last} in which "
-            "it was looked into."
+            "it was checked."
         )
 
 

@@ -70,7 +70,7 @@ def _round(problem: RoundProblem, prepared: Prepared, orders: Orders, proof: Pro
     if problem.budget_minutes is not None:
         reason = "more urgent boxes take the time there is"
     elif prepared.arrays.timed:
-        reason = "its hours cannot be kept together with those of other boxes"
+        reason = "its hours do not fit with those of other boxes"
     else:
         reason = "no walk leads by it and by the other boxes, as some paths are one-way"
     left_out = [
@@ -126,7 +126,7 @@ def _warnings(
     if not problem.requests:
         warnings.append("There is no box to visit.")
     elif not any(walk.stops for walk in walks):
-        warnings.append("No box can be visited; the reasons stand with each.")
+        warnings.append("No box can be visited; each has its reason.")
     if straight and problem.requests:
         warnings.append("The trail has no paths: legs are straight lines around water and zones.")
     legs = [leg for walk in walks for leg in walk.legs]

@@ -53,7 +53,7 @@ def test_a_box_nobody_looked_into_is_left_out_with_its_reason() -> None:
     table = trail(boxes=20, used=8)
     result = box_use(replace(table, checked=table.checked[:16]), season=2026)
     assert (result.used.estimate, result.used.n) == (0.5, 16)
-    assert result.used.left_out == {"it was not looked into": 4}
+    assert result.used.left_out == {"it was not checked": 4}
 
 
 def test_a_box_that_stood_half_the_nesting_time_counts_half() -> None:
@@ -95,8 +95,7 @@ def test_a_season_without_looks_has_no_share() -> None:
     result = box_use(trail(boxes=20, used=8), season=2019)
     assert result.used.estimate is None
     assert result.used.sentence() == (
-        "Boxes used: no answer: there is no box that stood and was looked into "
-        "(0 boxes looked into)."
+        "Boxes used: no answer: there is no box in place and checked (0 boxes checked)."
     )
 
 

@@ -97,7 +97,7 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
     ("given", "said"),
     [
         ("no visit at all", "No box was visited in 2026."),
-        ("no nest", "In 2026, 2 boxes were looked into, and none held a nest with eggs or young."),
+        ("no nest", "In 2026, 2 boxes were checked, and none held a nest with eggs or young."),
         ("one nest that fledged", "The 1 nest with a known outcome fledged young."),
         ("one nest that was lost", "The 1 nest with a known outcome was lost."),
         ("all lost", "All 3 nests with a known outcome were lost."),
@@ -108,7 +108,7 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
         ("none lost", "All 3 nests with a known outcome fledged young."),
         ("none lost", "None of 3 nests is known to have been lost."),
         ("unknown ends only", "The outcome of 2 nests is unknown."),
-        ("one group empty", "Pond Meadow: no nest with eggs in 1 box looked into."),
+        ("one group empty", "Pond Meadow: no nest with eggs in 1 box checked."),
         ("no data in that year", "No box was visited in 2019."),
         ("no section recorded", "The boxes have nothing recorded to group them by section."),
         ("young not counted", "0 were counted late enough to be sure."),

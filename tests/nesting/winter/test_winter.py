@@ -79,7 +79,7 @@ def kinds(one: Winter) -> list[str]:
 def test_a_box_nobody_looked_into_this_season_is_to_be_looked_into() -> None:
     box = listed(seen("2025-05-01", **EMPTY))["A1"]
     assert [(job.kind, job.text) for job in box.jobs] == [
-        ("look", "Nobody looked into it in the season 2026.")
+        ("look", "Not checked in the season 2026.")
     ]
 
 

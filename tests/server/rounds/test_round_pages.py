@@ -70,7 +70,7 @@ def test_the_page_says_why_boxes_are_visited_left_out_and_how_good_the_round_is(
     client: TestClient,
 ) -> None:
     said = text_of(client.get("/round?set=due").text)
-    assert "Nobody has looked here this season." in said
+    assert "No visit this season." in said
     assert "N07 : it is not to be visited: the keeper has closed this box" in said
     assert "Hazard near the way: Deep mud." in text_of(client.get("/round?set=all").text)
     assert "Old Bobolink Path is not used: it is closed." in said

@@ -45,7 +45,7 @@ def _group(group: GroupFacts) -> Sentence:
     if counts.attempts == 0:
         if group.used is not None and group.used.n:
             return sentence(
-                "{group}: no nest with eggs in {n:boxes} looked into.",
+                "{group}: no nest with eggs in {n:boxes} checked.",
                 group=group.group,
                 n=group.used.n,
             )

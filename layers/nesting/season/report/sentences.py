@@ -53,14 +53,14 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
         yield sentence("No box was visited in {season}.", season=season)
         return
     if boxes == 0:
-        yield sentence("No box was looked into in {season}.", season=season)
+        yield sentence("No box was checked in {season}.", season=season)
         return
     were = "was" if boxes == 1 else "were"
     of = "" if report.species is None else " of {species}"
     named = {} if report.species is None else {"species": report.species}
     if counts.attempts == 0:
         yield sentence(
-            f"In {{season}}, {{boxes:boxes}} {were} looked into, and none held a nest{of} with "
+            f"In {{season}}, {{boxes:boxes}} {were} checked, and none held a nest{of} with "
             "eggs or young.",
             season=season,
             boxes=boxes,
@@ -68,7 +68,7 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
         )
         return
     yield sentence(
-        f"In {{season}}, {{used}} of {{boxes:boxes}} that {were} looked into held a nest{of} with "
+        f"In {{season}}, {{used}} of {{boxes:boxes}} that {were} checked held a nest{of} with "
         "eggs or young.",
         season=season,
         used=int(report.use.used.parts["used"]),

@@ -105,7 +105,7 @@ def season_summary(
         )
         return SeasonSummary(settings.name, season, (few,), ())
     used_boxes = sentence(
-        "In {season}, {used} of {boxes:boxes} of {trail} that were looked into held a nest with "
+        "In {season}, {used} of {boxes:boxes} of {trail} that were checked held a nest with "
         "eggs or young.",
         season=season,
         used=used,
@@ -210,5 +210,5 @@ def _seasons(whole: SeasonTable, season: int) -> Sheet:
             counts = counts_of(table)
             looked = np.union1d(table.checked[:, 0], table.rows[table.laid, c.BOX])
             rows.append((str(year), len(looked), used, counts.attempts))
-    heads = ("season", "boxes looked into", "boxes used", "nests")
+    heads = ("season", "boxes checked", "boxes used", "nests")
     return Sheet("seasons", "Season by season", "years", heads, tuple(rows))
