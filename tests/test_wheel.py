@@ -25,6 +25,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "check": ("demo.gpkg",),
     "backup": ("demo.gpkg", "copy.gpkg"),
     "restore": ("copy.gpkg", "demo.gpkg"),
+    "rescue": ("demo.gpkg", "rescued.gpkg"),
     "doctor": ("demo.gpkg",),
     "settings": ("demo.gpkg",),
     "guide": (),

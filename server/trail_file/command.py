@@ -15,6 +15,7 @@ from layers.nesting.questions import questions_of_box
 from layers.trail.backups import back_up_into
 from layers.trail.checking import check_trail
 from layers.trail.public_rules import PublicRules
+from layers.trail.rescuing import rescue
 from layers.trail.restoring import restore
 from layers.trail.schema import EXTENDABLE
 from layers.trail.settings import Settings
@@ -142,6 +143,27 @@ def _restore(asked: argparse.Namespace) -> int:
     if done.was_damaged:
         print("A server that runs goes on with the restored trail; a desktop GIS must reopen it.")
     return 0
+
+
+def _rescue_arguments(command: argparse.ArgumentParser) -> None:
+    add_trail(command)
+    command.add_argument("new", type=Path, metavar="NEW", help="the trail to write")
+    add_json(command)
+    command.set_defaults(run=_rescue)
+
+
+def _rescue(arguments: argparse.Namespace) -> int:
+    found = rescue(arguments.trail, arguments.new)
+    lost = [(one.table, sentence) for one in found for sentence in one.lost]
+    if arguments.json:
+        print_json([vars(one) for one in found])
+    else:
+        rows = ", ".join(f"{one.rows} {one.table}" for one in found if one.table != "settings")
+        print(f"Wrote {arguments.new}: {rows}.")
+        if lost:
+            print_table(("table", "what is lost"), lost)
+            print("Compare it with your newest backup; boxround check looks at its contents.")
+    return FAULTS_FOUND if lost else 0
 
 
 def _doctor_arguments(command: argparse.ArgumentParser) -> None:
@@ -274,6 +296,7 @@ ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProx
         "check": _check_arguments,
         "backup": _backup_arguments,
         "restore": _restore_arguments,
+        "rescue": _rescue_arguments,
         "doctor": _doctor_arguments,
         "settings": _settings_arguments,
     }

@@ -26,6 +26,7 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("backup", "{trail}", "{out}.gpkg"),
     ("export", "{trail}", "--full", "-o", "{out}.zip", *DAY),
     ("restore", "{trail}", "{out}-restored.gpkg"),
+    ("rescue", "{trail}", "{out}-rescued.gpkg"),
 )
 
 
