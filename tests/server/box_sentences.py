@@ -157,8 +157,8 @@ SENTENCES = {
     "gloves, wet the nest with disinfectant, wait five minutes, never sweep it dry (CDC, "
     "Hantavirus pulmonary syndrome: clean up, 2008).": FOR_ALL,
     "Young count as fledged only where they were seen alive at an age at which young leave, or "
-    "where signs of leaving were found at such an age. Where nothing tells, the fate is unknown. "
-    "Each nest says why it is read as it is.": FOR_ALL,
+    "where signs of leaving were found at such an age. Otherwise the outcome is unknown. Each "
+    "nest gives the reasons for its outcome.": FOR_ALL,
 }
 
 SAYS_SHUT = re.compile(

