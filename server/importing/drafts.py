@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from layers.errors import BadValue, NotKnown, StorageFull
 from layers.trail.importing.opening import suffixes
+from layers.trail.importing.proposing.grids import BOOK_SUFFIXES, TEXT_SUFFIXES
 from layers.trail.importing.proposing.recipe import content_of, merged
 
 ENDING = ".imports"
@@ -62,8 +63,9 @@ class Drafts:
         """
         plain = re.sub(r"[^\w.() -]+", "_", Path(name.replace("\\", "/")).name)[-80:]
         suffix = Path(plain).suffix.lower()
-        if suffix not in suffixes(kind):
-            listed = ", ".join(suffixes(kind))
+        known = (*TEXT_SUFFIXES, *BOOK_SUFFIXES) if kind == "visits" else suffixes(kind)
+        if suffix not in known:
+            listed = ", ".join(known)
             raise BadValue(f"a file of {kind}: {listed}", repr(plain or "a file without a name"))
         if not content:
             raise BadValue("a file that holds something", f"{plain}, which is empty")

@@ -12,6 +12,7 @@ from layers.trail.importing import ImportResult
 from layers.trail.importing.feature_import import import_features
 from layers.trail.importing.proposing import Answers
 from layers.trail.importing.proposing.features import FeatureProposal, propose_features
+from layers.trail.importing.proposing.grids import MAX_TEXT_BYTES
 from layers.trail.importing.proposing.recipe import (
     content_of,
     merged,
@@ -40,12 +41,19 @@ class FeatureFile:
         """Add it; `by_header` is the way for a file whose first row names the columns as we do."""
         args = self._args
         refusal: Refused | None = None
-        named_only = args.kind == "boxes" and args.file.suffix.lower() in NAMES_BOXES
-        if not (args.propose or args.recipe or named_only) or not args.file.is_file():
+        there = args.file.is_file()
+        # Its names are looked at, unless there are more than a person can answer for.
+        named_only = (
+            there
+            and args.kind == "boxes"
+            and args.file.suffix.lower() in NAMES_BOXES
+            and args.file.stat().st_size <= MAX_TEXT_BYTES
+        )
+        if not (args.propose or args.recipe or named_only) or not there:
             try:
                 print_result(by_header())
             except Refused as error:
-                if not args.file.is_file():
+                if not there:
                     raise
                 refusal = error
             else:

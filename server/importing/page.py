@@ -15,9 +15,11 @@ from starlette.responses import HTMLResponse, RedirectResponse
 
 from layers.errors import BadValue, BoxroundError, CallerError, Refused
 from layers.trail.importing import ImportResult, import_proposal
+from layers.trail.importing.own_visits import is_own_header
 from layers.trail.importing.proposing import Proposal, read_grids
 from layers.trail.importing.proposing.grids import Sheets
 from layers.trail.importing.proposing.recipe import checked_answers, remember
+from layers.trail.importing.source import refused
 from layers.trail.importing.withdrawing import imports, withdraw_import
 from server.importing.answering import page_of
 from server.importing.drafts import Draft, Drafts, HandedIn
@@ -137,6 +139,11 @@ def _draft(
 def _understood(live: LiveTrail, draft: Draft) -> tuple[Sheets, Proposal]:
     contents = live.contents()
     sheets = read_grids(draft.path)
+    if any(
+        is_own_header([str(cell) for cell in grid.rows[0]]) for grid in sheets.grids if grid.rows
+    ):
+        command = f"boxround add visits {draft.name} {live.path.name}"
+        raise refused(draft.name, f"the command {command} for it", "an export of Boxround")
     with live.borrowed() as trail:
         proposal = understand_sheets(
             sheets,

@@ -22,7 +22,7 @@ from layers.trail.importing.features import (
 )
 from layers.trail.importing.header import columns_of, reprojector_of
 from layers.trail.importing.opening import open_table
-from layers.trail.importing.own_visits import NOT_KEPT, OwnVisits, is_own_export
+from layers.trail.importing.own_visits import NOT_KEPT, OwnVisits, is_own_header
 from layers.trail.importing.proposing.answers import LEAVE_OUT
 from layers.trail.importing.proposing.columns import OWN
 from layers.trail.importing.proposing.proposal import Proposal
@@ -148,7 +148,7 @@ def import_file(
             rules = VisitRules.of(trail, species=species, today=today, dates=dates)
             intake = VisitIntake(trail, rules=rules, spool=spool, findings=findings)
             reprojector = None
-            if is_own_export(table):
+            if is_own_header(table.header):
                 own_file = OwnVisits(source, trail, spool=spool, findings=findings)
         else:
             wanted = TABLES[kind].geometry

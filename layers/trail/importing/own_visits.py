@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from layers.trail.importing.cells import is_blank
 from layers.trail.importing.opening import open_table
-from layers.trail.importing.source import Findings, Row, Table
+from layers.trail.importing.source import Findings, Row
 from layers.trail.importing.spool import Spool
 from layers.trail.store import Trail
 
@@ -16,9 +16,9 @@ NOT_KEPT = frozenset({"fid", "lon", "lat", "wkt"})
 """Columns of an export that the trail holds elsewhere: the place is that of the box."""
 
 
-def is_own_export(table: Table) -> bool:
+def is_own_header(header: Sequence[str]) -> bool:
     """Whether a table has the columns that the program fills in by itself."""
-    return set(table.header) >= _OURS
+    return set(header) >= _OURS
 
 
 class OwnVisits:

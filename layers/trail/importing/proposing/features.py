@@ -107,8 +107,8 @@ def _table(
         with open_table(path, kind=kind, progress=lambda done, total: None) as table:
             yield table, []
         return
-    with open_table(path, kind=kind, progress=lambda done, total: None):
-        pass  # refuses what cannot be read in the same words as without a recipe
+    if not path.is_file():
+        raise refused(path.name, "a file", f"no file {path}")
     tidy = TidyTable(path, kind, settled)
     yield tidy.table(), tidy.left_out
 
@@ -143,8 +143,7 @@ class _Reader:
                 faults.append(row)
                 continue
             if len(features) >= MAX_FEATURES:
-                came = "more"
-                raise refused(self._file, f"at most {MAX_FEATURES:,} {self._kind}", came)
+                raise refused(self._file, f"at most {MAX_FEATURES:,} {self._kind}", "more")
             raw = {ours: row.cells[i] for ours, i in found.at.items() if i < len(row.cells)}
             for at in [i for i in not_ours if i < len(row.cells) and not is_blank(row.cells[i])]:
                 unused.append(not_ours.pop(at) or "a column without a name")
