@@ -20,6 +20,8 @@ WIDTH, HEIGHT, MARGIN = 720, 480, 24
 _M_PER_DEGREE = 111_320
 """At the equator; a sketch needs no better."""
 MOST_SHOWN = 2000
+BESIDE_DEGREES = 0.01
+"""About a kilometre: boxes of the trail within it are on the sketch too."""
 
 
 @dataclass(frozen=True)
@@ -71,10 +73,10 @@ def sketch_of(
     near = [one for one in placed if "km away" not in one.odd] or placed
     if not near:
         return None
-    corners = [shapely.get_coordinates(shape)[:, :2] for one in near for shape in one.shapes]
-    west, south = (min(float(c[:, axis].min()) for c in corners) for axis in (0, 1))
-    east, north = (max(float(c[:, axis].max()) for c in corners) for axis in (0, 1))
-    sheet = _Sheet(west, south, east, north)
+    shapes = [shape for one in near for shape in one.shapes]
+    around = shapely.box(*shapely.GeometryCollection(shapes).bounds).buffer(BESIDE_DEGREES)
+    shapes += [point for _, point in boxes if around.contains(point)]
+    sheet = _Sheet(*shapely.GeometryCollection(shapes).bounds)
     shown = {one.name for one in placed}
     return Sketch(
         marks=(
