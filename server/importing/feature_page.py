@@ -12,7 +12,7 @@ from layers.trail.importing.proposing.features import FeatureProposal, propose_f
 from layers.trail.importing.proposing.recipe import merged, remember, remembered
 from server.importing.answering import page_of
 from server.importing.drafts import Draft
-from server.importing.sketch import sketch_of
+from server.importing.sketch import placed_boxes, sketch_of
 from server.live.trail import LiveTrail
 from server.web.problems import STATUS
 
@@ -33,7 +33,7 @@ def feature_page(
     except Refused as refusal:
         error = refusal
     contents = live.contents()
-    boxes, paths = contents.ground.boxes, contents.ground.paths
+    paths = contents.ground.paths
     clear = [] if proposal is None else [one for one in proposal.features if not one.open]
     page = page_of(
         request,
@@ -45,11 +45,7 @@ def feature_page(
         if proposal is None
         else sketch_of(
             proposal,
-            boxes=[
-                (box, point)
-                for box, point in zip(boxes["box"], boxes.geometry, strict=True)
-                if point is not None and not point.is_empty
-            ],
+            boxes=placed_boxes(live),
             paths=list(paths.geometry),
         ),
         counted=_counted({k: sum(one.kind == k for one in clear) for k in _ONE}, draft.kind),

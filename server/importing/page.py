@@ -14,7 +14,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from layers.errors import BadValue, BoxroundError, CallerError, Refused
-from layers.trail.importing import ImportResult, import_proposal
+from layers.trail.importing import Ask, ImportResult, import_proposal
 from layers.trail.importing.own_visits import is_own_header
 from layers.trail.importing.proposing import Proposal, read_grids
 from layers.trail.importing.proposing.grids import Sheets
@@ -24,7 +24,8 @@ from layers.trail.importing.withdrawing import imports, withdraw_import
 from server.importing.answering import page_of
 from server.importing.drafts import Draft, Drafts, HandedIn
 from server.importing.feature_page import add_features, counted_of, feature_page
-from server.importing.plausibility import asking
+from server.importing.plausibility import NestsMade, asking
+from server.importing.sketch import placed_boxes, sketch_of_visits
 from server.importing.understanding import understand_sheets
 from server.importing.view import adds_of, answers_of, sheets_of
 from server.live.clock import utc_now
@@ -114,19 +115,26 @@ def _draft(
     except Refused as refusal:
         sheets, proposal, error = Sheets(()), None, refusal
     result: ImportResult | None = None
+    made: NestsMade | None = None
+    contents = live.contents()
     if proposal is not None and proposal.records and not proposal.questions and error is None:
         try:
-            result = _import(live, proposal, dry_run=True)
+            with live.borrowed() as trail:
+                made = NestsMade(contents, asking(trail, contents.guide))
+            result = _import(live, proposal, dry_run=True, ask=made)
         except Refused as refusal:
             error = refusal
+    adds = None if proposal is None else adds_of(proposal)
     page = page_of(
         request,
         "import_draft.html",
-        trail=live.contents().settings,
+        trail=contents.settings,
         draft=draft,
         proposal=proposal,
+        sketch=sketch_of_visits(placed_boxes(live), visited=set(adds.boxes)) if adds else None,
+        nests=None if result is None or made is None else made.count,
         sheets=[] if proposal is None else sheets_of(sheets, proposal),
-        adds=None if proposal is None else adds_of(proposal),
+        adds=adds,
         result=result,
         refused=None if error is None else getattr(error, "summary", str(error)),
         faults=error.faults[:_MAX_FAULTS] if isinstance(error, Refused) else (),
@@ -205,6 +213,7 @@ def _import(
     proposal: Proposal,
     *,
     dry_run: bool = False,
+    ask: Ask | None = None,
     before_commit: Callable[[list[str]], None] | None = None,
 ) -> ImportResult:
     guide = live.contents().guide
@@ -214,7 +223,7 @@ def _import(
             trail,
             today=live.today(),
             species=lambda name: guide.find(name).common,
-            ask=asking(trail, guide),
+            ask=ask or asking(trail, guide),
             dry_run=dry_run,
             before_commit=before_commit,
         )

@@ -7,7 +7,7 @@ the edge, in its direction.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ import shapely
 
 from layers.trail.importing.proposing.feature_questions import OUTLIER_M
 from layers.trail.importing.proposing.features import Feature, FeatureProposal
+from server.live.trail import LiveTrail
 
 WIDTH, HEIGHT, MARGIN = 720, 480, 24
 _M_PER_DEGREE = 111_320
@@ -55,6 +56,13 @@ class Sketch:
     bar: float
     width: int = WIDTH
     height: int = HEIGHT
+
+
+def placed_boxes(live: LiveTrail) -> list[tuple[str, Any]]:
+    """Id and point of the trail's boxes that have a place."""
+    boxes = live.contents().ground.boxes
+    pairs = zip(boxes["box"], boxes.geometry, strict=True)
+    return [(box, point) for box, point in pairs if point is not None and not point.is_empty]
 
 
 def sketch_of(
@@ -99,6 +107,20 @@ def sketch_of(
         metres=sheet.bar_m,
         bar=round(sheet.bar_m * sheet.per_metre, 1),
     )
+
+
+def sketch_of_visits(
+    boxes: Sequence[tuple[str, Any]], *, visited: Collection[str]
+) -> Sketch | None:
+    """The trail's boxes, those with visits in a file marked; None where none has a place."""
+    if not boxes:
+        return None
+    sheet = _Sheet(*shapely.GeometryCollection([point for _, point in boxes]).bounds)
+    marks = (
+        Mark(*sheet.at(point.x, point.y), "box" if box in visited else "there", box, "")
+        for box, point in boxes[:MOST_SHOWN]
+    )
+    return Sketch(tuple(marks), (), sheet.bar_m, round(sheet.bar_m * sheet.per_metre, 1))
 
 
 def _marks(placed: Sequence[Feature], sheet: _Sheet) -> Iterator[Mark]:

@@ -196,6 +196,7 @@ def test_a_file_goes_from_the_page_to_the_trail_and_back(
     fields = {f"answer:{s}:{item}": v for s, held in ANSWERS.items() for item, v in held.items()}
     page = client.post(f"{draft}/answers", data=fields).text
     assert "3 visits to 3 boxes can be added" in page
+    assert "They make 3 new nests" in page and page.count('class="box"') == 3
     # Another process, as after a restart, finds the draft as it was.
     app = create_app(ServerSettings(trail=path, on=TODAY))
     with TestClient(app, base_url="http://127.0.0.1") as other:
