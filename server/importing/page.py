@@ -85,10 +85,10 @@ async def hand_in(request: Request, live: Live) -> Response:
             file = form.get("file")
             if not isinstance(file, UploadFile):
                 raise BadValue("a file to be chosen", "none", column="file")
-            asked = form.get("kind") or "visits"
-            kind = next((one for one in HANDED_IN if one == asked), None)
+            named = form.get("kind") or "visits"
+            kind = next((one for one in HANDED_IN if one == named), None)
             if kind is None:
-                raise BadValue(f"one of {', '.join(HANDED_IN)}", repr(asked), column="kind")
+                raise BadValue(f"one of {', '.join(HANDED_IN)}", repr(named), column="kind")
             content, name = await file.read(), file.filename or ""
         draft = await run_in_threadpool(Drafts(live.path).add, name, content, kind)
     except CallerError as error:

@@ -30,7 +30,7 @@ def asking(trail: Trail, guide: Guide) -> Ask:
 
 
 class NestsMade:
-    """Counts the nests that new visits make, while questions about them are asked."""
+    """Counts the nests that new visits make, while they are looked through for questions."""
 
     def __init__(self, contents: Contents, ask: Ask) -> None:
         self._contents = contents

@@ -55,10 +55,10 @@ class Adds:
 
 def sheets_of(sheets: Sheets, proposal: Proposal) -> list[SheetView]:
     """Every sheet with the readings of its cells."""
-    asked: dict[Place, list[int]] = {}
+    open_cells: dict[Place, list[int]] = {}
     for number, question in enumerate(proposal.questions, start=1):
         for place in question.places:
-            asked.setdefault(place, []).append(number)
+            open_cells.setdefault(place, []).append(number)
     read: dict[Place, list[str]] = {}
     state: dict[tuple[str, int], str] = {}
     for record in proposal.records:
@@ -73,7 +73,7 @@ def sheets_of(sheets: Sheets, proposal: Proposal) -> list[SheetView]:
         if decision.section == "columns":
             for place in decision.places:
                 read.setdefault(place, []).append(decision.value)
-    return [_sheet(grid, read, asked, state) for grid in sheets.grids if grid.rows]
+    return [_sheet(grid, read, open_cells, state) for grid in sheets.grids if grid.rows]
 
 
 def _values(values: dict[str, object], name: str) -> str:
@@ -89,7 +89,7 @@ def _values(values: dict[str, object], name: str) -> str:
 def _sheet(
     grid: Grid,
     read: dict[Place, list[str]],
-    asked: dict[Place, list[int]],
+    open_cells: dict[Place, list[int]],
     state: dict[tuple[str, int], str],
 ) -> SheetView:
     lines = []
@@ -100,7 +100,7 @@ def _sheet(
             readings = list(dict.fromkeys(read.get(place, ())))
             text = _text(cell)
             meaning = "; ".join(one for one in readings if one != text)
-            cells.append(Cell(text, meaning, tuple(asked.get(place, ()))))
+            cells.append(Cell(text, meaning, tuple(open_cells.get(place, ()))))
         lines.append(Line(number, state.get((grid.sheet, number), "empty"), tuple(cells)))
     return SheetView(grid.sheet, tuple(lines), max(len(grid.rows) - MAX_ROWS, 0))
 

@@ -132,7 +132,7 @@ def test_files_of_five_layouts_go_from_the_page_to_the_map(
         with_visits = {one["box"] for one in made.truth}
         unseen = page.locator("#legend .legend-entry", has_text="not checked").locator(".count")
         expect(unseen).to_have_text(str(len(BOXES) - len(with_visits)))
-        # The next layout tells of the same visits: the trail is to be as it was.
+        # The next layout holds the same visits: the trail is to be as it was.
         page.goto(f"{server.address}/import")
         press(page, page.get_by_role("button", name="Take back").first, by_mouse=by_mouse)
         expect(page.get_by_role("status")).to_contain_text("withdrawn")

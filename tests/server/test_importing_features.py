@@ -73,7 +73,7 @@ def test_waypoints_that_are_no_boxes_become_places_by_recipe(
     with Trail.open(path) as trail:
         assert boxes_of(path) == ["1", "2", "N1", "N2"]
         assert trail.places()[["name", "kind"]].to_numpy().tolist()[1:] == [["PARKING", "start"]]
-    # The next file is not asked what PARKING is; a place far away is asked about in each file.
+    # The next file has no question about PARKING; a place far away is a question in each file.
     again = GPX.format(waypoint("N4", -77.9, 42.603) + waypoint("PARKING", -77.902, 42.602))
     source.write_text(again, encoding="utf-8")
     assert main(["add", "boxes", str(source), str(path)]) == 0

@@ -78,14 +78,14 @@ def import_features(
 
 
 def _faults(feature: Feature, proposal: FeatureProposal) -> list[Fault]:
-    asked = [one for one in proposal.questions if one.key in feature.open]
+    waiting = [one for one in proposal.questions if one.key in feature.open]
     return [
         *feature.faults,
         *(
             Fault(
                 f"an answer to: {one.text}", "none yet", file=proposal.file, row=feature.row.number
             )
-            for one in asked
+            for one in waiting
         ),
     ]
 

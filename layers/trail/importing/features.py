@@ -220,7 +220,7 @@ def near_pairs(
     first_at: dict[tuple[float, float], str] = {}
     for box, place in places.items():
         first_at.setdefault(place, box)
-    # Equal places are told apart here, so that many boxes at one do not make many pairs.
+    # Equal places are paired here, so that many boxes at one do not make many pairs.
     pairs = [(first_at[places[box]], box) for box in among if first_at[places[box]] != box]
     ids, fresh = list(first_at.values()), set(among)
     lonlat = np.array(list(first_at)).reshape(-1, 2)

@@ -166,7 +166,7 @@ def import_file(
         )
         own, ignored = (others, []) if kind == "visits" else ([], others)
         findings.refuse(source.name)
-        asked = tuple(questions_about_new(trail, spool, ask)) if ask and kind == "visits" else ()
+        odd = tuple(questions_about_new(trail, spool, ask)) if ask and kind == "visits" else ()
         if len(spool) and not dry_run:
             trail.add_rows(kind, _reported(spool, report, import_id))
         notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
@@ -181,7 +181,7 @@ def import_file(
             ignored=(*ignored, *table.unread),
             notes=tuple(note for note in notes if note),
             own=tuple(own),
-            questions=asked,
+            questions=odd,
             import_id=import_id if len(spool) and not dry_run else None,
         )
 
@@ -239,7 +239,7 @@ def import_proposal(
             came = "none that names a box and a day"
             findings.add_faults([Fault("visits to add", came, file=proposal.file)])
         findings.refuse(proposal.file)
-        asked = tuple(questions_about_new(trail, spool, ask)) if ask else ()
+        odd = tuple(questions_about_new(trail, spool, ask)) if ask else ()
         if len(spool) and not dry_run:
             rows = _reported(spool, progress or (lambda done, total: None), import_id)
             ids = [str(row["visit_id"]) for row in spool.rows()] if before_commit else []
@@ -263,7 +263,7 @@ def import_proposal(
             own=tuple(one.item for one in columns if one.value == OWN),
             import_id=import_id if len(spool) and not dry_run else None,
             unclear=tuple(unclear),
-            questions=asked,
+            questions=odd,
         )
 
 

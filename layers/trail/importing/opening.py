@@ -1,4 +1,4 @@
-"""Which reader a file is for: by its suffix, and by what is asked of it."""
+"""Which reader a file is for: by its suffix, and by what it is to hold."""
 
 from __future__ import annotations
 

@@ -67,8 +67,8 @@ def settle_columns(
         if role in (None, "leave out"):
             seen = _by_look(role, cells, looks, recognised)
             if seen == "box" and not all(_has_letter(cell) for cell in cells):
-                asked = settled.ask(_which_box(name), place)
-                role, grounds = asked or LEAVE_OUT, "your answer"
+                answer = settled.ask(_which_box(name), place)
+                role, grounds = answer or LEAVE_OUT, "your answer"
             elif seen is not None:
                 role, grounds = seen, f"its cells: each is a {seen}"
                 recognised.add(seen)

@@ -1,4 +1,4 @@
-"""What is asked about boxes and paths of a file: waypoints, places far away, the system."""
+"""Questions about boxes and paths of a file: waypoints, places far away, the system."""
 
 from __future__ import annotations
 

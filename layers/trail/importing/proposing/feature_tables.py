@@ -20,7 +20,7 @@ from layers.trail.importing.source import Row, Table, refused
 
 POSITION, HOLE = "position", "hole"
 SYSTEM = "reference system"
-"""What is asked, among the columns, of a file whose coordinates state none."""
+"""The question, among those about columns, of a file whose coordinates state none."""
 _PLACES = (("lat", "lon"), ("x", "y"), (POSITION,), ("geometry",))
 _NAMES: Mapping[str, str] = {"boxes": "box", "paths": "name", "places": "name", "zones": "name"}
 _MAX_HEADER_ROW = 60

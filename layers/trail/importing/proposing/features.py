@@ -1,4 +1,4 @@
-"""From a file of boxes or paths to what it seems to hold; what is in doubt is asked."""
+"""From a file of boxes or paths to what it seems to hold; what is in doubt is a question."""
 
 from __future__ import annotations
 
@@ -171,7 +171,7 @@ class _Reader:
         )
 
     def _system(self, table: Table, crs: str | None) -> pyproj.CRS | None:
-        """The reference system that was given, or is asked for where a file needs one."""
+        """The reference system that was given, or the answer to a question about it."""
         if crs is not None:
             return reference_system(crs)
         header = set(table.header)

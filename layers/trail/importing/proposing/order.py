@@ -112,7 +112,7 @@ class DayReader:
         )
 
     def _year(self, layout: Layout, place: Place) -> int | None:
-        """The year of days without one: from the title, the sheet or the file, else asked for."""
+        """The year of days without one: from the title, the sheet or the file, else a question."""
         held = layout.context.get("year")
         texts = [*layout.titles, layout.grid.sheet, self._file, *([str(held[2])] if held else [])]
         years = {int(year) for text in texts for year in _YEAR.findall(text)}
@@ -123,7 +123,7 @@ class DayReader:
             grounds = "the only year in the title, or the name of the sheet or the file"
             text = self._settled.decide("dates", item, str(next(iter(years))), grounds, place)
         else:
-            asked = self._settled.ask(
+            answer = self._settled.ask(
                 Question(
                     "dates",
                     item,
@@ -134,9 +134,9 @@ class DayReader:
                 ),
                 place,
             )
-            if asked is None:
+            if answer is None:
                 return None
-            text = asked
+            text = answer
         return int(text) if text.isdecimal() and len(text) == 4 else None
 
     def _programs_swapped(self) -> bool:

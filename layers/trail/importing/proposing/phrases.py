@@ -110,7 +110,7 @@ class _Reader:
         while self._at < len(self._tokens) and self._tokens[self._at] in "+?":
             more = self._tokens[self._at + 1 : self._at + 2]
             if more and more[0][0].isdigit():
-                return False  # 5+2 is two counts of nobody knows what
+                return False  # 5+2 is two counts, of unknown things
             about = True
             self._at += 1
         # A species between the number and its unit: "5 tree swallow eggs".

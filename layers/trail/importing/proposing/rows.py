@@ -53,9 +53,10 @@ class Record:
         """Why it cannot be added as it is; empty where it can."""
         if self.unread is not None:
             return [Fault("a visit of a box on a day", self.unread, file=file, row=self.row)]
-        asked = [one for one in questions if one.key in self.open]
+        waiting = [one for one in questions if one.key in self.open]
         return [
-            Fault(f"an answer to: {one.text}", "none yet", file=file, row=self.row) for one in asked
+            Fault(f"an answer to: {one.text}", "none yet", file=file, row=self.row)
+            for one in waiting
         ] or [
             Fault("an answer to a question about its day", "none yet", file=file, row=self.row)
             for _ in self.open[:1]
