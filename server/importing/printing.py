@@ -1,4 +1,4 @@
-"""What the command that imports a file prints: what was understood, what is open, what was added."""
+"""What the command that imports a file prints: what was understood, open and added."""
 
 from __future__ import annotations
 

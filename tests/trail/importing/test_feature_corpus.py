@@ -1,4 +1,4 @@
-"""Boxes and paths as keepers keep them: nothing is read wrong, most is read, there are few questions."""
+"""Boxes and paths as keepers keep them: nothing is read wrong, and most is read."""
 
 from __future__ import annotations
 
