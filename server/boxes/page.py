@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Iterable, Mapping
+from datetime import date
+from itertools import groupby
+from typing import Annotated, Any
 
 from fastapi import APIRouter, FastAPI, Query, Request, Response
 from pydantic import Field
 
 from layers.maps.fragments import card_html
+from layers.trail.settings import season_of
 from server.boxes.cards import card_of
 from server.boxes.view import box_states, occupancy_counts
 from server.web.authentication.roles import Role, who
@@ -72,6 +76,7 @@ def one_box(
     (state,) = box_states(contents, on, rows=slice(row, row + 1))
     values = {
         "card": card,
+        "seasons": _by_season(card["visits"], starts=contents.settings.season_starts),
         "state": state,
         "on": on.isoformat(),
         "saved": asked.saved is not None,
@@ -80,3 +85,14 @@ def one_box(
         "keeper": who(request).may(Role.KEEPER),
     }
     return kept_page(request, contents, "box.html", values)
+
+
+def _by_season(
+    visits: Iterable[Mapping[str, Any]], *, starts: str
+) -> list[tuple[int, list[Mapping[str, Any]]]]:
+    """Visits in the order given, by the season in which they were made."""
+
+    def season(visit: Mapping[str, Any]) -> int:
+        return season_of(date.fromisoformat(visit["date"]), starts)
+
+    return [(number, list(made)) for number, made in groupby(visits, season)]

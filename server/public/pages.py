@@ -11,7 +11,11 @@ from typing import Any
 
 import shapely
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
+from layers.errors import NotKnown
+from layers.maps.key_drawing import key_drawing
+from layers.nesting.guide import guide_with
 from layers.publishing import Nest, PublicView
 from layers.publishing.statements import NO_LICENCE
 from layers.words import format_length, format_long_day
@@ -99,13 +103,21 @@ def _map(view: PublicView) -> Mapping[str, Any]:
         "shows_use": _shows_use(view),
         "sentences": sentences(view),
         "species": [
-            (one, next(bird for bird in view.birds if bird.name == one.name))
+            (one, next(bird for bird in view.birds if bird.name == one.name), _drawing(one.name))
             for one in species_stories(view)
         ],
         "months": MONTHS,
         "boxes": sum(cell.boxes for cell in view.cells),
         "widest_m": max((cell.uncertainty_m for cell in view.cells), default=0),
     }
+
+
+def _drawing(species: str) -> Markup:
+    """A drawing of its nest and eggs; empty for a species that the guide as shipped lacks."""
+    try:
+        return Markup(key_drawing(guide_with(None).find(species)))
+    except NotKnown:
+        return Markup()
 
 
 def _shows_use(view: PublicView) -> bool:

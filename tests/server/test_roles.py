@@ -73,6 +73,7 @@ TABLE = [
     team("GET", "/"),
     team("GET", "/list"),
     team("GET", "/help"),
+    team("GET", "/help/{name}", "/help/backups"),
     team("GET", "/due"),
     team("GET", "/round"),
     team("GET", "/round/sheet", "/round/sheet?boxes=M05"),
