@@ -108,7 +108,7 @@ def _status(asked: argparse.Namespace) -> int:
         print_json(states)
         return 0
     print_table(
-        ("box", "section", "what it is", "species", "latest nest", "days since visit"),
+        ("box", "section", "box use", "species", "latest nest", "days since visit"),
         [
             (
                 state["box"],
