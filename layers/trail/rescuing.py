@@ -37,6 +37,9 @@ from layers.trail.whole_files import expect_new, passing_folder, put_in_place
 MAX_LOOKED_UP = 2_000_000
 """Rows looked up one by one, at some 5 µs each."""
 
+MAX_IN_VAIN = 1000
+"""Rows looked up in a table of which none can be read: more than a page holds."""
+
 MAX_LISTED = 20
 """Rows named one by one; of more the number is given."""
 
@@ -224,6 +227,8 @@ def _read(
         except _UNREADABLE:
             broken = False
             unread.append(number)
+            if len(unread) == MAX_IN_VAIN and not rows:
+                break
     if unread and not rows:
         raise sqlite3.DatabaseError("its pages are damaged")
     return rows, _spans(unread)
