@@ -81,6 +81,15 @@ class Counts(Shape):
     causes: dict[str, int]
 
 
+class Apart(Shape):
+    """A season without the nests of one species."""
+
+    species: str
+    nests: int
+    counts: Counts
+    young: Measure
+
+
 class Sentence(Shape):
     """A sentence of the report, and the values it was made from."""
 
@@ -119,6 +128,7 @@ class Season(Shape):
     per_attempt: Measure
     per_successful: Measure
     per_box: Measure
+    apart: Apart | None
     each_species: list[dict[str, Any]]
     groups: dict[str, Any]
     losses: dict[str, Measure]

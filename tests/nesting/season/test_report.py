@@ -62,6 +62,9 @@ FEW: dict[str, Callable[[], SeasonReport]] = {
         [look for look in fledged("A1") if look.get("young_days", 0) < 10]
     ),
     "two years": lambda: report_of(fledged("A1"), lost("A2"), lost("A1", year=2025)),
+    "a house sparrow too": lambda: report_of(
+        fledged("A1"), lost("A2"), fledged("A3", species="house sparrow", young=5)
+    ),
 }
 """What there is -> its report."""
 
@@ -113,6 +116,11 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
         ("no section recorded", "The boxes have nothing recorded to group them by section."),
         ("young not counted", "0 were counted late enough to be sure."),
         ("young not counted", "1 known to have fledged and 0 lost, about 4 young fledged."),
+        (
+            "a house sparrow too",
+            "Without house sparrows (1 nest) there were 2 nests: 1 of 2 nests with a known outcome "
+            "fledged young, and about 4 young fledged.",
+        ),
         ("two years", "2025: 1 of 1 box used, about 0 young fledged;"),
     ],
 )

@@ -26,7 +26,7 @@ from layers.nesting.season.report.counting import counts_of, survival_of
 from layers.nesting.season.report.facts import SeasonReport
 from layers.nesting.season.report.groupings import grouping
 from layers.nesting.season.report.groups import groups_of, losses_of
-from layers.nesting.season.report.species import each_species
+from layers.nesting.season.report.species import each_species, without_house_sparrows
 from layers.nesting.season.report.weeks import weeks_of
 from layers.nesting.season.report.years import years_of
 from layers.nesting.season.samples import (
@@ -109,6 +109,7 @@ def season_report(
         per_attempt=fledged_per_attempt(table, young),
         per_successful=fledged_per_successful(table, young),
         per_box=fledged_per_box(table, young),
+        apart=without_house_sparrows(table, young),
         each_species=each_species(table, young, season, service),
         groups=groups_of(
             covariates,

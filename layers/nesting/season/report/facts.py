@@ -184,6 +184,24 @@ class SurvivalModels(ModelTable):
 
 
 @dataclass(frozen=True)
+class Apart:
+    """A season without the nests of one species.
+
+    Attributes
+    ----------
+    nests
+        How many nests that species had.
+    counts, young
+        Of all others; `young` are all that fledged.
+    """
+
+    species: str
+    nests: int
+    counts: Counts
+    young: Measure
+
+
+@dataclass(frozen=True)
 class YearFacts:
     """One season in a row of them."""
 
@@ -247,6 +265,8 @@ class SeasonReport:
         Whether the season's last day has passed.
     hatching, young, per_attempt, per_successful, per_box
         Over all species; `young` are all that fledged.
+    apart
+        The season without house sparrows; None where none nested, or no other species counts.
     losses
         Daily rate of loss to each cause.
     models
@@ -270,6 +290,7 @@ class SeasonReport:
     per_attempt: Measure
     per_successful: Measure
     per_box: Measure
+    apart: Apart | None
     each_species: tuple[SpeciesFacts, ...]
     groups: Groups
     losses: Mapping[str, Measure]

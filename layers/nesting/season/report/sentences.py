@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from layers.nesting.season.doubts import OnlyBounds
 from layers.nesting.season.report.comparing import on_groups, on_years
 from layers.nesting.season.report.facts import Counts, SeasonReport, Survival
-from layers.nesting.season.report.wording import Sentence, list_sentence, sentence
+from layers.nesting.season.report.wording import Sentence, Value, list_sentence, sentence
 
 MAX_LISTED = 5
 
@@ -89,6 +89,7 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
             high=chance.interval.high,
             n=chance.n,
         )
+    yield from _apart(report)
     if report.species is None:
         most = {facts.species: facts.counts.attempts for facts in report.each_species}
         yield list_sentence(
@@ -96,6 +97,27 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
             "{name} ({n:nests})",
             dict(list(most.items())[:MAX_LISTED]),
         )
+
+
+def _apart(report: SeasonReport) -> Iterator[Sentence]:
+    """The same for all but house sparrows, which keepers judge by themselves."""
+    apart = report.apart
+    if apart is None:
+        return
+    text = ""
+    values: dict[str, Value] = {"nests": apart.nests, "attempts": apart.counts.attempts}
+    if apart.counts.known:
+        text = " {fledged} of {known:nests} with a known outcome fledged young"
+        values |= {"fledged": apart.counts.fledged, "known": apart.counts.known}
+    if apart.young.estimate is not None:
+        text += ("," if text else "") + " about {young:whole} young fledged"
+        values |= {"young": apart.young.estimate}
+    yield sentence(
+        "Without {species}s ({nests:nests}) there were {attempts:nests}"
+        + (f":{text}." if text else "."),
+        species=apart.species,
+        **values,
+    )
 
 
 def _young(report: SeasonReport) -> Iterator[Sentence]:

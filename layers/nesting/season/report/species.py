@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from layers.nesting.season.apparent import apparent_success
 from layers.nesting.season.box_use import box_use
 from layers.nesting.season.clutches import brood_size, clutch_size, hatching_success
 from layers.nesting.season.fledglings import fledged_in_all, fledged_per_attempt
 from layers.nesting.season.phenology import broods, first_eggs
 from layers.nesting.season.report.counting import counts_of
-from layers.nesting.season.report.facts import SpeciesFacts
+from layers.nesting.season.report.facts import Apart, SpeciesFacts
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.young import YoungFledged
 from layers.nesting.timeline import NAME_NOT_RECORDED, Service
+
+HOUSE_SPARROW = "house sparrow"
+"""Brought by people to the Americas, Australia and southern Africa, where it takes boxes and
+nests of others (from memory): results are given with and without it."""
+
+
+def without_house_sparrows(table: SeasonTable, young: YoungFledged) -> Apart | None:
+    """The season without that species; None where it had no nest, or all of them."""
+    theirs = np.array([name == HOUSE_SPARROW for name in table.species()], bool)
+    nests, others = int(np.sum(table.laid & theirs)), table.take(~theirs)
+    if not nests or not others.laid.any():
+        return None
+    return Apart(HOUSE_SPARROW, nests, counts_of(others), fledged_in_all(others, young))
 
 
 def each_species(
