@@ -110,7 +110,7 @@ def _apart(report: SeasonReport) -> Iterator[Sentence]:
         text = " {fledged} of {known:nests} with a known outcome fledged young"
         values |= {"fledged": apart.counts.fledged, "known": apart.counts.known}
     if apart.young.estimate is not None:
-        text += ("," if text else "") + " about {young:whole} young fledged"
+        text += (", and" if text else "") + " about {young:whole} young fledged"
         values |= {"young": apart.young.estimate}
     yield sentence(
         "Without {species}s ({nests:nests}) there were {attempts:nests}"
