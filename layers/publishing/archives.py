@@ -50,6 +50,7 @@ def write_full_archive(
     by_box = {row.values["box"]: row.values for page in boxes.pages() for row in page}
     first, last = _days(visits)
     parents = {visit: one.identifier for one in attempts for visit in one.visit_ids}
+    stood = _days_stood(boxes, visits, on=on)
     about = About(
         identifier=str(identifiers.trail),
         title=source.title,
@@ -67,7 +68,7 @@ def write_full_archive(
         events=(
             {**_of_trail(source, identifiers), **event}
             for event in chain(
-                (_box(row, identifiers) for row in _rows(boxes)),
+                (_box(row, identifiers, stood) for row in _rows(boxes)),
                 (_attempt(one, identifiers) for one in attempts),
                 (_visit(row, by_box, visits.zone, identifiers, parents) for row in _rows(visits)),
             )
@@ -189,11 +190,26 @@ def _visit(
     }
 
 
-def _box(row: Row, identifiers: Identifiers) -> Cells:
+def _days_stood(boxes: Collection, visits: Collection, *, on: date) -> Mapping[str, str]:
+    """From when until when each box stood, as far as it is known: an interval of ISO days."""
+    seen: dict[str, str] = {}
+    for row in _rows(visits):
+        box, day = row.values["box"], row.values["seen_on"]
+        seen[box] = min(day, seen.get(box, day))
+    days = {}
+    for row in _rows(boxes):
+        box, last = row.values, row.values["removed_on"] or on.isoformat()
+        first = box["installed_on"] or seen.get(box["box"], last)
+        days[box["box"]] = f"{min(first, last)}/{last}"
+    return days
+
+
+def _box(row: Row, identifiers: Identifiers, stood: Mapping[str, str]) -> Cells:
     box = row.values
     return {
         "eventID": identifiers.box(box["box"]),
         "eventType": BOX_EVENT,
+        "eventDate": stood[box["box"]],
         "locationID": identifiers.box(box["box"]),
         "locality": ", ".join(part for part in (box["box"], box["name"], box["section"]) if part),
         "habitat": box["habitat"],

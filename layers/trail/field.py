@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Literal, get_type_hints
 
@@ -147,7 +148,7 @@ class Table:
     note: str
     fields: tuple[Field, ...]
 
-    @property
+    @cached_property
     def columns(self) -> tuple[str, ...]:
         """Column names, without `fid` and the geometry."""
         return tuple(column.name for column in self.fields)

@@ -61,10 +61,10 @@ def plainly(source: Path, target: Path) -> None:
 
 
 def run(way: str, source: Path, target: Path) -> None:
-    """One way, in this process; prints seconds and peak memory."""
+    """One way, in this process; prints seconds of processor time and peak memory."""
     shown = io.StringIO()
     shown.isatty = lambda: True  # type: ignore[method-assign]
-    begun = time.perf_counter()
+    begun = time.process_time()
     if way == "plain":
         plainly(source, target)
     else:
@@ -72,8 +72,8 @@ def run(way: str, source: Path, target: Path) -> None:
         words += ["--recipe", str(source.with_suffix(".toml"))] if way == "recipe" else []
         with redirect_stderr(shown), redirect_stdout(io.StringIO()):
             assert command(words) == 0
-        assert shown.getvalue().count("%") > 10, "progress is shown"
-    took_s = time.perf_counter() - begun
+        assert "%" in shown.getvalue(), "progress is shown"
+    took_s = time.process_time() - begun
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(took_s, peak_mb)
 
@@ -83,7 +83,7 @@ def main(size: int = SIZE_BYTES) -> None:
         source = Path(folder) / "visits.csv"
         rows = write(source, size)
         source.with_suffix(".toml").write_text(f"[columns]\n{RECIPE}", encoding="utf-8")
-        heading(f"Import of {rows:,} visits, {source.stat().st_size / 1e6:,.0f} MB of CSV")
+        heading(f"Import of {rows:,} visits, {source.stat().st_size / 1e6:,.0f} MB, processor time")
         seconds = {}
         for way in ("plain", "header", "recipe"):
             target = Path(folder) / f"{way}.gpkg"
