@@ -16,6 +16,7 @@ from layers.trail.importing.proposing import Answers, Known, Proposal, propose, 
 from tests.trail.importing.corpus.files import Made
 from tests.trail.importing.corpus.stories import BOXES, TODAY
 from tests.trail.importing.corpus.visits import visit_files
+from tests.trail.importing.ready_readers import Ready
 
 KNOWN = Known(
     boxes=frozenset(BOXES),
@@ -50,7 +51,9 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Made, Path]]:
 
 
 @pytest.fixture(scope="module")
-def results(files: list[tuple[Made, Path]]) -> list[tuple[Made, Proposal, Proposal]]:
+def results(
+    files: list[tuple[Made, Path]], readers: Ready
+) -> list[tuple[Made, Proposal, Proposal]]:
     found = []
     for made, path in files:
         sheets = read_grids(path)

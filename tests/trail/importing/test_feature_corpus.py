@@ -19,6 +19,7 @@ from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from tests.trail.importing.corpus.features import box_files, path_files
 from tests.trail.importing.corpus.files import Made
+from tests.trail.importing.ready_readers import Ready
 
 TODAY = dt.date(2026, 9, 1)
 NEAR_DEGREES = 2e-6
@@ -53,13 +54,13 @@ def _read(kind: Kind, files: Iterator[Made], folder: Path) -> list[Read]:
 
 
 @pytest.fixture(scope="module")
-def boxes(tmp_path_factory: pytest.TempPathFactory) -> list[Read]:
+def boxes(readers: Ready, tmp_path_factory: pytest.TempPathFactory) -> list[Read]:
     folder = tmp_path_factory.mktemp("boxes")
     return _read("boxes", box_files(folder), folder)
 
 
 @pytest.fixture(scope="module")
-def paths(tmp_path_factory: pytest.TempPathFactory) -> list[Read]:
+def paths(readers: Ready, tmp_path_factory: pytest.TempPathFactory) -> list[Read]:
     folder = tmp_path_factory.mktemp("paths")
     return _read("paths", path_files(folder), folder)
 

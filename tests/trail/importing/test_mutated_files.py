@@ -20,9 +20,9 @@ import pytest
 from layers.errors import BoxroundError
 from layers.nesting.guide import standard_guide
 from layers.trail.checking import check_trail
-from layers.trail.importing import import_file, import_proposal, vector
+from layers.trail.importing import import_file, import_proposal
 from layers.trail.importing.feature_import import import_features
-from layers.trail.importing.proposing import grids, propose, read_grids
+from layers.trail.importing.proposing import propose, read_grids
 from layers.trail.importing.proposing.features import propose_features
 from layers.trail.store import Trail
 from server.importing.understanding import known_of
@@ -32,20 +32,12 @@ from tests.trail.importing.mutations import Seed, mutated, seeds
 from tests.trail.importing.ready_readers import MOST_S, Ready
 
 MANY = int(os.environ.get("MUTATED_FILES", "20000"))
-FEW = 250
+FEW = 200
 OF_LIBRARIES = re.compile(
     r"Traceback|object at 0x|<closed|flags=|\b(?:fiona|GDAL|OGR|calamine|pyproj|shapely|sqlite)\b"
     r"|\b\w+(?:Error|Exception)\b",
     re.IGNORECASE,
 )
-
-
-@pytest.fixture
-def ready(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ready]:
-    with Ready(tmp_path) as readers:
-        monkeypatch.setattr(vector, "subprocess", readers)
-        monkeypatch.setattr(grids, "subprocess", readers)
-        yield readers
 
 
 @pytest.fixture
@@ -173,13 +165,13 @@ def run(base: Path, ready: Ready, numbers: range) -> Mutating:
     return mutating
 
 
-def test_some_mutated_files_do_no_harm(base: Path, ready: Ready) -> None:
-    outcomes = run(base, ready, range(FEW)).outcomes
+def test_some_mutated_files_do_no_harm(base: Path, readers: Ready) -> None:
+    outcomes = run(base, readers, range(FEW)).outcomes
     assert outcomes["refused"] > FEW / 3
     assert outcomes["added"] > FEW / 20
 
 
 @pytest.mark.long
-def test_twenty_thousand_mutated_files_do_no_harm(base: Path, ready: Ready) -> None:
-    mutating = run(base, ready, range(FEW, FEW + MANY))
+def test_twenty_thousand_mutated_files_do_no_harm(base: Path, readers: Ready) -> None:
+    mutating = run(base, readers, range(FEW, FEW + MANY))
     print(dict(mutating.outcomes), f"the slowest {mutating.slowest_s:.1f} s")
