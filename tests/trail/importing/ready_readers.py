@@ -13,6 +13,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Sequence
+from itertools import count
 from pathlib import Path
 from typing import IO, Any, Self
 
@@ -29,8 +30,8 @@ class Ready:
     TimeoutExpired = subprocess.TimeoutExpired
 
     def __init__(self, folder: Path) -> None:
-        self._fifo = folder / "reader"
-        os.mkfifo(self._fifo)
+        self._folder = folder
+        self._number = count()
         self._parent = subprocess.Popen(
             [sys.executable, "-m", __name__],
             stdin=subprocess.PIPE,
@@ -50,8 +51,13 @@ class Ready:
         """A reader that a command would start."""
         worker = next(one for one in WORKERS if one.rpartition(".")[2] in " ".join(command))
         at = next(i for i, part in enumerate(command) if worker.rpartition(".")[2] in part)
-        order = {"worker": worker, "arguments": command[at + 1 :], "to": str(self._fifo)}
-        return Reader(self._ordered(order), self._fifo.open("rb"))
+        # One pipe a reader: what the one before still writes must not come out of it.
+        pipe = self._folder / f"reader{next(self._number)}"
+        os.mkfifo(pipe)
+        order = {"worker": worker, "arguments": command[at + 1 :], "to": str(pipe)}
+        reader = Reader(self._ordered(order), pipe.open("rb"))
+        pipe.unlink()
+        return reader
 
     def late(self) -> bool:
         """Whether a reader since the last call took more than `MOST_S` of processor time."""
