@@ -117,6 +117,7 @@ NOTE_ADULT_ONLY = 16  # known only by an adult sitting or feeding
 NOTE_AGE_DISAGREES = 32  # ages judged on two visits do not agree
 NOTE_REOPENED = 64  # thought over, then found alive
 NOTE_LATE_SIGNS = 128  # signs of leaving were written down on a later visit
+NOTE_ON_OLD_NEST = 256  # begun in a box that held the last nest: its droppings prove nothing
 
 # Stages, as in words.STAGES; -1: the visit belongs to no attempt
 STAGE_BUILDING, STAGE_LAYING, STAGE_INCUBATING, STAGE_NESTLINGS, STAGE_OVER = range(5)

@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 
 from layers.nesting.dating import date_attempts
-from tests.nesting.notebook import BLUEBIRD, WREN, read, seen, told
+from tests.nesting.notebook import BLUEBIRD, SWALLOW, WREN, read, seen, told
+
+CHICKADEE, SPARROW = "black-capped chickadee", "house sparrow"
 
 LAID = (
     seen("04-20", nest="lined cup", eggs=0, young=0),
@@ -87,6 +89,34 @@ def test_an_old_nest_with_droppings_had_young() -> None:
     assert nest["fate"] == "unknown"
     assert any("young were raised here" in reason for reason in nest["reasons"])
     assert not any("no egg was ever seen" in reason for reason in nest["reasons"])
+
+
+def test_a_nest_begun_on_an_old_one_is_no_brood_that_nobody_saw() -> None:
+    # The droppings are the chickadees'; the bluebirds have only begun to build over them.
+    visits = (
+        seen("05-07", species=CHICKADEE, eggs=6, young=0, eggs_warm="yes"),
+        seen("05-25", species=CHICKADEE, young=6, young_days=9),
+        seen("06-11", nest="lined cup", eggs=0, young=0, signs="flattened;droppings"),
+        seen("06-24", species=BLUEBIRD, nest="shaped cup", eggs=0, young=0, signs="droppings"),
+        seen("07-02", species=BLUEBIRD, nest="lined cup", eggs=3, young=0),
+        seen("07-08", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),
+    )
+    first, second = told(*visits)
+    assert (first["species"], first["fate"]) == (CHICKADEE, "fledged")
+    assert (second["species"], second["first_seen"]) == (BLUEBIRD, "2026-06-24")
+
+
+def test_eggs_that_become_more_are_those_of_the_bird_named_beside_them() -> None:
+    # Five swallow's eggs, then three and five: the sparrow that is named at the five threw the
+    # swallow's out, and laid the three.
+    first, second = told(
+        seen("05-17", species=SWALLOW, eggs=5, young=0),
+        seen("05-24", species=SWALLOW, eggs=5, young=0),
+        seen("06-07", eggs=3),
+        seen("06-14", species=SPARROW, eggs=5, young=0, eggs_warm="yes"),
+    )
+    assert first["fate"] == "failed"
+    assert (second["species"], second["first_seen"]) == (SPARROW, "2026-06-07")
 
 
 def test_eggs_left_behind_are_named_and_articles_are_right() -> None:

@@ -38,8 +38,8 @@ def test_boxes_visited_weekly_get_the_right_number_of_attempts(
     weekly: dict[int, tuple[Season, Score]], seed: int
 ) -> None:
     _, result = weekly[seed]
-    # 99 % before left-over eggs and one wrong empty look were read as a biologist does.
-    assert result.number_rate() >= 0.975, result.wrong_number
+    # Of the others most were lost and laid again between two looks.
+    assert result.number_rate() >= 0.98, result.wrong_number
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -109,7 +109,7 @@ def _take_building(row: Any, v: Any, i: int) -> int:
     if v.no_eggs:
         row[c.NO_EGG_DAY] = v.day
     deserted = v.animal and v.no_eggs and not v.sitting
-    if v.no_eggs and v.signs & c.SIGNS_LEFT:
+    if v.no_eggs and v.signs & c.SIGNS_LEFT and row[c.NOTES] & c.NOTE_ON_OLD_NEST == 0:
         # What young leave behind, in a nest of which nobody saw the eggs.
         end_building(row, v.signs)
         return c.STAGE_OVER

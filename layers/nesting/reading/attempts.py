@@ -93,7 +93,8 @@ def _begin(rows: Any, state: Any, box: int, visit: int, v: Any, species: int, no
     row[c.SPECIES], row[c.SPECIES_SEEN] = species, 1 if species >= 0 else 0
     row[c.FIRST], row[c.ALIVE], row[c.OVER] = visit, visit, -1
     row[c.FIRST_DAY], row[c.ALIVE_DAY] = v.day, v.day
-    row[c.PHASE], row[c.LAID], row[c.NOTES] = c.BUILDING, 0, 0
+    row[c.PHASE], row[c.LAID] = c.BUILDING, 0
+    row[c.NOTES] = c.NOTE_ON_OLD_NEST if state[N] > 0 and state[BARE] == 0 else 0
     row[c.STABLE], row[c.COLD_RUN], row[c.DEAD] = 0, 0, 0
     row[c.AGES], row[c.AGED_HATCH] = 0, 0
     row[c.FATE], row[c.CAUSE], row[c.WHY] = c.ONGOING, c.NO_CAUSE, c.WHY_ONGOING
@@ -105,6 +106,9 @@ def _begin(rows: Any, state: Any, box: int, visit: int, v: Any, species: int, no
 @compiled
 def _too_late_for(row: Any, limits: Any, v: Any) -> bool:
     """Whether young of this age on this day must be another brood."""
+    if v.day - row[c.ALIVE_DAY] < limit(limits, row, c.INCUBATION_LEAST):
+        # None can have been laid and hatched since: a count or an age is wrong.
+        return False
     hatched = row[c.HATCH_HI] if row[c.PHASE] == c.YOUNG else latest_hatch(row, limits)
     if v.day > hatched + limit(limits, row, c.NESTLING_MOST) + 3:
         return True
@@ -289,7 +293,11 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
     else:
         row[c.FATE], row[c.CAUSE], row[c.WHY] = c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_GAP
     found_over(row, i, v.day)
-    name = v.species if v.species >= 0 else row[c.SPECIES]
+    name = v.species
+    if name < 0 and (relaid or row[c.SPECIES] < 0):
+        # The eggs that become more are those of the bird named beside them.
+        name = _next_species(seen, i, hi)
+    name = name if name >= 0 else row[c.SPECIES]
     _begin(rows, state, box, i, v, name, max(row[c.ALIVE_DAY], state[NO_EGG_DAY]))
 
 
