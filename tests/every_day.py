@@ -217,6 +217,16 @@ def _comes(kind: str) -> Expected:
     return expected
 
 
+def _closed(nest: Nest, found: re.Match[str], on: dt.date) -> str:
+    """The closed days of a nest under way; of one that one visit found over, those of the case
+    that the visit is wrong.
+    """
+    closed = nest.dates.closed
+    if nest.ongoing or closed is None:
+        return _comes(CLOSED)(nest, found, on)
+    return format_days(*closed)
+
+
 def _explained(event: str) -> Expected:
     return lambda nest, found, on: _with_interval(nest.events[event])
 
@@ -276,6 +286,7 @@ _PHRASES: tuple[tuple[str, Expected], ...] = (
         rf"(?:[Ff]rom|without another look by) ({DAY})(?= on, without| its fate)",
         lambda nest, found, on: format_day(nest.lapses),
     ),
+    (rf"before the young were to leave, ({DAYS})", _days_80("fledging")),
     # Why it is dated so (`layers.nesting.dating.explained`).
     (
         rf"whose first egg came {_SAID}",
@@ -291,7 +302,7 @@ _PHRASES: tuple[tuple[str, Expected], ...] = (
         for event in ("Clutch complete", "Hatching", "Fledging")
     ),
     (rf"Leave the box closed ({DAYS})", _comes(CLOSED)),
-    (rf"Do not open ({DAYS})", _comes(CLOSED)),
+    (rf"Do not open ({DAYS})", _closed),
     (rf"From ({DAY}) on the young should have left", _comes(CHECK)),
     (rf"days old: ({DAYS}) \(", _comes(BANDING)),
     # What is due (`layers.nesting.due`).
