@@ -70,6 +70,7 @@ def _record(guide: Guide, species: Species) -> dict[str, Any]:
         "regions": list(species.regions),
         "nest": species.nest,
         "eggs": species.eggs,
+        "parasites": species.parasites,
         "leaves_at_once": species.leaves_at_once,
     }
     for name, span in _spans(species):
@@ -88,7 +89,8 @@ def _tell_one(guide: Guide, species: Species, *, as_json: bool) -> None:
         print_json(_record(guide, species))
         return
     print(f"{species.common} ({species.scientific}): {', '.join(species.regions)}")
-    for words, text in (("Nest", species.nest), ("Eggs", species.eggs)):
+    looks = (("Nest", species.nest), ("Eggs", species.eggs), ("Parasites", species.parasites))
+    for words, text in looks:
         if text:
             print(f"{words}: {text}.")
     print_table(

@@ -221,7 +221,9 @@ def test_a_trail_adds_a_species_and_gaps_are_filled_by_the_rules() -> None:
     assert tit.clutch_range.sources == ("computed",)
     assert (tit.broods.low, tit.broods.high) == (1, 2)
     assert closed_from(tit) == 12
-    assert (tit.nest, tit.hole_mm, tit.banding_days) == (None, None, None)
+    assert (tit.nest, tit.hole_mm, tit.parasites) == (None, None, None)
+    assert tit.banding_days is not None
+    assert (tit.banding_days.low, tit.banding_days.high, tit.banding_days.memory) == (9, 11, True)
     assert len(own.species) == len(standard_guide().species) + 1
 
 

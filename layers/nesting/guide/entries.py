@@ -4,7 +4,7 @@ A value of an entry is one table or a list of tables, one for each source:
 `{ usual = 14.1, source = "..." }` for a mean or a single value,
 `{ low = 12, high = 14, source = "..." }` for a range, or all four. The span takes in
 all of them; a mean number of eggs, days or broods is widened to whole ones. A mean is not a range,
-so four rules fill gaps:
+so five rules fill gaps:
 
 - Incubation of which only single values are known runs from `INCUBATION_DAYS_AROUND` before
   the least of them to as much after the greatest, or `INCUBATION_SHARE_AROUND` of it where that
@@ -14,6 +14,8 @@ so four rules fill gaps:
 - A clutch range that is not given runs from half the usual clutch to one and a half.
 - The age from which a box stays closed, if not given, is `CLOSED_SHARE` of the shortest
   nestling period.
+- Young can be banded, if no age is given, from `BANDING_SHARE` of the shortest nestling period
+  to the day before the box must stay closed. This rule is from memory, and so marked.
 """
 
 from __future__ import annotations
@@ -48,7 +50,11 @@ INCUBATION_SHARE_AROUND = 0.05
 # boxes closed (bluebird 12, prothonotary warbler 7). Applied to the shortest period.
 CLOSED_SHARE = 0.68
 
-_LOOKS = ("nest", "eggs")
+# From memory: songbirds are banded from about half of their time in the nest on (tits from
+# day 7 or 8, bluebirds from day 8, swallows and wrens later).
+BANDING_SHARE = 0.5
+
+_LOOKS = ("nest", "eggs", "parasites")
 _FLAGS = ("leaves_at_once", "starts_before_last_egg")
 _ENTRY_KEYS = ("scientific", "also", "regions", "alike", *_LOOKS, *_FLAGS, *BOUNDS)
 _PART_KEYS = ("low", "high", "usual", "source")
@@ -292,3 +298,8 @@ def _fill(spans: dict[str, Span | None], *, leaves_at_once: bool) -> None:
     if nestling and not spans["closed_from_day"] and not leaves_at_once:
         day = math.floor(CLOSED_SHARE * nestling.low)
         spans["closed_from_day"] = Span(day, day, None, (COMPUTED,), nestling.memory)
+    closed = spans["closed_from_day"]
+    if nestling and closed and not spans["banding_days"] and not leaves_at_once:
+        first, last = math.ceil(BANDING_SHARE * nestling.low), math.floor(closed.low) - 1
+        if first <= last:
+            spans["banding_days"] = Span(first, last, None, (COMPUTED,), memory=True)

@@ -132,6 +132,7 @@ def _unknown(like: list[Species]) -> Species:
         regions=(),
         nest=None,
         eggs=None,
+        parasites=None,
         look_sources=(),
         alike=None,
         leaves_at_once=False,

@@ -53,7 +53,9 @@ class Species:
     regions
         Where it is met in boxes.
     nest, eggs
-        How they look, in words; `look_sources` says where that comes from.
+        How they look, in words; `look_sources` says where that and `parasites` come from.
+    parasites
+        Which birds lay in its nests, and how often, in words; None: no source says.
     alike
         Species of one such word are not told apart by nest and eggs; None: there are none.
     leaves_at_once
@@ -75,7 +77,7 @@ class Species:
         Age of the young from which opening the box may make them leave too early; None
         where they leave at once.
     banding_days
-        Age of the young at which they can be banded.
+        Age of the young at which they can be banded; None where they leave at once.
     egg_length_mm, egg_width_mm
         Size of an egg.
     hole_mm
@@ -98,6 +100,7 @@ class Species:
     regions: tuple[str, ...]
     nest: str | None
     eggs: str | None
+    parasites: str | None
     look_sources: tuple[str, ...]
     alike: str | None
     leaves_at_once: bool
