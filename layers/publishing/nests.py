@@ -56,8 +56,10 @@ def published_nests(
     until nothing more goes.
     """
     visits = visits_up_to(histories.visits, boxes=boxes, until=until)
+    # The trail's own periods rest on hidden boxes too.
+    guide = histories.guide.with_own({})
     while True:
-        read = read_histories(visits, histories.guide, season_starts=histories.season_starts)
+        read = read_histories(visits, guide, season_starts=histories.season_starts)
         goes = (read.fates(until) == c.ONGOING) | withheld_attempts(read, rules)
         if not goes.any():
             return read

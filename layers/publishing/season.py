@@ -39,7 +39,9 @@ def public_season(
     ]
     until = published_until(on, delay_days=rules.delay_days)
     visits = visits_up_to(histories.visits, boxes=shown, until=until)
-    published = read_histories(visits, histories.guide, season_starts=histories.season_starts)
+    # The trail's own periods rest on hidden boxes too.
+    guide = histories.guide.with_own({})
+    published = read_histories(visits, guide, season_starts=histories.season_starts)
     return season_summary(
         published,
         date_attempts(published),

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request, Response
 
 from layers.errors import NotKnown
 from layers.nesting.cautions import ALWAYS
+from layers.nesting.dating import LEAST_NESTS, own_period_sentences
 from server.web.responses import Live, kept_page
 
 router = APIRouter(include_in_schema=False)
@@ -37,7 +38,13 @@ def help_page(request: Request, live: Live) -> Response:
         for key, source in sorted(contents.guide.sources.items())
         if not re.fullmatch(r"computed", key)
     ]
-    values = {"cautions": ALWAYS, "sources": sources, "topics": TOPICS}
+    values = {
+        "cautions": ALWAYS,
+        "sources": sources,
+        "topics": TOPICS,
+        "own_periods": own_period_sentences(contents.guide),
+        "least_nests": LEAST_NESTS,
+    }
     return kept_page(request, contents, "help.html", values)
 
 

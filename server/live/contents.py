@@ -18,7 +18,7 @@ from typing import Any, Generic, TypeVar
 import geopandas as gpd
 
 from layers.errors import NotKnown
-from layers.nesting.dating import Dates, date_attempts, redated
+from layers.nesting.dating import Dates, date_attempts, own_periods, redated, same_earlier_nests
 from layers.nesting.due import Due, due, due_of_box, most_urgent_first
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories
@@ -171,7 +171,8 @@ class Contents:
         guide = guide_with(settings.guide)
         ground = Ground.read(trail)
         histories = read_histories(trail.visits(), guide, season_starts=settings.season_starts)
-        return cls(version, settings, guide, ground, histories)
+        guide = guide.with_own(own_periods(histories))
+        return cls(version, settings, guide, ground, replace(histories, guide=guide))
 
     def caught_up(self, trail: Trail) -> Contents:
         """The contents of the file as it is now; these, if nothing has changed.
@@ -194,6 +195,9 @@ class Contents:
         histories, dates = self.histories, self._dates_if_made()
         for box in sorted(changes.boxes):
             after = histories.replaced(box, trail.visits(box))
+            if not same_earlier_nests(histories, after, box):
+                # They may change the trail's own periods, and so the days of every nest.
+                return Contents.read(trail)
             if dates is not None:
                 dates = redated(dates, histories, after, box)
             histories = after

@@ -18,6 +18,12 @@ from layers.nesting.dating.dates import (
 from layers.nesting.dating.explained import contradiction, explained
 from layers.nesting.dating.model import STANDARD, Model
 from layers.nesting.dating.outcomes import CERTAIN, PROBABLE, fates_on, final_fates
+from layers.nesting.dating.own_periods import (
+    LEAST_NESTS,
+    own_period_sentences,
+    own_periods,
+    same_earlier_nests,
+)
 from layers.nesting.dating.stages import stage_bar, stage_days, stages_at_visits, stages_on
 
 __all__ = [
@@ -25,6 +31,7 @@ __all__ = [
     "CERTAIN",
     "DATED",
     "EVENTS",
+    "LEAST_NESTS",
     "NO_EGGS_SEEN",
     "ONE_DOUBTFUL",
     "PROBABLE",
@@ -40,8 +47,11 @@ __all__ = [
     "fates_on",
     "final_fates",
     "known_on",
+    "own_period_sentences",
+    "own_periods",
     "posterior",
     "redated",
+    "same_earlier_nests",
     "stage_bar",
     "stage_days",
     "stages_at_visits",

@@ -17,6 +17,7 @@ The shapes:
   at the usual value (the middle where none is given; each day gets the area of its stretch,
   half a day to either side): so intervals hold whether the true period is spread out or
   peaked. A share of `_OUTSIDE` lies on the day before the range and the day after it.
+- **A trail's own periods** (`own_periods.py`) take the place of both where the guide has them.
 - **First egg.** Every day that the visits leave open is equally likely.
 """
 
@@ -61,8 +62,8 @@ def tables_for(guide: Guide, species_names: Sequence[str], model: Model) -> t.Ta
     most = limits[:, CLUTCH_MOST]
     clutch = [_clutch(one, int(cap)) for one, cap in zip(known, most, strict=True)]
     interval = [_even(one.laying_interval_days) for one in known]
-    incubation = [_even(one.incubation_days) for one in known]
-    nestling = [_nestling(one) for one in known]
+    incubation = [_incubation(guide, one) for one in known]
+    nestling = [_nestling(guide, one) for one in known]
     spans = np.zeros((len(known), t.N_SPANS), np.int64)
     for one, row, laid, gap, sat, fed in zip(
         known, spans, clutch, interval, incubation, nestling, strict=True
@@ -115,7 +116,17 @@ def _days_earlier(species: Species) -> int:
     return max(t.USUAL_SITTING - t.EARLIEST_SITTING - first, 0)
 
 
-def _nestling(species: Species) -> dict[int, float]:
+def _incubation(guide: Guide, species: Species) -> dict[int, float]:
+    own = guide.own.get(species.common)
+    if own is not None and own.incubation is not None and not species.starts_before_last_egg:
+        return dict(own.incubation.chances)
+    return _even(species.incubation_days)
+
+
+def _nestling(guide: Guide, species: Species) -> dict[int, float]:
+    own = guide.own.get(species.common)
+    if own is not None and own.nestling is not None:
+        return dict(own.nestling.chances)
     span = species.nestling_days
     even, peaked = _even(span), _triangle(span)
     inside = {day: (even[day] + peaked.get(day, 0.0)) / 2 for day in even}

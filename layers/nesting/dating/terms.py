@@ -41,8 +41,10 @@ FLEDGED, LOST_YOUNG, LOST_EGGS, NEVER_HATCHED, GOES_ON, N_OUTCOMES = range(6)
 # The days that are dated; a row each of a posterior
 FIRST_EGG, COMPLETE, HATCH, FLEDGE, FAILURE, N_EVENTS = range(6)
 
-# One more row: that living young of the closing age or older are in the nest on a day
-LARGE_YOUNG, N_ROWS = range(N_EVENTS, N_EVENTS + 2)
+# More rows: that living young of the closing age or older are in the nest on a day; and, the
+# column being a number of days, that it hatched so long after the last egg, that the young
+# left so long after hatching
+LARGE_YOUNG, SAT, STAYED, N_ROWS = range(N_EVENTS, N_EVENTS + 4)
 
 # Columns of an attempt's frame
 (

@@ -234,7 +234,7 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
 
     `following` is when the first egg of the next clutch in the box was; see `chance_before`.
 
-    The weights have a row each for FIRST_EGG ... LARGE_YOUNG and a column a day; those of
+    The weights have a row each for FIRST_EGG ... STAYED and a column a day; those of
     FLEDGE and FAILURE are weights of that outcome and day together.
     """
     tables = own_tables(all_tables, frame[t.F_SPECIES])
@@ -297,16 +297,19 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
     sums = np.zeros(t.N_SUMS)
     before = chance_before(following, (origin, latest, alive), chances)
     ends = np.zeros((2, max(latest - alive, 0)))
-    ended = np.zeros(len(hatches))
+    ended, hatched = np.zeros(len(hatches)), np.zeros(len(hatches))
     for h in range(len(hatches)):
         if hatches[h] <= least:
             continue
         last = min(latest, origin + h + stay_most)
         weights = (before[alive + 1 - origin :], ends)
-        ended[h], hatched = weigh_ends(visits, frame, (origin + h, alive, last), tables, weights)
-        post[t.HATCH, h] = hatches[h] * hatched
+        days = (origin + h, alive, last)
+        ended[h], hatched[h] = weigh_ends(visits, frame, days, tables, weights)
+        post[t.HATCH, h] = hatches[h] * hatched[h]
         for e in range(last - alive):
             post[t.FLEDGE, alive + 1 + e - origin] += hatches[h] * ends[0, e]
+            if ends[0, e] > 0.0:
+                post[t.STAYED, alive + 1 + e - origin - h] += hatches[h] * ends[0, e]
             post[t.FAILURE, alive + 1 + e - origin] += hatches[h] * ends[1, e]
         add_large(ends, hatches[h], (h + spans[t.CLOSES_AT], alive - origin), post)
 
@@ -322,7 +325,9 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
         course = never[x] * lies
         unhatched += complete[x] * course
         for i in range(courses.shape[1]):
-            course += courses[x, i] * ended[x + sat_low + i]
+            h = x + sat_low + i
+            course += courses[x, i] * ended[h]
+            post[t.SAT, sat_low + i] += complete[x] * courses[x, i] * hatched[h]
         post[t.COMPLETE, x] = complete[x] * course
         for f in range(max(x - laying, 0), min(x, n_first - 1) + 1):
             post[t.FIRST_EGG, f] += laid[f, x - f] * course

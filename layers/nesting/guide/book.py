@@ -4,12 +4,48 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from types import MappingProxyType
 
 from layers.errors import BadValue
 from layers.nesting.guide.species import Source, Species
 from layers.trail.words import nearest_words
+
+
+@dataclass(frozen=True)
+class OwnPeriod:
+    """How long something took in the finished nests of one trail.
+
+    Attributes
+    ----------
+    nests
+        How many it rests on.
+    mean_days
+        Their mean.
+    chances
+        Number of days -> chance, between the guide's and that of the nests.
+    """
+
+    nests: int
+    mean_days: float
+    chances: Mapping[int, float]
+
+
+@dataclass(frozen=True)
+class OwnPeriods:
+    """What one trail's nests of a species show; None where they are too few.
+
+    Attributes
+    ----------
+    incubation
+        From the last egg to hatching.
+    nestling
+        From hatching until the young left.
+    """
+
+    incubation: OwnPeriod | None
+    nestling: OwnPeriod | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,11 +61,18 @@ class Guide:
         what any small songbird of the guide shows. `find` knows it as "unknown".
     sources
         Source key -> citation, for every key that a span names.
+    own
+        Common name -> what the trail's own finished nests show (`dating.own_periods`).
     """
 
     species: tuple[Species, ...]
     unknown: Species
     sources: Mapping[str, Source]
+    own: Mapping[str, OwnPeriods] = field(default_factory=lambda: MappingProxyType({}))
+
+    def with_own(self, own: Mapping[str, OwnPeriods]) -> Guide:
+        """The guide with the periods of a trail; with none, as it is printed."""
+        return replace(self, own=MappingProxyType(dict(own)))
 
     def get(self, name: str) -> Species | None:
         """The species that a name means, or None.

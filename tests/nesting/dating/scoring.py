@@ -10,7 +10,7 @@ An interval that is right holds exactly its share; whole days could only hold mo
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,8 +18,15 @@ from data_demo.hard_cases import FATE_IS_MADE
 from data_demo.nest import TrueAttempt
 from data_demo.simulate import Season
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import CANNOT_BE_DATED, ONE_DOUBTFUL, Dates, date_attempts
+from layers.nesting.dating import (
+    CANNOT_BE_DATED,
+    ONE_DOUBTFUL,
+    Dates,
+    date_attempts,
+    own_periods,
+)
 from layers.nesting.dating.terms import FAILURE, FIRST_EGG, FLEDGE, HATCH
+from layers.nesting.guide import Guide, standard_guide
 from layers.nesting.histories import Histories
 from layers.trail.coding import day_number
 from tests.nesting.scoring import read_season
@@ -84,9 +91,20 @@ def reliability(fates: Sequence[tuple[float, bool]]) -> list[tuple[float, float,
     return found
 
 
-def score_dates(season: Season, boxes: Sequence[str], into: DateScore) -> None:
-    """Add one made season to a score."""
+def guide_after(season: Season, boxes: Sequence[str]) -> Guide:
+    """The guide of a trail in the year after a made season, with the trail's own periods."""
+    own = own_periods(read_season(season, boxes), before=2026)
+    assert own
+    return standard_guide().with_own(own)
+
+
+def score_dates(
+    season: Season, boxes: Sequence[str], into: DateScore, guide: Guide | None = None
+) -> None:
+    """Add one made season to a score; `guide` with what the trail knew before, if it did."""
     histories = read_season(season, boxes)
+    if guide is not None:
+        histories = replace(histories, guide=guide)
     dates = date_attempts(histories)
     for truth, attempt in matched(season, histories):
         into.nests += 1
