@@ -15,45 +15,49 @@ import pytest
 
 from layers.nesting.dating.terms import FAILURE, FIRST_EGG, FLEDGE, HATCH
 from tests.nesting.closed_days import BoxDays, box_days
-from tests.nesting.dating.scoring import DateScore, reliability, score_dates
+from tests.nesting.dating.scoring import DateScore, guide_after, reliability, score_dates
 from tests.nesting.life import NO_SLIPS, SHAPES, Shape, Slips, season_of_life
 
 pytestmark = pytest.mark.slow
 
 # Share that an interval of 80 or 95 % holds at the least and at the most.
 _HOLDS = {"within_80": (0.76, 0.86), "within_95": (0.93, 0.98)}
-# A loss that nobody saw for weeks, and eggs that parents sat on in vain, are dated worse.
-_HOLDS_LOSS = {"within_80": (0.72, 0.86), "within_95": (0.90, 0.98)}
 
 _SMALL = (80, (7,))
 _LARGE = pytest.param((600, (3, 7, 10, 14)), marks=pytest.mark.long)
 
 
+def apart(share: float, nests: int) -> float:
+    """Three standard errors of a share of so many nests."""
+    return 3 * math.sqrt(share * (1 - share) / nests)
+
+
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("size", [_SMALL, _LARGE], ids=["80 boxes", "600 boxes"])
-@pytest.mark.xfail(strict=False, reason="its bounds are not all met: to look into")
 def test_intervals_and_chances_hold_with_slips_and_either_shape_of_periods(
     size: tuple[int, tuple[int, ...]], shape: Shape
 ) -> None:
     number, intervals = size
     boxes = [f"B{i:04d}" for i in range(number)]
     for interval_days in intervals:
-        score = DateScore()
-        season = season_of_life(
-            boxes, seed=611, interval_days=interval_days, shape=shape, slips=Slips()
+        before, season = (
+            season_of_life(
+                boxes, seed=seed, interval_days=interval_days, shape=shape, slips=Slips()
+            )
+            for seed in (610, 611)
         )
-        score_dates(season, boxes, score)
-        assert score.undated <= 0.01 * score.nests
+        score = DateScore()
+        score_dates(season, boxes, score, guide_after(before, boxes))
+        assert score.undated <= (0.01 + apart(0.01, score.nests)) * score.nests
         for event in (FIRST_EGG, HATCH, FLEDGE, FAILURE):
             cover = score.events[event]
-            for name, (least, most) in (_HOLDS_LOSS if event == FAILURE else _HOLDS).items():
+            for name, (least, most) in _HOLDS.items():
                 share, nests = np.mean(getattr(cover, name)), len(cover.errors)
-                # Three standard errors of a share.
-                apart = 3 * math.sqrt(least * (1 - least) / nests)
-                assert least - apart <= share <= most + apart, (interval_days, event, name)
+                wide = apart(least, nests)
+                assert least - wide <= share <= most + wide, (interval_days, event, name)
         for chance, came, nests in reliability(score.fates):
-            apart = 3 * math.sqrt(max(chance * (1 - chance), 0.01) / nests)
-            assert abs(chance - came) <= 0.06 + apart, (interval_days, chance, came)
+            wide = max(apart(chance, nests), 0.3 / math.sqrt(nests))
+            assert abs(chance - came) <= 0.06 + wide, (interval_days, chance, came)
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -71,8 +75,9 @@ def test_hardly_a_box_with_large_young_is_opened(
             days = BoxDays()
             box_days(season, boxes, into=days)
             assert days.large > 2 * number
-            # Three days of one nest more than one day in two hundred.
-            assert days.large_open <= 0.005 * days.large + 3
-            assert days.young_closed <= 0.2 * days.young
+            # Three days of one nest more than one day in five hundred.
+            assert days.large_open <= 0.002 * days.large + 3
+            # The share varies by 0.12 from nest to nest; some two in three boxes have young.
+            assert days.young_closed <= (0.15 + 3 * 0.12 / math.sqrt(0.7 * number)) * days.young
             if slips == NO_SLIPS:
                 assert days.past_unwatched == 0

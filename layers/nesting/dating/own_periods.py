@@ -13,6 +13,7 @@ visit changes no other nest.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,16 +56,19 @@ def own_periods(histories: Histories, *, before: int | None = None) -> Mapping[s
     evidence = evidence_of(histories)
     found = {}
     for code, attempts in _finished(histories, before).items():
+        species = histories.guide_species[code]
         weights = [
             weigh_first(own.visits, own.starts, own.frames, tables)[1:]
             for own in (one(evidence, attempt) for attempt in attempts)
         ]
+        # Where sitting often starts early, days from the last egg are no incubation.
+        early = species.starts_before_last_egg
         periods = OwnPeriods(
-            _period(weights, t.SAT, tables.incubation[code + 1]),
+            None if early else _period(weights, t.SAT, tables.incubation[code + 1]),
             _period(weights, t.STAYED, tables.nestling[code + 1]),
         )
         if periods.incubation is not None or periods.nestling is not None:
-            found[histories.guide_species[code].common] = periods
+            found[species.common] = periods
     return found
 
 
@@ -91,12 +95,15 @@ def same_earlier_nests(before: Histories, after: Histories, box: str) -> bool:
     last = before.seasons()[-1:]
     if not last or last != after.seasons()[-1:]:
         return False
-    earlier = []
-    for one_of_two in (before, after):
-        own = one_of_two.visits_of(box)
-        seen = one_of_two.observations[own.start : own.stop]
-        earlier.append(seen[seen["season"] < last[0]])
-    return np.array_equal(*earlier)
+    was, now = (_seen_before(last[0], histories, box) for histories in (before, after))
+    return np.array_equal(was, now)
+
+
+def _seen_before(season: int, histories: Histories, box: str) -> NDArray[Any]:
+    own = histories.visits_of(box)
+    seen = histories.observations[own.start : own.stop]
+    earlier: NDArray[Any] = seen[seen["season"] < season]
+    return earlier
 
 
 def _finished(histories: Histories, before: int | None) -> dict[int, list[int]]:

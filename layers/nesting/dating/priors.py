@@ -118,7 +118,7 @@ def _days_earlier(species: Species) -> int:
 
 def _incubation(guide: Guide, species: Species) -> dict[int, float]:
     own = guide.own.get(species.common)
-    if own is not None and own.incubation is not None and not species.starts_before_last_egg:
+    if own is not None and own.incubation is not None:
         return dict(own.incubation.chances)
     return _even(species.incubation_days)
 

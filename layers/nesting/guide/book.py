@@ -39,7 +39,7 @@ class OwnPeriods:
     Attributes
     ----------
     incubation
-        From the last egg to hatching.
+        From the last egg to hatching; None too where sitting often starts before it.
     nestling
         From hatching until the young left.
     """
