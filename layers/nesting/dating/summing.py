@@ -15,9 +15,9 @@ PARTS = (0.025, 0.1, 0.9, 0.975)
 """The shares of the weight below each end of the 95 % and 80 % intervals, ascending."""
 
 CLOSED_ABOVE = 0.01
-"""A box stays closed on a day on which large young are in it with more than this chance. On
-invented nests with slips in 3 % of the entries it left 0.03 to 0.12 % of the days with large
-young open, and closed 12 to 14 % of those with younger ones; half of it closed 16 to 17 %."""
+"""A box stays closed on a day on which large young are in it with more than this chance. Twice as
+much closes 14.5 rather than 16 to 17 % of the days with younger young, and opens the box on 0.5
+rather than 0.2 % of those with large ones (`tests/nesting/test_life.py`)."""
 
 
 @compiled

@@ -74,7 +74,9 @@ def test_many_nests_draw_the_dates_to_what_they_took() -> None:
     before, after = (date_attempts(one).of(under_way).fledge for one in (histories, own))
     assert before is not None
     assert after is not None
-    assert after.best == dt.date(2026, 5, 18) + dt.timedelta(days=STAYED)
+    leaves = dt.date(2026, 5, 18) + dt.timedelta(days=STAYED)
+    # The day of hatching is known to a day or so.
+    assert abs((after.best - leaves).days) <= 1
     assert after.within_80[1] - after.within_80[0] < before.within_80[1] - before.within_80[0]
 
 
