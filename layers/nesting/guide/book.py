@@ -72,6 +72,8 @@ class Guide:
 
     def with_own(self, own: Mapping[str, OwnPeriods]) -> Guide:
         """The guide with the periods of a trail; with none, as it is printed."""
+        if not own and not self.own:
+            return self
         return replace(self, own=MappingProxyType(dict(own)))
 
     def get(self, name: str) -> Species | None:
