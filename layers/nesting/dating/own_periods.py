@@ -31,7 +31,7 @@ from layers.words import capitalise
 LEAST_NESTS = 20
 """Of fewer nests the guide's figures are used alone (our own choice, no source)."""
 
-GUIDE_NESTS = 20
+GUIDE_NESTS = 10
 """The guide's figures count as so many nests (our own choice, no source)."""
 
 # The latest nests of each species: more would sharpen little and cost time.

@@ -64,8 +64,8 @@ def test_many_nests_draw_the_dates_to_what_they_took() -> None:
     assert nestling.nests == 60
     assert nestling.mean_days == pytest.approx(STAYED, abs=0.1)
     assert sum(nestling.chances.values()) == pytest.approx(1.0)
-    # As 60 nests against 20 of the guide, whose 16 to 20 days give the nineteenth 0.15.
-    assert nestling.chances[STAYED] == pytest.approx((60 + 20 * 0.15) / 80, abs=0.02)
+    # As 60 nests against 10 of the guide, whose 16 to 20 days give the nineteenth 0.15.
+    assert nestling.chances[STAYED] == pytest.approx((60 + 10 * 0.15) / 70, abs=0.02)
     assert own_period_sentences(own.guide) == [
         "Reed piper: eggs hatch 13.0 days after the last one (n 60; the guide has 13 to 14).",
         "Reed piper: young leave 19.0 days after hatching (n 60; the guide has 16 to 20).",
