@@ -311,15 +311,15 @@ class CellReader:
                 Question(
                     "cells",
                     f"{written} in {column.heading}",
-                    f"Is {written!r} in {column.heading!r} a person, or was nobody noted?",
-                    {"nobody": "nobody was noted", written: "these are initials"},
-                    proposal="nobody",
+                    f"Is {written!r} in {column.heading!r} a person, or was no name recorded?",
+                    {"none": "no name was recorded", written: "these are initials"},
+                    proposal="none",
                 ),
                 place,
             )
             if answer is None:
                 record.open.append(f"cells: {written} in {column.heading}")
-            elif answer != "nobody":
+            elif answer != "none":
                 record.values["observer"] = written
             return
         if not is_blank(cell):
