@@ -1,4 +1,4 @@
-"""What the field page asks for: the day, and who walks."""
+"""What the field page requests: the day, the key to species, and who walks."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import JSONResponse
 
-from server.field.view import field_day
+from server.field.view import field_day, field_key
 from server.web.authentication.roles import Who
 from server.web.queries import AboutDay, Nothing
 from server.web.responses import Live, day_asked, kept_json
@@ -20,6 +20,14 @@ def day(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Re
     """Every box as it is known on a day, and what the form needs."""
     contents, on = live.contents(), day_asked(live, asked.on)
     body = contents.once(("field", on), lambda: field_day(contents, on))
+    return kept_json(request, contents, body)
+
+
+@router.get("/field/key")
+def key(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+    """What the page identifies species with."""
+    contents, on = live.contents(), day_asked(live, asked.on)
+    body = contents.once(("field key", on), lambda: field_key(contents, on))
     return kept_json(request, contents, body)
 
 

@@ -34,7 +34,9 @@ _BESIDE = (
 @router.get("/field")
 def field_page(request: Request, live: Live) -> Response:
     """The page: the same for every round, which its address names for its script alone."""
-    return kept_page(request, live.contents(), "field.html", {})
+    # Loaded at once rather than each after the one that imports it.
+    modules = [address for address in shell_files() if address not in _BESIDE]
+    return kept_page(request, live.contents(), "field.html", {"modules": modules})
 
 
 @router.get("/field/manifest.webmanifest")

@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from layers.maps.key_drawing import key_drawing
 from layers.nesting.card import inside
 from layers.nesting.cautions import LAW, ON_A_ROUND, sign_cautions
 from layers.nesting.due import OPEN, Due
 from layers.nesting.histories import Histories
+from layers.nesting.key import key_table
 from layers.nesting.questions import figures_of_all
 from layers.trail.coding import day_number, day_of
 from layers.trail.field import Field
@@ -17,6 +19,7 @@ from layers.trail.schema import VISITS
 from layers.trail.settings import Settings
 from layers.trail.visits import Visits
 from layers.words import format_day, format_days
+from server.identify.view import region_of_trail
 from server.live.contents import Contents
 
 _ELSEWHERE = {"box", "seen_on", "seen_at", "observer", "species", "eggs", "young", "young_days"}
@@ -68,6 +71,15 @@ def field_day(contents: Contents, on: date) -> dict[str, Any]:
             if due.box in places
         ],
     }
+
+
+def field_key(contents: Contents, on: date) -> dict[str, Any]:
+    """The key to species with its drawings, for a page that identifies without the server."""
+    region = region_of_trail(contents)
+    table = key_table(contents.guide, region=region, trail=contents.histories, on=on)
+    for one in table["species"]:
+        one["drawing"] = key_drawing(contents.guide.find(one["name"]))
+    return table
 
 
 def _rest() -> list[Field]:

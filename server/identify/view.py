@@ -54,13 +54,13 @@ def who_it_may_be(
         eggs=eggs,
         egg_length_mm=egg_length_mm,
         adult=adult,
-        region=_region(contents),
+        region=region_of_trail(contents),
         hole_mm=None if box is None else _round_hole_mm(contents.ground.box(box)),
     )
     return identify(contents.guide, seen, trail=trail, on=on)
 
 
-def _region(contents: Contents) -> str | None:
+def region_of_trail(contents: Contents) -> str | None:
     """The region by where the boxes are; where none has a place, by the species recorded."""
     points = contents.ground.boxes.geometry.dropna()
     if len(points) == 0:

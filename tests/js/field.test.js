@@ -92,10 +92,27 @@ test("each walker's link holds their boxes in their order, and their name", asyn
     "/field?set=boxes&order=given&name=Robin&pace=brisk&from=Car+park&boxes=M05&boxes=A%2C1");
 });
 
-test("visits of one box and day differ by their counts, until two looks are confirmed", async () => {
-  const { differing, asSent } = await import("../../server/field/static/twice.js");
+test("visits of one box and day differ by their counts; two looks that were confirmed are apart", async () => {
+  const { differing, isAnswered, asSent } = await import("../../server/field/static/twice.js");
   const visit = (box, eggs, more = {}) => ({ visit_id: box + eggs, box, seen_on: "2026-06-03", seen_at: "2026-06-03T12:40:00.000Z", eggs, young: null, confirmed: null, entered_at: "x", ...more });
   const found = differing([visit("A", 5), visit("A", 4), visit("B", 5), visit("B", 5), visit("C", 5), visit("C", null), visit("D", 1), visit("D", 2, { confirmed: "age;same day" }), visit("E", 1), visit("E", 2, { seen_on: "2026-06-04" })]);
-  assert.deepEqual(found.map((group) => group[0].box), ["A"]);
+  assert.deepEqual(found.filter((group) => !isAnswered(group)).map((group) => group[0].box), ["A"]);
+  assert.deepEqual(found.filter(isAnswered).map((group) => group[0].box), ["D"]);
   assert.deepEqual(asSent(visit("A", 5), "America/New_York"), { visit_id: "A5", box: "A", eggs: "5", date: "2026-06-03", time: "08:40" });
+});
+
+test("the key answers as the Python one, by the same table of cases", async () => {
+  const { readFile } = await import("node:fs/promises");
+  const { identify } = await import("../../server/field/static/identify.js");
+  const { key, cases } = JSON.parse(await readFile(new URL("../nesting/data/key.json", import.meta.url)));
+  assert.ok(cases.length >= 30);
+  for (const one of cases) {
+    const { said, species, either, look_next, candidates } = identify(key, one.seen), name = JSON.stringify(one.seen);
+    assert.deepEqual({ said, species, either, look_next }, { said: one.said, species: one.species, either: one.either, look_next: one.look_next }, name);
+    one.candidates.forEach(([common, chance, reasons], i) => {
+      assert.equal(candidates[i].species.name, common, name);
+      assert.ok(Math.abs(candidates[i].chance - chance) < 0.001, name);
+      assert.deepEqual(candidates[i].reasons, reasons, name);
+    });
+  }
 });

@@ -20,7 +20,7 @@ from tests.server.conftest import HOST, ON
 PAGES = {
     "maps": ("/",),
     "boxes": ("/list", "/boxes/M05", "/boxes/M05/card", "/api/boxes", "/api/nests"),
-    "field": ("/field", "/field/day", "/field/manifest.webmanifest"),
+    "field": ("/field", "/field/day", "/field/key", "/field/manifest.webmanifest"),
     "visits": ("/boxes/M05/visit", "/api/visits"),
     "identify": ("/api/key",),
     "due": ("/due", "/api/due", "/due.ics"),

@@ -80,6 +80,7 @@ TABLE = [
     team("GET", "/round/code.svg", "/round/code.svg?boxes=M05"),
     team("GET", "/field"),
     team("GET", "/field/day"),
+    team("GET", "/field/key"),
     team("GET", "/field/walker"),
     team("GET", "/field/worker.js"),
     team("GET", "/field/manifest.webmanifest"),

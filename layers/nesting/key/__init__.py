@@ -8,6 +8,7 @@ from layers.nesting.key.identifying import (
     region_at,
     region_of,
 )
+from layers.nesting.key.table import key_table
 from layers.nesting.key.traits import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "Candidate",
     "Seen",
     "identify",
+    "key_table",
     "region_at",
     "region_of",
 ]

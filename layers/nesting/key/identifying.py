@@ -37,12 +37,14 @@ from layers.words import format_count
 
 # From this chance on, and with so many traits seen, the key names a species, or a group of
 # species that look alike.
-_SURE, _SURE_OF_GROUP = 0.9, 0.8
-_LEAST_TRAITS = 2
+SURE, SURE_OF_GROUP = 0.9, 0.8
+LEAST_TRAITS = 2
 # Days before and after a day of the year that count as the same time of the season.
 _SAME_TIME_DAYS = 30
 _DAYS_A_YEAR = 365.25
-_LISTED = 0.02
+LISTED = 0.02
+# A trait is worth a look if it is expected to take so much from the uncertainty.
+LEAST_GAIN_BITS = 0.05
 
 
 @dataclass(frozen=True)
@@ -138,28 +140,28 @@ def identify(
         The trail's own nests and the day: species that began nests here around that time
         of the year count for more. The guide itself knows no dates.
     """
-    nests = _nests_begun(trail, on) if trail is not None and on is not None else {}
+    nests = nests_begun(trail, on) if trail is not None and on is not None else {}
     traits = _traits(seen)
     ranked = _posterior(guide, seen, traits, nests)
     known = len(traits) + (seen.adult is not None)
     if not known or not ranked:
         why = "nothing was seen that tells species apart" if ranked else "none passes such a hole"
-        return Answer(None, (), (), _LOOKS, f"Cannot tell: {why}.")
+        return Answer(None, (), (), LOOKS, f"Cannot tell: {why}.")
     best, first = ranked[0]
     # Where very many fit alike, none of them reaches the chance from which they are listed.
-    likely = [(chance, one) for chance, one in ranked if chance >= min(_LISTED, best)]
+    likely = [(chance, one) for chance, one in ranked if chance >= min(LISTED, best)]
     listed = tuple(
         Candidate(one.common, chance, _reasons(one, seen, traits, nests.get(one.common, 0)))
         for chance, one in likely
     )
     look_next = _look_next(seen, likely)
-    enough = known >= _LEAST_TRAITS
-    if best >= _SURE and enough:
+    enough = known >= LEAST_TRAITS
+    if best >= SURE and enough:
         said = f"Most likely {first.common} ({best:.0%})."
         return Answer(first.common, (), listed, look_next, said)
     group = [(chance, one) for chance, one in likely if first.alike and one.alike == first.alike]
     together = sum(chance for chance, _ in group)
-    if len(group) > 1 and together >= _SURE_OF_GROUP and enough:
+    if len(group) > 1 and together >= SURE_OF_GROUP and enough:
         either = tuple(one.common for _, one in group)
         said = (
             f"Most likely {' or '.join(either)} ({together:.0%} together): nest and eggs do not"
@@ -215,7 +217,7 @@ def region_at(lon: float, lat: float) -> str | None:
 Trait = tuple[str, Callable[[Species], float], float]
 """What was seen in words, its chance by species, and the chance from which on it fits."""
 
-_FITS, _ODD = 0.25, 0.05
+FITS, ODD = 0.25, 0.05
 
 
 def _traits(seen: Seen) -> list[Trait]:
@@ -227,23 +229,23 @@ def _traits(seen: Seen) -> list[Trait]:
         chance = partial(materials_chance, materials=seen.materials)
         traits.append((f"nest of {', '.join(seen.materials)}", chance, 0.0))
     if form is not None:
-        traits.append((f"nest: {form}", lambda one: form_chances(one)[form], _FITS))
+        traits.append((f"nest: {form}", lambda one: form_chances(one)[form], FITS))
     if ground is not None:
-        traits.append((f"{ground} eggs", lambda one: ground_chances(one)[ground], _FITS))
+        traits.append((f"{ground} eggs", lambda one: ground_chances(one)[ground], FITS))
     if marks is not None:
-        traits.append((f"{marks} eggs", lambda one: mark_chances(one)[marks], _FITS))
+        traits.append((f"{marks} eggs", lambda one: mark_chances(one)[marks], FITS))
     if eggs:  # a nest without eggs yet may be any species'
         words = format_count(eggs, "egg", "eggs")
-        traits.append((words, lambda one: count_chances(one).get(eggs, 0.001), _ODD))
+        traits.append((words, lambda one: count_chances(one).get(eggs, 0.001), ODD))
     if length is not None:
-        traits.append((f"eggs {length:g} mm long", lambda one: length_chance(one, length), _ODD))
+        traits.append((f"eggs {length:g} mm long", lambda one: length_chance(one, length), ODD))
     return traits
 
 
 def _reasons(species: Species, seen: Seen, traits: list[Trait], nests: int) -> tuple[str, ...]:
     materials = material_chances(species)
-    fits = [f"nest of {one}" for one in seen.materials if materials[one] >= _FITS]
-    odd = [f"nest of {one}" for one in seen.materials if materials[one] < _ODD]
+    fits = [f"nest of {one}" for one in seen.materials if materials[one] >= FITS]
+    odd = [f"nest of {one}" for one in seen.materials if materials[one] < ODD]
     for what, chance, least in traits:
         if least and chance(species) >= least:
             fits.append(what)
@@ -266,13 +268,13 @@ def _reasons(species: Species, seen: Seen, traits: list[Trait], nests: int) -> t
     return tuple(reasons)
 
 
-_LOOK_MATERIAL = "what the nest is made of"
-_LOOK_FORM = "whether the nest is domed, a cup, or hardly one"
-_LOOK_GROUND = "the colour of the eggs, apart from marks"
-_LOOK_MARKS = "whether the eggs are plain, spotted or scrawled"
-_LOOK_LENGTH = "the length of an egg"
-_LOOK_ADULT = "the bird itself, from a distance"
-_LOOKS = (_LOOK_MATERIAL, _LOOK_FORM, _LOOK_GROUND, _LOOK_MARKS, _LOOK_LENGTH, _LOOK_ADULT)
+LOOK_MATERIAL = "what the nest is made of"
+LOOK_FORM = "whether the nest is domed, a cup, or hardly one"
+LOOK_GROUND = "the colour of the eggs, apart from marks"
+LOOK_MARKS = "whether the eggs are plain, spotted or scrawled"
+LOOK_LENGTH = "the length of an egg"
+LOOK_ADULT = "the bird itself, from a distance"
+LOOKS = (LOOK_MATERIAL, LOOK_FORM, LOOK_GROUND, LOOK_MARKS, LOOK_LENGTH, LOOK_ADULT)
 
 
 def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str, ...]:
@@ -281,12 +283,12 @@ def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str
     Measured by what a trait is expected to take from the uncertainty (entropy, in bits).
     """
     open_traits: dict[str, tuple[bool, Callable[[Species], Mapping[Any, float]]]] = {
-        _LOOK_MATERIAL: (bool(seen.materials), _material_shares),
-        _LOOK_FORM: (seen.form is not None, form_chances),
-        _LOOK_GROUND: (seen.ground is not None, ground_chances),
-        _LOOK_MARKS: (seen.marks is not None, mark_chances),
-        _LOOK_LENGTH: (seen.egg_length_mm is not None, length_chances),
-        _LOOK_ADULT: (seen.adult is not None, adult_chances),
+        LOOK_MATERIAL: (bool(seen.materials), _material_shares),
+        LOOK_FORM: (seen.form is not None, form_chances),
+        LOOK_GROUND: (seen.ground is not None, ground_chances),
+        LOOK_MARKS: (seen.marks is not None, mark_chances),
+        LOOK_LENGTH: (seen.egg_length_mm is not None, length_chances),
+        LOOK_ADULT: (seen.adult is not None, adult_chances),
     }
     chances = np.array([chance for chance, _ in likely])
     gains = {
@@ -294,7 +296,7 @@ def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str
         for what, (known, shares) in open_traits.items()
         if not known
     }
-    useful = [what for what, gain in gains.items() if gain >= 0.05]
+    useful = [what for what, gain in gains.items() if gain >= LEAST_GAIN_BITS]
     return tuple(sorted(useful, key=lambda what: -gains[what]))
 
 
@@ -316,7 +318,7 @@ def _bits(chances: NDArray[np.float64]) -> float:
     return float(-(some * np.log2(some)).sum())
 
 
-def _nests_begun(trail: Histories, on: date) -> dict[str, int]:
+def nests_begun(trail: Histories, on: date) -> dict[str, int]:
     """Nests of each species that the trail's visits first met around the day of the year."""
     rows = trail.rows
     half = _DAYS_A_YEAR / 2

@@ -90,17 +90,17 @@ ADULTS: Mapping[str, str] = MappingProxyType(
 _SELDOM = re.compile(r"sometimes|at times|now and then|a few in a hundred|more nests that stay")
 
 # What a person notes is a slip once in ten times: then anything.
-_SLIP = 0.1
+SLIP = 0.1
 _MAIN, _EXCEPTION, _NOT_NAMED = 1.0, 0.12, 0.01
 # How often a material is noted that the guide names, names as an exception, or does not name.
 _NOTED, _NOTED_EXCEPTION, _NOTED_WRONGLY = 0.65, 0.2, 0.02
 # How often one material alone is noted.
-_BRIEF = 0.4
+BRIEF = 0.4
 # Eggs are counted in a complete clutch that often; else any number up to it.
 _COMPLETE = 0.6
 # An egg of a species varies in length by about one part in twenty.
 _LENGTH_SPREAD = 0.05
-_LENGTHS_MM = range(10, 71)
+LENGTHS_MM = range(10, 71)
 _COUNTS = range(1, 61)
 
 
@@ -126,7 +126,7 @@ def _shares(named: Mapping[str, float], words: Iterable[str]) -> dict[str, float
 
 
 def _with_slips(shares: Mapping[str, float]) -> dict[str, float]:
-    return {word: (1 - _SLIP) * share + _SLIP / len(shares) for word, share in shares.items()}
+    return {word: (1 - SLIP) * share + SLIP / len(shares) for word, share in shares.items()}
 
 
 @lru_cache(maxsize=500)
@@ -146,8 +146,8 @@ def materials_chance(species: Species, materials: Sequence[str]) -> float:
         chance if material in materials else 1 - chance for material, chance in chances.items()
     )
     if len(materials) != 1:
-        return (1 - _BRIEF) * listed
-    return (1 - _BRIEF) * listed + _BRIEF * chances[materials[0]] / sum(chances.values())
+        return (1 - BRIEF) * listed
+    return (1 - BRIEF) * listed + BRIEF * chances[materials[0]] / sum(chances.values())
 
 
 @lru_cache(maxsize=500)
@@ -195,9 +195,9 @@ def count_chances(species: Species) -> Mapping[int, float]:
         for size in range(math.floor(extremes.low), math.ceil(extremes.high) + 1)
     }
     total = sum(clutches.values())
-    chances = dict.fromkeys(_COUNTS, _SLIP / len(_COUNTS))
+    chances = dict.fromkeys(_COUNTS, SLIP / len(_COUNTS))
     for size, weight in clutches.items():
-        share = (1 - _SLIP) * weight / total
+        share = (1 - SLIP) * weight / total
         chances[size] += _COMPLETE * share
         for fewer in range(1, size + 1):
             chances[fewer] += (1 - _COMPLETE) * share / size
@@ -208,17 +208,17 @@ def count_chances(species: Species) -> Mapping[int, float]:
 def length_chances(species: Species) -> Mapping[int, float]:
     """The chance of each length of an egg, in whole millimetres."""
     span = species.egg_length_mm
-    even = 1 / len(_LENGTHS_MM)
+    even = 1 / len(LENGTHS_MM)
     if span is None:
-        return dict.fromkeys(_LENGTHS_MM, even)
+        return dict.fromkeys(LENGTHS_MM, even)
     middle, spread = (span.low + span.high) / 2, (span.high - span.low) / 4
     spread = math.hypot(_LENGTH_SPREAD * middle, spread)
-    weights = {mm: math.exp(-(((mm - middle) / spread) ** 2) / 2) for mm in _LENGTHS_MM}
+    weights = {mm: math.exp(-(((mm - middle) / spread) ** 2) / 2) for mm in LENGTHS_MM}
     total = sum(weights.values())
-    return {mm: (1 - _SLIP) * weight / total + _SLIP * even for mm, weight in weights.items()}
+    return {mm: (1 - SLIP) * weight / total + SLIP * even for mm, weight in weights.items()}
 
 
 def length_chance(species: Species, egg_length_mm: float) -> float:
     """The chance of the length of an egg, in the nearest whole millimetre."""
-    nearest = min(max(round(egg_length_mm), _LENGTHS_MM[0]), _LENGTHS_MM[-1])
+    nearest = min(max(round(egg_length_mm), LENGTHS_MM[0]), LENGTHS_MM[-1])
     return length_chances(species)[nearest]

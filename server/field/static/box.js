@@ -1,7 +1,8 @@
 // One box: what is expected first, then counts by thumb, then all else folded.
 import { make, makeButton, refill } from "/static/js/dom.js";
 import { questions } from "./questions.js";
-import { asLastTime, asStored, empty, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
+import { speciesField, speciesKey } from "./species.js";
+import { asLastTime, asStored, empty, inWords, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
 
 /** @typedef {import("./visit.js").Box} Box */
 /** @typedef {import("./visit.js").Day} Day */
@@ -15,13 +16,14 @@ const FROM_OUTSIDE = [
   ["no sign of life", { adult: "none" }], ["adult near the box", { adult: "near" }], ["adult feeding young", { adult: "feeding" }],
   ["young heard", { note: "young heard" }],
 ];
+const SAME_DAY = "same day", KEPT = " Draft kept on this phone.";
 const COUNTS = /** @type {const} */ (["eggs", "young"]);
 
 export class BoxView {
   /**
    * @param {HTMLElement} place @param {Day} day @param {Box} box @param {Draft} draft
    * @param {{ keep: (draft: Draft) => Promise<void>, save: (draft: Draft) => void, skip: (reason: string) => void, discard: () => void }} calls
-   * @param {{ where: string, earlier: string, observer: string }} words
+   * @param {{ where: string, earlier: string, observer: string, key: import("./identify.js").Key | null, kept: boolean }} words
    */
   constructor(place, day, box, draft, calls, words) {
     this.place = place;
@@ -32,7 +34,11 @@ export class BoxView {
     this.words = words;
     this.padOpen = "";
     this.askSkip = false;
+    /** @type {Record<string, any>[] | undefined} visits of others on this day, where the server gave them */
+    this.others = undefined;
     this.message = make("p", { className: "said-now", role: "status" });
+    // Written only once the draft is on the disk.
+    this.kept = make("span", { className: "kept" }, words.kept ? KEPT : "");
     this.rest = this._rest();
     this.body = make("div", { className: "count-first" });
     this.foot = make("div", { className: "foot" });
@@ -52,8 +58,11 @@ export class BoxView {
 
   async _keep() {
     clearTimeout(this.typing);
+    const keeping = this.keeping = {};
+    this.kept.textContent = "";
     try {
       await this.calls.keep(this.draft);
+      if (this.keeping === keeping) this.kept.textContent = KEPT;
       this.message.textContent = "";
     } catch (error) {
       this.message.textContent = "This phone could not keep it: " + /** @type {Error} */ (error).message + ". Save before you leave this page.";
@@ -73,7 +82,7 @@ export class BoxView {
       words.where ? make("p", { className: "where" }, words.where) : null,
       make("p", { className: "expected" }, box.expected.charAt(0).toUpperCase() + box.expected.slice(1)),
       ...list,
-      make("p", { className: "last" }, box.last ? "Last, " + box.last.day + ": " + box.last.text + "." : "Never visited so far."));
+      make("p", { className: "last" }, box.last ? "Last, " + box.last.day + ": " + box.last.text + "." : "Never visited so far.", this.kept));
   }
 
   show() {
@@ -179,14 +188,25 @@ export class BoxView {
     }
     clearTimeout(this.typing);
     const asked = questions(this.box, this._asStored(), this._history(), this.day.figures);
-    if (asked.length) this._ask(asked); else this.calls.save(this.draft);
+    if (asked.length) return this._ask(asked);
+    refill(this.foot, ...this._foot());
+    this.calls.save(this.draft);
   }
 
   _asStored() { return asStored(visitOf(this.draft, this.words.observer)); }
 
+  /** What the server has of others on this day, later than the page's own copy. @param {Record<string, any>[]} visits */
+  showOthers(visits) {
+    this.others = visits;
+    for (const old of this.place.querySelectorAll(".expect .earlier")) old.remove();
+    this.place.querySelector(".expect")?.append(...visits.map((one) => make("p", { className: "earlier" }, (one.observer || "Somebody") + " recorded today: "
+      + inWords(Object.fromEntries(Object.entries(one).filter(([, cell]) => cell !== null).map(([name, cell]) => [name, String(cell)]))) + ".")));
+  }
+
   /** The visits before; of a correction without the own one of the day, which it replaces. */
   _history() {
-    const { history } = this.box, { draft, words } = this;
+    const { history } = this.box, { draft, words, others } = this;
+    if (others) return [...history.filter((one) => one.seen_on !== draft.date), ...others];
     return draft.replaces ? history.filter((one) => one.seen_on !== draft.date || one.observer !== words.observer) : history;
   }
 
@@ -195,11 +215,12 @@ export class BoxView {
     const box = make("div", { className: "odd", role: "alert" }, make("p", {}, make("b", {}, "Not saved yet. Is this right?")));
     for (const { kind, text, reading } of asked) {
       box.append(make("p", {}, text, " ", make("span", { className: "hint" }, reading)),
-        makeButton("It is right", {}, () => {
+        makeButton(kind === SAME_DAY ? "It was visited twice" : "It is right", {}, () => {
           this.cells.confirmed = [this.cells.confirmed, kind].filter(Boolean).join(";");
           this._keep();
           this._save();
-        }));
+        }),
+        kind === SAME_DAY ? makeButton("It is the same visit: leave this one out", {}, () => this.calls.skip("recorded by another walker")) : "");
     }
     refill(this.foot, box, ...this._foot());
     this.foot.querySelector("button")?.focus();
@@ -221,11 +242,16 @@ export class BoxView {
   }
 
   _species() {
-    const names = [...new Set([...this.day.met, ...this.day.species])];
-    const select = make("select", { id: "species" }, make("option", { value: "" }, "not recorded"),
-      ...names.map((name) => make("option", { value: name, selected: this.cells.species === name }, name)));
-    select.addEventListener("change", () => this.change({ species: select.value }));
-    return make("div", { className: "field" }, make("label", { for: "species" }, "Species"), select);
+    const place = make("div"), names = [...new Set([...this.day.met, ...this.day.species])], { key } = this.words;
+    const choose = (/** @type {string} */ species) => {
+      this.change({ species });
+      place.firstElementChild?.replaceWith(speciesField(names, species, choose));
+      place.querySelector("select")?.focus();
+    };
+    return refill(place, speciesField(names, this.cells.species ?? "", choose), key ? speciesKey(key, {
+      seen: this.draft.seen ?? {}, eggs: () => Number(this.cells.eggs || 0), hole_mm: ["round", "", null].includes(this.box.hole_shape) ? this.box.hole_mm : null,
+      open: mayDo(this.box) === "open", keep: (seen) => { this.draft.seen = seen; this._keep(); }, choose,
+    }) : null);
   }
 
   /** @param {import("./visit.js").Field} field */

@@ -16,7 +16,8 @@ import { Position } from "./way.js";
 /** @typedef {import("./store.js").Draft} Draft */
 /** @typedef {import("./store.js").Item} Item */
 /** @typedef {import("./visit.js").Box} Box */
-/** @typedef {{ key: string, query: string, at: string, day: import("./visit.js").Day, round: any, ground: any, walker: { name: string, fixed_on: string | null } }} Held */
+/** @typedef {{ key: string, query: string, at: string, day: import("./visit.js").Day, round: any, walker: { name: string, fixed_on: string | null } }} Held */
+/** What the list and the counts do without, read after them. @typedef {{ key: string, ground: any, keyToSpecies: import("./identify.js").Key }} Beside */
 
 const UNDO_MS = 10000, FETCH_MS = 60000, WATCH_MS = 30000;
 const SIGNED_OUT = 401;
@@ -51,8 +52,8 @@ export class Field {
     this.walker = none;
     /** @type {Held["round"]} */
     this.round = null;
-    /** @type {Held["ground"]} */
-    this.ground = null;
+    /** @type {Beside | undefined} */
+    this.beside = undefined;
     this.at = "";
     /** @type {import("/static/js/types").Stop[]} */
     this.stops = [];
@@ -82,6 +83,7 @@ export class Field {
     if (held && (!this.query || held.query === this.query)) this._take(held);
     if (!this.query && held) this.query = held.query;
     await this.refresh();
+    this._takeBeside(await get("day", "beside"));
     await this._fetchDay();
     keepPage(({ kept, newer }) => this._sayKept(kept, newer));
     this.note("persist", await persist().catch(() => ""));
@@ -93,36 +95,44 @@ export class Field {
 
   /** @param {Held} held */
   _take(held) {
-    ({ day: this.day, walker: this.walker, round: this.round, ground: this.ground, at: this.at } = held);
+    ({ day: this.day, walker: this.walker, round: this.round, at: this.at } = held);
     this.stops = held.round ? stopsOf(held.round) : [];
     this.boxes = new Map(held.day.boxes.map((box) => [box.box, box]));
     this.order = held.round ? this.stops.flatMap(({ boxes }) => boxes).filter((box) => this.boxes.has(box))
       : held.day.boxes.filter((box) => box.due).map((box) => box.box);
     this.outbox.person = held.walker.name;
     this.mapPlace.dataset.units = held.day.units;
-    this._drawMap(true);
+    setTimeout(() => this._drawMap(true));
+  }
+
+  /** @param {Beside | undefined} beside */
+  _takeBeside(beside) {
+    this.beside = beside;
+    setTimeout(() => this._drawMap(true));
   }
 
   /** The day as it is now: first the boxes, then the round and its map, which may take longer. */
   async _fetchDay() {
     try {
       const [day, walker] = await Promise.all([fetchJson("/field/day"), fetchJson("/field/walker")]);
-      const same = this.day?.on === day.on;
-      await this._keepDay({ day, walker, round: same ? this.round : null, ground: this.ground });
-      const [round, ground] = await Promise.all([this.query ? fetchJson("/api/round?" + this.query) : null, fetchJson("/map/ground")]);
-      await this._keepDay({ day, walker, round, ground });
+      await this._keepDay({ day, walker, round: this.day?.on === day.on ? this.round : null });
+      const [round, ground, keyToSpecies] = await Promise.all([this.query ? fetchJson("/api/round?" + this.query) : null, fetchJson("/map/ground"), fetchJson("/field/key")]);
+      const beside = { key: "beside", ground, keyToSpecies };
+      this.beside = beside;
+      await this._keepDay({ day, walker, round });
+      await put("day", beside);
       this.note("fetch", "");
     } catch (error) {
       if (error instanceof Refused && error.status === SIGNED_OUT) return this._signedOut();
       const why = error instanceof Refused ? error.message : "there is no connection";
       this.note("fetch", !this.day ? "The day could not be fetched: " + why + ". Come here once with a connection."
         
-          : this.ground && !(error instanceof Refused) ? "" : "The round could not be fetched: " + why + ".");
+          : this.beside && !(error instanceof Refused) ? "" : "The round could not be fetched: " + why + ".");
     }
     this._sayHeld();
   }
 
-  /** @param {{ day: Held["day"], walker: Held["walker"], round: any, ground: any }} what */
+  /** @param {{ day: Held["day"], walker: Held["walker"], round: any }} what */
   async _keepDay(what) {
     const held = { key: "day", query: this.query, at: new Date().toISOString(), ...what };
     this._take(held);
@@ -134,6 +144,7 @@ export class Field {
   /** Places and birds of the trail leave a phone whose access ended; what was recorded on it stays. */
   async _signedOut() {
     await remove("day", "day");
+    await remove("day", "beside");
     this.day = /** @type {any} */ (undefined);
     this.outbox.signedOut = true;
     this.note("fetch", "You are not signed in. Visits on this phone stay until you are.", make("a", { href: "/sign-in" }, "Sign in"));
@@ -183,6 +194,7 @@ export class Field {
   async show() {
     this.view?.flush();
     this.view = undefined;
+    this.showing = undefined;
     if (!this.day) return;
     const asked = location.hash.startsWith("#box=") ? decodeURIComponent(location.hash.slice(5)) : "";
     const box = this.box(asked);
@@ -199,21 +211,25 @@ export class Field {
     }
     find("title").textContent = "In the woods";
     showList(this, this.place);
-    this._drawMap(false);
+    // The list can be read and pressed before its map is drawn.
+    setTimeout(() => this._drawMap(false));
   }
 
   /** @param {boolean} anew */
   _drawMap(anew) {
     if (anew && this.map) { this.map.map.remove(); this.map = undefined; }
-    if (!this.mapPlace.isConnected || !this.ground) return;
+    if (!this.mapPlace.isConnected || !this.beside) return;
     if (this.map) this.map.map.invalidateSize();
-    else this.map = openDayMap(this.mapPlace, this, this.ground);
+    else this.map = openDayMap(this.mapPlace, this, this.beside.ground);
     this.map.update(this);
   }
 
   /** @param {Box} box */
   async _showBox(box) {
-    const kept = await get("drafts", box.box), own = this.recorded(box.box), draft = kept || this._newDraft(box.box, own);
+    const showing = this.showing = {}, kept = await get("drafts", box.box);
+    // Another view was opened meanwhile: this one must not take what is tapped there.
+    if (this.showing !== showing) return;
+    const own = this.recorded(box.box), draft = kept || this._newDraft(box.box, own);
     const number = this.order.indexOf(box.box) + 1;
     find("title").textContent = box.box + (box.name ? " " + box.name : "");
     this.view = new BoxView(this.place, this.day, box, draft, {
@@ -224,6 +240,7 @@ export class Field {
     }, {
       where: [number ? number + " of " + this.order.length : "", wayTo(this, box, this.last ? this.box(this.last) : undefined)].filter(Boolean).join(" · "),
       earlier: own ? "You recorded: " + inWords(JSON.parse(own.body)) + ". Change it here." : "", observer: this.observer,
+      key: this.beside?.keyToSpecies ?? null, kept: Boolean(kept),
     });
     find("title").focus({ preventScroll: true });
     window.scrollTo(0, 0);
@@ -245,11 +262,7 @@ export class Field {
     const { date } = this.today(), view = this.view;
     const found = await fetchJson("/api/visits?" + new URLSearchParams({ box: box.box, since: date })).catch(() => null);
     const others = (found?.visits || []).filter((/** @type {any} */ one) => one.seen_on === date && !this.items.some((item) => item.id === one.visit_id));
-    if (!others.length || this.view !== view) return;
-    const lines = others.map((/** @type {any} */ one) => make("p", { className: "earlier" }, (one.observer || "Somebody") + " recorded today: "
-      + inWords(Object.fromEntries(Object.entries(one).filter(([, cell]) => cell !== null).map(([name, cell]) => [name, String(cell)]))) + "."));
-    for (const old of this.place.querySelectorAll(".expect .earlier")) old.remove();
-    this.place.querySelector(".expect")?.append(...lines);
+    if (others.length && this.view === view) view?.showOthers(others);
   }
 
   /** @param {Box} box @param {Draft} draft */
@@ -301,11 +314,15 @@ export class Field {
 
   /** @param {Box} box @param {string} reason */
   async _skip(box, reason) {
-    const { date } = this.today(), key = date + "|" + box.box;
+    const { date } = this.today(), key = date + "|" + box.box, draft = await get("drafts", box.box);
     await write(["skipped", "drafts"], (skipped, drafts) => { skipped.put({ key, date, box: box.box, reason }); drafts.delete(box.box); });
     this.view = undefined;
     await this._goOn(box);
-    this._toast("Skipped " + box.box + ": " + reason + ".", async () => { await remove("skipped", key); await this.refresh(); location.hash = addressOf(box.box); });
+    this._toast("Skipped " + box.box + ": " + reason + ".", async () => {
+      await write(["skipped", "drafts"], (skipped, drafts) => { skipped.delete(key); if (draft) drafts.put(draft); });
+      await this.refresh();
+      location.hash = addressOf(box.box);
+    });
   }
 
   /** @param {Box} box */

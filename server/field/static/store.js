@@ -5,7 +5,7 @@ const NAME = "boxround field", VERSION = 1;
 const BEFORE = "boxround visits not sent";
 
 /** @typedef {Record<string, string>} Cells what was recorded, by the names of the form */
-/** @typedef {{ key: string, id: string, box: string, date: string, time: string, replaces: string, cells: Cells }} Draft */
+/** @typedef {{ key: string, id: string, box: string, date: string, time: string, replaces: string, cells: Cells, seen?: import("./identify.js").Seen }} Draft */
 /**
  * @typedef {object} Item a visit on its way to the trail
  * @property {string} id made on this phone, so that sending twice saves once

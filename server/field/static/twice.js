@@ -8,14 +8,16 @@ import { inWords, localMoment, withdrawalOf } from "./visit.js";
 
 const KIND = "same day", DAYS = 60, DAY_MS = 86400000;
 
-/** Those of a box and day whose counts differ, but for what was confirmed as two looks. @param {Stored[]} visits @returns {Stored[][]} */
+/** Whether somebody confirmed that the visits are two. @param {Stored[]} group */
+export const isAnswered = (group) => group.some((one) => (one.confirmed || "").split(";").includes(KIND));
+
+/** Those of a box and day whose counts differ. @param {Stored[]} visits @returns {Stored[][]} */
 export function differing(visits) {
   /** @type {Map<string, Stored[]>} */
   const groups = new Map();
   for (const one of visits) groups.set(one.box + " " + one.seen_on, [...(groups.get(one.box + " " + one.seen_on) ?? []), one]);
   const differ = (/** @type {Stored[]} */ group, /** @type {string} */ name) => new Set(group.map((one) => one[name]).filter((count) => count !== null)).size > 1;
-  return [...groups.values()].filter((group) => group.length > 1 && (differ(group, "eggs") || differ(group, "young"))
-    && !group.some((one) => (one.confirmed || "").split(";").includes(KIND)));
+  return [...groups.values()].filter((group) => group.length > 1 && (differ(group, "eggs") || differ(group, "young")));
 }
 
 /** A stored visit as it is sent. @param {Stored} stored @param {string} timezone @returns {Record<string, string>} */
@@ -46,15 +48,18 @@ export async function showTwice(page, place) {
     if (answer.ok) return showTwice(page, place);
     message.textContent = (await answer.json().catch(() => null))?.detail || "The server answered " + answer.status;
   };
-  refill(place, make("p", {}, groups.length ? "Two looks at different hours are both right; else withdraw the wrong one." : "No two visits of a day differ."), message,
-    ...groups.map((group) => make("section", {}, make("h2", {}, group[0].box + ", " + group[0].seen_on),
-      ...group.map((one) => {
-        const visit = asSent(one, page.day.timezone);
-        return make("div", { className: "line" }, make("span", {}, (one.observer || "somebody") + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)),
-          makeButton("This one is wrong: withdraw it", {}, () => send(withdrawalOf(visit, newId()))));
-      }),
-      makeButton("Two looks: both are right", {}, () => {
-        const last = asSent(group[group.length - 1], page.day.timezone);
-        send({ ...last, visit_id: newId(), replaces: last.visit_id, confirmed: [last.confirmed, KIND].filter(Boolean).join(";") });
-      }))));
+  const sectionOf = (/** @type {Stored[]} */ group) => make("section", {}, make("h2", {}, group[0].box + ", " + group[0].seen_on),
+    ...group.map((one) => {
+      const visit = asSent(one, page.day.timezone);
+      return make("div", { className: "line" }, make("span", {}, (one.observer || "somebody") + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)),
+        makeButton("This one is wrong: withdraw it", {}, () => send(withdrawalOf(visit, newId()))));
+    }),
+    isAnswered(group) ? "" : makeButton("Two looks: both are right", {}, () => {
+      const last = asSent(group[group.length - 1], page.day.timezone);
+      send({ ...last, visit_id: newId(), replaces: last.visit_id, confirmed: [last.confirmed, KIND].filter(Boolean).join(";") });
+    }));
+  const open = groups.filter((group) => !isAnswered(group)), answered = groups.filter(isAnswered);
+  refill(place, make("p", {}, open.length ? "Two looks at different hours are both right; else withdraw the wrong one." : "Nothing is open here."), message,
+    ...open.map(sectionOf),
+    answered.length ? make("details", {}, make("summary", {}, answered.length + " confirmed as two looks"), ...answered.map(sectionOf)) : null);
 }

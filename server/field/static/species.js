@@ -1,0 +1,59 @@
+// The species of a visit: chosen by name, or identified from what is seen of the nest.
+import { make, makeButton, refill } from "/static/js/dom.js";
+import { identify, percent } from "./identify.js";
+
+/** @typedef {import("./identify.js").Key} Key */
+/** @typedef {import("./identify.js").Seen} Seen */
+
+const LISTED = 4;
+/** @type {[import("./identify.js").Worded, string][]} */
+const TRAITS = [["materials", "Nest of"], ["form", "Form of the nest"], ["ground", "Colour of the eggs, apart from marks"], ["marks", "Marks on the eggs"], ["adult", "Bird at the box"]];
+
+/** The choice by name. @param {string[]} names @param {string} chosen @param {(name: string) => void} choose */
+export function speciesField(names, chosen, choose) {
+  const select = make("select", { id: "species" }, make("option", { value: "" }, "not recorded"),
+    ...names.map((name) => make("option", { value: name, selected: chosen === name }, name)));
+  select.addEventListener("change", () => choose(select.value));
+  return make("div", { className: "field" }, make("label", { for: "species" }, "Species"), select);
+}
+
+/**
+ * The key, folded. What is ticked goes into the draft; it is no part of the visit.
+ * @param {Key} key
+ * @param {{ seen: Seen, eggs: () => number, hole_mm: number | null, open: boolean, keep: (seen: Seen) => void, choose: (name: string) => void }} with_
+ */
+export function speciesKey(key, { seen, eggs, hole_mm, open, keep, choose }) {
+  const answer = make("div", { className: "answer", role: "status" });
+  const showAnswer = () => {
+    const { said, look_next, candidates } = identify(key, { ...seen, eggs: eggs(), hole_mm });
+    const some = Object.values(seen).some((one) => one?.toString());
+    refill(answer, some ? make("p", {}, make("b", {}, said)) : null,
+      some && open && look_next.length ? make("p", {}, "Look next at: " + look_next.join("; ") + ".") : null,
+      some ? make("ol", { className: "candidates" }, ...candidates.slice(0, LISTED).map(({ species, chance, reasons }) => {
+        const drawing = make("span", { className: "drawn" });
+        drawing.innerHTML = species.drawing;
+        return make("li", {}, make("div", { className: "line" }, makeButton("Take " + species.name, {}, () => choose(species.name)), make("b", {}, percent(chance)), drawing),
+          make("ul", {}, ...reasons.map((reason) => make("li", {}, reason))));
+      })) : null,
+      some ? make("p", { className: "hint" }, "If you cannot tell, leave the species not recorded. How often a description is wrong is our own estimate.") : null);
+  };
+  const groups = TRAITS.map(([name, label]) => {
+    const group = make("div", { className: "quick", role: "group", "aria-label": label });
+    const show = () => refill(group, ...key.words[name].map((word) => {
+      const chosen = [seen[name] ?? []].flat(), pressed = chosen.includes(word);
+      return makeButton(word, { "aria-pressed": pressed }, () => {
+        const rest = chosen.filter((one) => one !== word);
+        if (name === "materials") seen.materials = pressed ? rest : [...rest, word]; else seen[name] = pressed ? "" : word;
+        keep(seen);
+        show();
+        group.querySelectorAll("button")[key.words[name].indexOf(word)].focus();
+        showAnswer();
+      });
+    }));
+    show();
+    return make("div", { className: "field" }, make("span", { className: "legend" }, label), group);
+  });
+  showAnswer();
+  return make("details", { className: "key" }, make("summary", {}, "Identify the species"),
+    make("p", {}, (open ? "Tick what you see" : "The box stays closed: tick only what was seen before") + "; the eggs counted, the hole and the day are used too."), ...groups, answer);
+}
