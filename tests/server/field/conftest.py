@@ -15,11 +15,13 @@ import pytest
 from playwright.sync_api import Browser
 
 from tests.server.conftest import Process
+from tests.server.field.line import Line
 from tests.server.field.phone import Phone
 from tests.server.field.walker import Walker
 from tests.server.field.webkit import WebKit, missing
 
 DAY = "2026-06-03"
+NEVER_VISITED, CLOSED = "O11", "M05"
 
 
 def free_port() -> int:
@@ -29,25 +31,16 @@ def free_port() -> int:
 
 
 class Site:
-    """A trail served on a day, behind Caddy's https if requested; it can go and return."""
+    """A trail served on a day behind Caddy's https; it can go and return."""
 
-    def __init__(self, trail: Path, folder: Path, start: Callable[..., Process], *, https: bool):
+    def __init__(self, trail: Path, folder: Path, start: Callable[..., Process]) -> None:
         self._trail, self._folder, self._start = trail, folder, start
-        self._port, self._https_port = free_port(), free_port() if https else 0
+        self._port, self._https_port = free_port(), free_port()
+        self.address = f"https://localhost:{self._https_port}"
         self.begin()
-
-    @property
-    def address(self) -> str:
-        if self._https_port:
-            return f"https://localhost:{self._https_port}"
-        return f"http://127.0.0.1:{self._port}"
 
     def begin(self) -> None:
         self.server = self._start(self._trail, "--on", DAY, "--port", str(self._port))
-        if self._https_port:
-            self._begin_https()
-
-    def _begin_https(self) -> None:
         caddyfile = self._folder / "Caddyfile"
         caddyfile.write_text(
             f"{{\n\tadmin off\n\tskip_install_trust\n\thttp_port {free_port()}\n"
@@ -71,13 +64,15 @@ class Site:
         """No signal: nothing answers any more."""
         if self.server.running:
             self.server.kill()
-        if self._https_port:
-            self._caddy.kill()
-            self._caddy.wait()
+        self._caddy.kill()
+        self._caddy.wait()
 
-    def day(self) -> list[dict[str, object]]:
-        body = httpx.get(f"http://127.0.0.1:{self._port}/field/day", timeout=240).json()
-        return list(body["boxes"])
+
+def boxes_of_a_round(address: str, count: int) -> list[str]:
+    """One that was never visited this season, one in its closed days, and others."""
+    day = httpx.get(f"{address}/field/day", verify=False, timeout=240).json()
+    walked = {str(one["box"]) for one in day["boxes"] if one["lat"] and one["approach"] != "leave"}
+    return [NEVER_VISITED, CLOSED, *sorted(walked - {NEVER_VISITED, CLOSED})][:count]
 
 
 def needed(program: str) -> str:
@@ -89,19 +84,28 @@ def needed(program: str) -> str:
 
 
 @pytest.fixture
-def site(
-    start: Callable[..., Process], trail_path: Path, tmp_path: Path
-) -> Iterator[Callable[..., Site]]:
-    """Serves the demo trail of this test."""
-    begun: list[Site] = []
+def site(start: Callable[..., Process], trail_path: Path, tmp_path: Path) -> Iterator[Site]:
+    """Serves the demo trail of this test over https."""
+    served = Site(trail_path, tmp_path, start)
+    yield served
+    served.end()
 
-    def begin(*, https: bool = False) -> Site:
-        begun.append(Site(trail_path, tmp_path, start, https=https))
-        return begun[-1]
 
-    yield begin
-    for one in begun:
-        one.end()
+@pytest.fixture(scope="module")
+def served(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Process]]:
+    """A trail and its server, for tests that do without a start of their own."""
+    path = Path(shutil.copy(built, tmp_path_factory.mktemp("field") / "trail.gpkg"))
+    process = Process(path, "--on", DAY)
+    yield path, process
+    process.stop()
+
+
+@pytest.fixture
+def line(served: tuple[Path, Process]) -> Iterator[Line]:
+    """A line to the shared server, which this test may cut."""
+    opened = Line(int(served[1].address.rpartition(":")[2]))
+    yield opened
+    opened.cut()
 
 
 @pytest.fixture

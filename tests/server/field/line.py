@@ -1,4 +1,4 @@
-"""A line to a server that can be cut and mended at once: no signal, without a server's new start."""
+"""A line to a server that can be cut and mended at once: no signal without another server."""
 
 from __future__ import annotations
 

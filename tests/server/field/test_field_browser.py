@@ -17,7 +17,8 @@ from layers.trail.store import Trail
 from server.web.authentication.cookies import cookie_name
 from server.web.authentication.store import People
 from tests.server.conftest import Process
-from tests.server.field.conftest import DAY, Site
+from tests.server.field.conftest import DAY
+from tests.server.field.line import Line
 from tests.server.field.phone import KEPT, Phone
 from tests.server.field.walker import Walker
 from tests.server.team import make_team
@@ -38,9 +39,9 @@ def rows(trail_path: Path) -> list[dict[str, Any]]:
 
 @pytest.mark.parametrize("size", [(320, 640), (390, 844), (768, 1024)], ids=str)
 def test_every_view_is_accessible_and_in_reach_of_a_glove(
-    browser: Browser, start: Callable[..., Process], built: Path, size: tuple[int, int]
+    browser: Browser, served: tuple[Path, Process], size: tuple[int, int]
 ) -> None:
-    server = start(built, "--on", DAY)
+    _, server = served
     page = browser.new_page(viewport={"width": size[0], "height": size[1]})
     page.goto(f"{server.address}/field?{ROUND}M14,M05,O11")
     expect(page.locator(".leaflet-container .stop-mark").first).to_be_visible(timeout=60_000)
@@ -48,7 +49,10 @@ def test_every_view_is_accessible_and_in_reach_of_a_glove(
     for box in ("M14", "M05"):
         page.goto(f"{server.address}/field#box={box}")
         expect(page.locator(".foot")).to_be_visible()
-        page.locator(".rest summary").click()
+        page.locator(".rest > summary").click()
+        page.locator(".key > summary").click()
+        page.locator(".key").get_by_role("button", name="moss").click()
+        expect(page.locator(".key svg").first).to_be_visible()
         if box == "M14":
             page.locator(".number").first.click()
         sound(page)
@@ -69,9 +73,9 @@ def sound(page: Page) -> None:
 
 
 def test_the_first_view_of_a_box_needs_no_scrolling(
-    browser: Browser, start: Callable[..., Process], built: Path
+    browser: Browser, served: tuple[Path, Process]
 ) -> None:
-    server = start(built, "--on", DAY)
+    _, server = served
     page = browser.new_page(viewport={"width": 390, "height": 844})
     page.goto(f"{server.address}/field#box=M14")
     for part in (
@@ -166,16 +170,16 @@ def sent(page: Page, text: str) -> None:
 
 
 def test_what_could_not_be_sent_is_saved_as_a_file_and_not_doubled(
-    site: Callable[..., Site],
+    served: tuple[Path, Process],
+    line: Line,
     walker: Callable[[str, str], Walker],
-    trail_path: Path,
     tmp_path: Path,
 ) -> None:
-    served = site()
-    phone = walker("chromium", f"{served.address}/field")
+    trail_path, _ = served
+    phone = walker("chromium", f"{line.address}/field")
     assert isinstance(phone, Phone)
     before = rows(trail_path)
-    served.end()
+    line.cut()
     for box, button in (("O11", "Empty"), ("M05", "adult near the box")):
         phone.open_box(box)
         phone.tap(button)
@@ -191,6 +195,6 @@ def test_what_could_not_be_sent_is_saved_as_a_file_and_not_doubled(
         today = datetime.fromisoformat(DAY).date()
         done = import_file("visits", table, trail, today=today, species=str)
         assert done.added == 2
-    served.begin()
+    line.mend()
     phone.all_sent(2)
     assert len(rows(trail_path)) == len(before) + 2

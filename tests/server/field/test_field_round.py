@@ -14,21 +14,15 @@ import pytest
 from playwright.sync_api import Error as BrowserGone
 
 from layers.trail.store import Trail
-from tests.server.field.conftest import DAY, Site
+from tests.server.conftest import Process
+from tests.server.field.conftest import CLOSED, DAY, NEVER_VISITED, Site, boxes_of_a_round
+from tests.server.field.line import Line
 from tests.server.field.phone import Phone
 from tests.server.field.walker import Walker
 
-Sites = Callable[..., Site]
 Walkers = Callable[[str, str], Walker]
-NEVER_VISITED, CLOSED = "O11", "M05"
 GONE = (BrowserGone, httpx.HTTPError, RuntimeError)
 """What a call to a killed browser raises."""
-
-
-def boxes_of_a_round(site: Site, count: int) -> list[str]:
-    """One that was never visited this season, one in its closed days, and others."""
-    walked = {str(one["box"]) for one in site.day() if one["lat"] and one["approach"] != "leave"}
-    return [NEVER_VISITED, CLOSED, *sorted(walked - {NEVER_VISITED, CLOSED})][:count]
 
 
 def rows(trail_path: Path) -> list[dict[str, Any]]:
@@ -56,16 +50,15 @@ def fill(walker: Walker, number: int) -> None:
 
 
 def test_a_round_of_25_boxes_without_a_signal_loses_and_doubles_nothing(
-    site: Sites, walker: Walkers, trail_path: Path
+    site: Site, walker: Walkers, trail_path: Path
 ) -> None:
     before = rows(trail_path)
-    served = site(https=True)
-    boxes = boxes_of_a_round(served, 25)
+    boxes = boxes_of_a_round(site.address, 25)
     query = f"set=boxes&order=given&boxes={','.join(boxes)}"
-    phone = walker("chromium", f"{served.address}/field?{query}")
+    phone = walker("chromium", f"{site.address}/field?{query}")
     assert isinstance(phone, Phone)
     phone.wait(f"document.querySelectorAll('.stops .order').length === {len(boxes)}")
-    served.end()
+    site.end()
     phone.page.reload()
     phone.press("//a[contains(@class,'go')]")
     taps = []
@@ -95,7 +88,7 @@ def test_a_round_of_25_boxes_without_a_signal_loses_and_doubles_nothing(
     phone.open_box(NEVER_VISITED)
     phone.number("young", 2)
     phone.save()
-    served.begin()
+    site.begin()
     phone.all_sent(25)
     held = added(trail_path, before)
     assert sorted(held) == sorted(boxes)
@@ -151,17 +144,16 @@ class Walk:
         self.walker.open()
         done = int(self.walker.done().split(" ", maxsplit=1)[0])
         assert done >= len(self.saved), "a visit that was reported saved is lost"
-        for box, shown in self.drafts.items():
+        for box, entered in self.drafts.items():
             if box not in self.saved:
                 self.walker.open_box(box)
-                assert self.walker.shown("young") == shown, "a draft that was reported kept is lost"
+                assert self.walker.entered() == entered, "a draft that was reported kept is lost"
 
     def _record(self, box: str, number: int) -> None:
         self.walker.open_box(box)
         fill(self.walker, number)
         self.walker.wait_until_kept()
-        if box != CLOSED:
-            self.drafts[box] = self.walker.shown("young")
+        self.drafts[box] = self.walker.entered()
         self.walker.save()
         self.saved.add(box)
 
@@ -177,20 +169,19 @@ class Walk:
     ids=lambda case: "-".join(map(str, case)),
 )
 def test_kills_at_random_moments_lose_and_double_nothing(
-    site: Sites, walker: Walkers, trail_path: Path, case: tuple[str, int, int, int]
+    served: tuple[Path, Process], line: Line, walker: Walkers, case: tuple[str, int, int, int]
 ) -> None:
     engine, count, kills, seed = case
+    trail_path, _ = served
     before = rows(trail_path)
-    served = site()
-    boxes = boxes_of_a_round(served, count)
-    phone = walker(engine, f"{served.address}/field")
-    served.end()
+    boxes = boxes_of_a_round(line.address, count)
+    phone = walker(engine, f"{line.address}/field")
+    line.cut()
     walk = Walk(phone, boxes, random.Random(seed))
     walk.go(kills)
-    served.begin()
+    line.mend()
     phone.all_sent(len(boxes))
     held = added(trail_path, before)
     assert sorted(held) == sorted(boxes)
-    for box, young in walk.drafts.items():
-        assert held[box]["young"] in (None, int(young) if young.isdigit() else None)
+    assert all(row["opened"] is not None for row in held.values())
     print(f"{engine}: {walk.kills} kills, {len(held)} visits, each once")

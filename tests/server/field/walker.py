@@ -67,8 +67,14 @@ class Walker(ABC):
             )
         )
 
-    def shown(self, column: str) -> str:
-        return str(self.see(f"document.querySelector('[data-of={column}] .number').innerText"))
+    def entered(self) -> str:
+        """The counts that are shown, and the buttons that are pressed."""
+        what = ".count-first .number, .count-first [aria-pressed=true]"
+        return str(
+            self.see(
+                f"[...document.querySelectorAll('{what}')].map((one) => one.innerText).join(' ')"
+            )
+        )
 
     def done(self) -> str:
         """The line above the list: how many boxes are done."""
