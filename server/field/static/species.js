@@ -55,5 +55,5 @@ export function speciesKey(key, { seen, eggs, hole_mm, open, keep, choose }) {
   });
   showAnswer();
   return make("details", { className: "key" }, make("summary", {}, "Identify the species"),
-    make("p", {}, (open ? "Tick what you see" : "The box stays closed: tick only what was seen before") + "; the eggs counted, the hole and the day are used too."), ...groups, answer);
+    make("p", {}, (open ? "Tick what you see" : "The box stays closed: tick only what was seen before") + "; the number of eggs, the hole and the day are used too."), ...groups, answer);
 }

@@ -59,7 +59,7 @@ export async function showTwice(page, place) {
       send({ ...last, visit_id: newId(), replaces: last.visit_id, confirmed: [last.confirmed, KIND].filter(Boolean).join(";") });
     }));
   const open = groups.filter((group) => !isAnswered(group)), answered = groups.filter(isAnswered);
-  refill(place, make("p", {}, open.length ? "Two looks at different hours are both right; else withdraw the wrong one." : "Nothing is open here."), message,
+  refill(place, make("p", {}, open.length ? "Two looks at different hours are both right; else withdraw the wrong one." : "Nothing is left to decide."), message,
     ...open.map(sectionOf),
     answered.length ? make("details", {}, make("summary", {}, answered.length + " confirmed as two looks"), ...answered.map(sectionOf)) : null);
 }

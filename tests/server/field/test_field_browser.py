@@ -129,7 +129,7 @@ def test_two_phones_one_box_and_an_access_that_ends(
     expect(keeper.locator("#view summary")).to_have_text("1 confirmed as two looks")
     wrong = found.locator(".line").filter(has_text="Dipper").get_by_role("button")
     wrong.click()
-    expect(keeper.locator("#view")).to_contain_text("Nothing is open here.")
+    expect(keeper.locator("#view")).to_contain_text("Nothing is left to decide.")
     assert [row["observer"] for row in rows(trail_path) if row["box"] == "M16"] == ["Robin"]
     with People.open(trail_path) as people:
         people.revoke("Robin", now=datetime.now(UTC))
