@@ -196,5 +196,5 @@ def test_what_could_not_be_sent_is_saved_as_a_file_and_not_doubled(
         done = import_file("visits", table, trail, today=today, species=str)
         assert done.added == 2
     line.mend()
-    phone.all_sent(2)
+    phone.all_sent()
     assert len(rows(trail_path)) == len(before) + 2
