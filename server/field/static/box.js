@@ -23,7 +23,7 @@ export class BoxView {
   /**
    * @param {HTMLElement} place @param {Day} day @param {Box} box @param {Draft} draft
    * @param {{ keep: (draft: Draft) => Promise<void>, save: (draft: Draft) => void, skip: (reason: string) => void, discard: () => void }} calls
-   * @param {{ where: string, earlier: string, observer: string, key: import("./identify.js").Key | null, kept: boolean }} words
+   * @param {{ where: string, earlier: string, observer: string, key: () => import("./identify.js").Key | null, kept: boolean }} words
    */
   constructor(place, day, box, draft, calls, words) {
     this.place = place;
@@ -32,6 +32,8 @@ export class BoxView {
     this.draft = draft;
     this.calls = calls;
     this.words = words;
+    /** @type {HTMLElement | undefined} the species and the key, once they are unfolded */
+    this.species = undefined;
     this.padOpen = "";
     this.askSkip = false;
     /** @type {Record<string, any>[] | undefined} visits of others on this day, where the server gave them */
@@ -241,8 +243,11 @@ export class BoxView {
     return [make("h2", {}, "Take care"), make("ul", {}, ...list.map((text) => make("li", {}, text)))];
   }
 
+  /** The key came after the box was opened. */
+  showKey() { if (this.species && !this.species.querySelector(".key")) this._species(); }
+
   _species() {
-    const place = make("div"), names = [...new Set([...this.day.met, ...this.day.species])], { key } = this.words;
+    const place = this.species = this.species ?? make("div"), names = [...new Set([...this.day.met, ...this.day.species])], key = this.words.key();
     const choose = (/** @type {string} */ species) => {
       this.change({ species });
       place.firstElementChild?.replaceWith(speciesField(names, species, choose));

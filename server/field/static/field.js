@@ -108,6 +108,7 @@ export class Field {
   /** @param {Beside | undefined} beside */
   _takeBeside(beside) {
     this.beside = beside;
+    this.view?.showKey();
     setTimeout(() => this._drawMap(true));
   }
 
@@ -118,7 +119,7 @@ export class Field {
       await this._keepDay({ day, walker, round: this.day?.on === day.on ? this.round : null });
       const [round, ground, keyToSpecies] = await Promise.all([this.query ? fetchJson("/api/round?" + this.query) : null, fetchJson("/map/ground"), fetchJson("/field/key")]);
       const beside = { key: "beside", ground, keyToSpecies };
-      this.beside = beside;
+      this._takeBeside(beside);
       await this._keepDay({ day, walker, round });
       await put("day", beside);
       this.note("fetch", "");
@@ -240,7 +241,7 @@ export class Field {
     }, {
       where: [number ? number + " of " + this.order.length : "", wayTo(this, box, this.last ? this.box(this.last) : undefined)].filter(Boolean).join(" · "),
       earlier: own ? "You recorded: " + inWords(JSON.parse(own.body)) + ". Change it here." : "", observer: this.observer,
-      key: this.beside?.keyToSpecies ?? null, kept: Boolean(kept),
+      key: () => this.beside?.keyToSpecies ?? null, kept: Boolean(kept),
     });
     find("title").focus({ preventScroll: true });
     window.scrollTo(0, 0);
