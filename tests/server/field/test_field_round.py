@@ -151,7 +151,9 @@ class Walk:
 
     def _record(self, box: str, number: int) -> None:
         self.walker.open_box(box)
-        fill(self.walker, number)
+        # A draft that a kill left is saved as it is; pressed again, a button would take it back.
+        if not self.walker.offers("Clear"):
+            fill(self.walker, number)
         self.walker.wait_until_kept()
         self.drafts[box] = self.walker.entered()
         self.walker.save()
