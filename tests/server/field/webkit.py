@@ -1,4 +1,8 @@
-"""WebKitGTK as a phone, through its WebDriver: the engine of the other half of all phones."""
+"""WebKitGTK as a phone, through its WebDriver: the engine of the other half of all phones.
+
+It is not iOS. A press comes as a mouse's, not as a finger's; a position is never answered; and
+there is no way to take the network from the browser alone, so the line to the server is cut.
+"""
 
 from __future__ import annotations
 
