@@ -142,8 +142,7 @@ class Walk:
 
     def _begin_again(self) -> None:
         self.walker.open()
-        done = int(self.walker.done().split(" ", maxsplit=1)[0])
-        assert done >= len(self.saved), "a visit that was reported saved is lost"
+        assert self.walker.waiting() >= len(self.saved), "a visit that was reported saved is lost"
         for box, entered in self.drafts.items():
             if box not in self.saved:
                 self.walker.open_box(box)

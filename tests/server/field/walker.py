@@ -81,6 +81,11 @@ class Walker(ABC):
         self.see("void (location.hash = '#round')")
         return str(self.wait("document.querySelector('.count')?.textContent"))
 
+    def waiting(self) -> int:
+        """How many visits are not sent yet, by the number at the top."""
+        shown = str(self.see("document.querySelector('#count').textContent"))
+        return 0 if shown == "✓" else int(shown.removeprefix("! "))
+
     def title(self) -> str:
         """The id of the box that is shown; empty in the list."""
         shown = "decodeURIComponent(location.hash.slice(5))"
