@@ -69,7 +69,7 @@ class WebKit(Walker):
             tried.bind(("127.0.0.1", 0))
             port = tried.getsockname()[1]
         environment = os.environ | {MARK: str(self._folder), "DISPLAY": self._screen}
-        subprocess.Popen(
+        self._driver = subprocess.Popen(
             [str(DRIVER), f"--port={port}"],
             env=environment,
             stdout=subprocess.DEVNULL,
@@ -122,6 +122,7 @@ class WebKit(Walker):
             with suppress(OSError, ValueError):
                 if mark in (entry / "environ").read_bytes().split(b"\0"):
                     os.kill(int(entry.name), signal.SIGKILL)
+        self._driver.wait()
         self._client.close()
 
     def end(self) -> None:
