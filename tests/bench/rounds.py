@@ -21,8 +21,11 @@ from layers.trail.store import Trail
 from layers.walking.distances import Walking
 from layers.walking.network.attach import Site, attach
 from layers.walking.network.build import build_network
+from layers.walking.network.cutting import cut_at
 from layers.walking.network.graph import Network
 from layers.walking.network.lines import lines_from
+from layers.walking.network.open_ground import OpenGround
+from layers.walking.network.plane import Plane
 from layers.walking.pace import NORMAL, Flat
 from layers.walking.round import Round, RoundProblem, StopRequest, plan
 from layers.walking.round.bound import tour_bound
@@ -30,7 +33,7 @@ from layers.walking.round.solve import MAX_STEPS, STEPS_PER_STOP
 from layers.walking.round.tour import tour_cost, tours
 from tests.bench.clock import best_of, heading, line, say_time
 from tests.bench.rounds_large import large_lines, large_sites
-from tests.bench.rounds_plain import plain_tour, routing_library_tour
+from tests.bench.rounds_plain import plain_cut, plain_tour, routing_library_tour
 from tests.outside.test_tours import GR17_OPTIMUM, PCB442_OPTIMUM, gr17, pcb442, random_places
 
 Ints = NDArray[np.int64]
@@ -111,6 +114,19 @@ def demo_rounds() -> None:
         print(f"    {said(planned)}")
 
 
+def cut_large(network: Network) -> None:
+    """Cutting at 20,000 points, as ties over open ground do, beside cutting edge by edge."""
+    rng = np.random.default_rng(SEED)
+    edge = rng.integers(0, network.edges, 20_000)
+    along = rng.uniform(0.0, 0.99, len(edge)) * network.length_m[edge]
+    plane = Plane.around(network.vertex_lon, network.vertex_lat)
+    took_s, (cut, node) = best_of(2, partial(cut_at, network, edge, along, plane))
+    plain_s, (other, plain_node) = best_of(1, partial(plain_cut, network, edge, along, plane))
+    assert np.array_equal(node, plain_node)
+    assert np.allclose(cut.length_m, other.length_m, atol=1e-6)
+    line(f"cut at {len(edge):,} points", took_s, plain="edge by edge", plain_s=plain_s)
+
+
 def large_network() -> None:
     drawn = large_lines(SEED)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
@@ -120,11 +136,14 @@ def large_network() -> None:
         f"{len(report.parts)} connected part(s)"
     )
     line("network built", took_s)
+    cut_large(network)
     sites = large_sites(1000, SEED)
     requests = tuple(StopRequest(site.name, site.lon, site.lat) for site in sites)
     middle = sites[500]
     took_s, walking = best_of(1, lambda: Walking(attach(network, sites), Flat()))
     line("1,000 boxes tied to it, all distances between them", took_s)
+    took_s, _ = best_of(1, partial(attach, network, sites, open_ground=OpenGround(250.0)))
+    line("1,000 boxes tied to it over open ground", took_s)
     assert np.isfinite(walking.minutes).all()
     for count in (60, 1000):
         problem = RoundProblem(network, requests[:count], middle)

@@ -94,7 +94,7 @@ def _assemble(tracks: Sequence[Track], lines: tuple[Line, ...], joins: Joins) ->
             level = np.full(2, np.nan)
             pair = int(both[0]), int(both[1])
             pieces.add(pair, line, lon=lon[both], lat=lat[both], height_m=level)
-    return measured(pieces, lines, lon=lon, lat=lat, height_m=height)
+    return measured(pieces.edges(), lines, lon=lon, lat=lat, height_m=height)
 
 
 class _Nodes:

@@ -90,8 +90,21 @@ class Network:
 
 
 @dataclass(frozen=True)
+class Edges:
+    """Edges before they are measured; attributes as in `Network`, those of vertices last."""
+
+    u: Ints
+    v: Ints
+    line: Ints
+    offset: Ints
+    lon: Floats
+    lat: Floats
+    height_m: Floats
+
+
+@dataclass(frozen=True)
 class Pieces:
-    """Edges before they are measured: for each its nodes, its line and its vertices."""
+    """Edges collected one by one: for each its nodes, its line and its vertices."""
 
     u: list[int]
     v: list[int]
@@ -114,37 +127,41 @@ class Pieces:
         self.lat.append(lat)
         self.height_m.append(height_m)
 
+    def edges(self) -> Edges:
+        """All of them as arrays."""
+        none = np.empty(0)
+        return Edges(
+            *(np.array(numbers, np.int64) for numbers in (self.u, self.v, self.line)),
+            np.r_[0, np.cumsum([len(part) for part in self.lon])].astype(np.int64),
+            *(np.concatenate([none, *parts]) for parts in (self.lon, self.lat, self.height_m)),
+        )
+
 
 def measured(
-    pieces: Pieces, lines: tuple[Line, ...], *, lon: Floats, lat: Floats, height_m: Floats
+    edges: Edges, lines: tuple[Line, ...], *, lon: Floats, lat: Floats, height_m: Floats
 ) -> Network:
-    """The network of some pieces; `lon`, `lat` and `height_m` are those of the nodes."""
-    none = np.empty(0)
-    vertex_lon = np.concatenate([none, *pieces.lon])
-    vertex_lat = np.concatenate([none, *pieces.lat])
-    vertex_height = np.concatenate([none, *pieces.height_m])
-    offset = np.r_[0, np.cumsum([len(part) for part in pieces.lon])].astype(np.int64)
-    step_m = steps_m(vertex_lon, vertex_lat)
-    rise_m = np.nan_to_num(np.diff(vertex_height), nan=0.0)
-    line = np.array(pieces.line, np.int64)
+    """The network of some edges; `lon`, `lat` and `height_m` are those of the nodes."""
+    offset = edges.offset
+    step_m = steps_m(edges.lon, edges.lat)
+    rise_m = np.nan_to_num(np.diff(edges.height_m), nan=0.0)
     one_way = np.array([part.one_way for part in lines], bool)
     return Network(
         lines=lines,
         lon=lon,
         lat=lat,
         height_m=height_m,
-        u=np.array(pieces.u, np.int64),
-        v=np.array(pieces.v, np.int64),
-        line=line,
-        one_way=one_way[line],
-        pace_share=np.ones(len(line)),
+        u=edges.u,
+        v=edges.v,
+        line=edges.line,
+        one_way=one_way[edges.line],
+        pace_share=np.ones(len(edges.line)),
         length_m=by_edge(step_m, offset),
         up_m=by_edge(np.maximum(rise_m, 0.0), offset),
         down_m=by_edge(np.maximum(-rise_m, 0.0), offset),
         offset=offset,
-        vertex_lon=vertex_lon,
-        vertex_lat=vertex_lat,
-        vertex_height_m=vertex_height,
+        vertex_lon=edges.lon,
+        vertex_lat=edges.lat,
+        vertex_height_m=edges.height_m,
     )
 
 
