@@ -93,7 +93,9 @@ def _plan() -> None:
     path = Line("", "path", "all", None, False, lon, lat, np.full(len(lon), np.nan))
     network, _ = build_network([path])
     requests = tuple(StopRequest(str(number), float(lon[number]), 0.0005) for number in range(14))
-    plan(RoundProblem(network, requests, Site("", 0.0, 0.0)), pace=NORMAL)
+    start = Site("", 0.0, 0.0)
+    plan(RoundProblem(network, requests, start), pace=NORMAL)
+    plan(RoundProblem(network, requests, start, budget_minutes=50.0), pace=NORMAL)
 
 
 if __name__ == "__main__":

@@ -1,15 +1,20 @@
-"""Rounds with hours, a time budget or several walkers, by PyVRP's iterated local search."""
+"""Rounds with hours, a time budget or several walkers, by PyVRP's iterated local search.
+
+Where time is too short for all stops, which of them to visit is then searched further; see
+`choosing`.
+"""
 
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layers.walking.round.arrays import Orders, ProblemArrays, merit
+from layers.walking.round.choosing import STEPS, chosen
 from layers.walking.round.problem import DAY_MINUTES
 
 Ints = NDArray[np.int64]
@@ -27,6 +32,10 @@ CHOOSING_SHARE = 0.6
 
 NO_WAY = 1e6
 """Minutes that stand for a way that there is not."""
+
+TWO_STARTS = 60
+"""From this many stops, choosing is begun from the greedy plan as well as from the solver's: rich
+stops far off are then found by one of the two."""
 
 HALVINGS = 9
 """How often the allowed length of the longest walk is halved; to within 0.2 % of it."""
@@ -53,6 +62,11 @@ def improved(
         found = _solve(arrays, best, limit=arrays.budget, steps=choosing, seed=seed)
         best = _better(arrays, best, found)
         yield best
+        if _crowded(arrays, best):
+            for start in [first, best] if arrays.stops >= TWO_STARTS else [best]:
+                walks = chosen(arrays, start, steps=STEPS, seed=seed, go_on=go_on)
+                best = _better(arrays, best, _ordered(walks))
+                yield best
     if arrays.walkers == 1:
         return
     # Where not all stops fit, the walks fill the time and there is little to even out.
@@ -72,6 +86,17 @@ def improved(
         best, longest = bettered, merit(arrays, bettered)[1]
         low = min(low, longest)
         yield best
+
+
+def _crowded(arrays: ProblemArrays, orders: Orders) -> bool:
+    """Whether stops are left out for time alone."""
+    visited = sum(map(len, orders))
+    return visited < arrays.stops and not (arrays.timed or arrays.broken)
+
+
+def _ordered(walks: Iterable[tuple[int, ...]]) -> Orders:
+    """The walks, the one with most stops first."""
+    return tuple(sorted(walks, key=lambda walk: (-len(walk), walk)))
 
 
 def _better(arrays: ProblemArrays, plan: Orders, other: Orders | None) -> Orders:
@@ -112,7 +137,7 @@ def _solve(
         for route in result.best.routes()
     ]
     walks += [()] * (arrays.walkers - len(walks))
-    found = tuple(sorted(walks, key=lambda walk: (-len(walk), walk)))
+    found = _ordered(walks)
     return found if np.isfinite(merit(arrays, found)[1]) else None
 
 
