@@ -369,8 +369,8 @@ def test_a_climb_that_is_not_known_is_none_and_null_and_never_nought(network: Ne
 def test_a_climb_is_not_known_where_one_path_on_the_way_has_no_heights() -> None:
     lines = [line((0, 0), (200, 0), heights=[10.0, 30.0]), line((200, 0), (300, 0), name="Spur")]
     found = planned([request(100, 0, "B1"), request(290, 0, "B2")], network=build_network(lines)[0])
-    # Out to B2, back to B1, and from there home: down a path that has heights.
-    assert [leg.climb_m for leg in found.walks[0].legs] == [None, None, 0.0]
+    # To B1 up a path that has heights, on to B2 and home over one that has none.
+    assert [leg.climb_m for leg in found.walks[0].legs] == [pytest.approx(10.0), None, None]
     assert found.climb_m is None
 
 

@@ -55,7 +55,7 @@ def _pieces(network: Network, at: Floats, cuts: tuple[Ints, Ints, Floats]) -> Ne
     node, own, where = cuts
     lon, lat = places_along(where, at, lon=network.vertex_lon, lat=network.vertex_lat)
     height_m = np.interp(where, at, network.vertex_height_m)
-    nobody, edge = (
+    none, edge = (
         np.full(len(node), -1),
         np.repeat(np.arange(network.edges), np.diff(network.offset)),
     )
@@ -66,8 +66,8 @@ def _pieces(network: Network, at: Floats, cuts: tuple[Ints, Ints, Floats]) -> Ne
     old = np.minimum(at - beside[nearest], beside[nearest + 1] - at) > SAME_VERTEX_M
     # A cut is the last vertex of one piece and the first of the next.
     order = np.argsort(np.r_[at[old], where, where], kind="stable")
-    begins = np.r_[begins[old], nobody, node][order]
-    ends = np.r_[ends[old], node, nobody][order]
+    begins = np.r_[begins[old], none, node][order]
+    ends = np.r_[ends[old], node, none][order]
     start = np.flatnonzero(begins >= 0)
     edges = Edges(
         u=begins[start],

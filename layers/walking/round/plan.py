@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -12,7 +13,8 @@ from layers.walking.network.plane import Plane
 from layers.walking.pace import Pace
 from layers.walking.round.arrays import Orders, merit
 from layers.walking.round.legs import make_leg
-from layers.walking.round.prepare import Prepared, prepare
+from layers.walking.round.natural import natural, steady
+from layers.walking.round.prepare import Prepared, preference_of, prepare
 from layers.walking.round.problem import RoundProblem
 from layers.walking.round.proof import prove, prove_order
 from layers.walking.round.result import LeftOut, Leg, Proof, Round, Stop, Walk
@@ -32,7 +34,8 @@ def plan(problem: RoundProblem, *, pace: Pace, enough: Callable[[], bool] = lamb
     walkers share the boxes so that the longest walk is as short as can be, then all walks
     together. Up to 12 stops the answer is the best there is; beyond, `proof` says how far
     from the best it is at most. The search counts steps: a problem gives the same round on
-    every machine, unless `enough` ends it early.
+    every machine, unless `enough` ends it early. Of rounds that are equally quick it is the one
+    that a walker would choose; see `natural`.
 
     Parameters
     ----------
@@ -47,6 +50,7 @@ def plan(problem: RoundProblem, *, pace: Pace, enough: Callable[[], bool] = lamb
     prepared = prepare(problem, pace)
     arrays = prepared.arrays
     best: Orders = ((),) * problem.walkers
+    steady_m: float | None = None
 
     def go_on() -> bool:
         return not enough()
@@ -61,7 +65,40 @@ def plan(problem: RoundProblem, *, pace: Pace, enough: Callable[[], bool] = lamb
                 if enough():
                     break
         proof = prove(arrays, best, go_on=go_on)
-    return _round(problem, prepared, best, proof)
+        best = _as_walked(prepared, best)
+        again = _steady(problem, prepared, best)
+        if again is not None:
+            steady_m = _length_m(prepared, again) - _length_m(prepared, best[0])
+            best = (again,)
+            if proof.measure != "urgency":
+                proof = prove_order(arrays, again, go_on=go_on)
+    found = _round(problem, prepared, best, proof)
+    return found if steady_m is None else replace(found, steady_m=steady_m)
+
+
+def _as_walked(prepared: Prepared, orders: Orders) -> Orders:
+    """Each walk in the order that a walker would choose among those as quick."""
+    preference = preference_of(prepared)
+    return tuple(natural(prepared.arrays, order, preference) for order in orders)
+
+
+def _steady(problem: RoundProblem, prepared: Prepared, orders: Orders) -> tuple[int, ...] | None:
+    """The one walk in the order of the earlier round, None where it is walked anew."""
+    if not problem.like or problem.walkers > 1:
+        return None
+    stop_of = {
+        request.box: stop
+        for stop, group in enumerate(prepared.groups, start=1)
+        for request in group
+    }
+    before = list(dict.fromkeys(stop_of[box] for box in problem.like if box in stop_of))
+    again = steady(prepared.arrays, orders[0], before)
+    return None if again == orders[0] else again
+
+
+def _length_m(prepared: Prepared, order: Sequence[int]) -> float:
+    sites = np.array([prepared.sites[place] for place in (0, *order, prepared.arrays.end)])
+    return float(prepared.walking.length_m[sites[:-1], sites[1:]].sum())
 
 
 def _round(problem: RoundProblem, prepared: Prepared, orders: Orders, proof: Proof) -> Round:

@@ -16,8 +16,9 @@ from layers.walking.network.attach import Attached, Site, attach
 from layers.walking.network.barriers import BarrierIndex
 from layers.walking.network.plane import Plane
 from layers.walking.network.snaps import APART
-from layers.walking.pace import Pace
+from layers.walking.pace import Pace, off_path_minutes
 from layers.walking.round.arrays import SLACK, ProblemArrays
+from layers.walking.round.natural import Preference
 from layers.walking.round.problem import RoundProblem, StopRequest
 from layers.walking.round.result import LeftOut
 
@@ -95,6 +96,19 @@ def prepare(problem: RoundProblem, pace: Pace) -> Prepared:
     chosen = tuple(groups[number] for number in kept)
     arrays = _arrays(problem, walking, chosen, sites)
     return Prepared(walking, chosen, sites, arrays, tuple(left_out))
+
+
+def preference_of(prepared: Prepared) -> Preference:
+    """What decides among equally quick orders of the stops."""
+    first = [group[0] for group in prepared.groups]
+    attached, sites = prepared.walking.attached, list(prepared.sites)
+    looks = np.array([attached.sites[site].watch_only for site in sites])
+    off_m = np.where(looks, 0.0, attached.away_m[sites])
+    return Preference.of(
+        [one.box for one in first],
+        [one.section for one in first],
+        off_path_minutes(prepared.walking.pace, off_m),
+    )
 
 
 def _groups(problem: RoundProblem) -> list[tuple[StopRequest, ...]]:

@@ -34,6 +34,8 @@ class StopRequest:
         Minutes after midnight between which the visit may begin; None for no limit.
     watch_only
         Whether it is watched from the path and not walked up to.
+    section
+        The section of the trail that it is in; empty for none.
     """
 
     box: str
@@ -44,6 +46,7 @@ class StopRequest:
     opens_at: float | None = None
     closes_at: float | None = None
     watch_only: bool = False
+    section: str = ""
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.minutes <= DAY_MINUTES:
@@ -91,6 +94,9 @@ class RoundProblem:
         Whether one walker visits the boxes in the order of `requests`, boxes back to back
         at the first of them: a walk that was planned before keeps its numbers. One waits
         for hours to begin; their end and the budget leave no box out.
+    like
+        Boxes in the order of an earlier round, which one walker walks again where little
+        changed and it takes hardly longer; empty for none.
     """
 
     network: Network
@@ -105,6 +111,7 @@ class RoundProblem:
     walkers: int = 1
     leave_at: float = 8 * 60.0
     keep_order: bool = False
+    like: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.budget_minutes is not None and not 0.0 < self.budget_minutes <= DAY_MINUTES:

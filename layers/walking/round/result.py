@@ -178,6 +178,9 @@ class Round:
         Minutes after midnight.
     straight
         Whether the trail has no paths, so that all legs are straight.
+    steady_m
+        Metres that the order of the earlier round costs more than the quickest; None where
+        there was none, or it was not walked again.
     """
 
     walks: tuple[Walk, ...]
@@ -186,6 +189,7 @@ class Round:
     proof: Proof
     leave_at: float
     straight: bool
+    steady_m: float | None = None
 
     @property
     def length_m(self) -> float:

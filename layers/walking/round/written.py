@@ -37,6 +37,7 @@ def round_json(planned: Round, *, units: Units = "metric") -> dict[str, Any]:
         "left_out": [{"box": left.box, "reason": left.reason} for left in planned.left_out],
         "warnings": list(planned.warnings),
         "straight": planned.straight,
+        "order_costs_m": _rounded(planned.steady_m),
         "proof": {
             "text": str(planned.proof),
             "optimal": planned.proof.optimal,
