@@ -15,6 +15,7 @@ from typing import Any
 
 import orjson
 
+from layers.errors import Conflict, StorageFull
 from layers.trail.store import Trail
 from server.live.clock import Clock
 from server.live.contents import Contents
@@ -48,6 +49,18 @@ def add_day(command: argparse.ArgumentParser) -> None:
 
 def add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON, for programs")
+
+
+def write_new(target: Path, text: str) -> Path:
+    """Write a file that is not there yet; its path."""
+    try:
+        with target.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as error:
+        raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
+    except OSError as error:
+        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
+    return target
 
 
 def print_json(value: Any) -> None:

@@ -94,6 +94,14 @@ class RoundQuery(AboutDay):
         ),
     ] = ()
 
+    like: Annotated[
+        tuple[str, ...],
+        Field(
+            description="Boxes in the order of an earlier round; the new one stays near it where "
+            "that costs little. One value may hold several with commas."
+        ),
+    ] = ()
+
     def wanted(self, ground: Ground, *, today: date) -> RoundRequest:
         """What is asked for, from a trail's ground."""
         names = {"boxes": _box_ids(self.boxes, ground), "section": self.section}
@@ -110,6 +118,7 @@ class RoundQuery(AboutDay):
             stop_minutes=self.stop_minutes,
             leave_at=read_time(self.leave, column="leave"),
             windows=read_windows(self.window, ground.ids),
+            like=_box_ids(self.like, ground),
         )
 
 
@@ -213,7 +222,10 @@ class Lines(Shape):
 
 
 class RoundShape(Shape):
-    """A planned round; lengths in metres, times in minutes or as hours and minutes."""
+    """A planned round; lengths in metres, times in minutes or as hours and minutes.
+
+    `order_costs_m` is what the order of an earlier round costs, null where it is walked anew.
+    """
 
     on: str
     set: Sample
@@ -228,6 +240,7 @@ class RoundShape(Shape):
     left_out: list[LeftOutShape]
     warnings: list[str]
     straight: bool
+    order_costs_m: float | None
     proof: ProofShape
     geometry: Lines
     path_notes: list[str]

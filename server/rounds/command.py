@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from layers.errors import BadValue, Conflict, StorageFull
+from layers.errors import BadValue
 from layers.trail.measures import said_distance
 from layers.trail.store import Trail
 from layers.walking.network.graph import Network
@@ -19,6 +20,7 @@ from layers.walking.pace import PACES, pace_of
 from layers.walking.round import Walk
 from layers.walking.round.legs import Units, instruction
 from layers.walking.round.problem import clock
+from server.live.clock import Clock
 from server.rounds.paths import built
 from server.rounds.planning import Planned, describe_proof, format_minutes, planned, units_of
 from server.rounds.request import RoundRequest, Sample, read_time, read_windows
@@ -32,6 +34,7 @@ from server.terminal import (
     opened,
     print_json,
     print_table,
+    write_new,
 )
 
 NOT_KNOWN = "not known"
@@ -86,8 +89,22 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
         metavar="BOX=HH:MM-HH:MM",
         help="hours between which the visit to a box may begin; may be given several times",
     )
+    command.add_argument(
+        "--like",
+        nargs="+",
+        default=[],
+        metavar="BOX",
+        help="boxes in the order of an earlier round, to stay near it where that costs little",
+    )
+    command.add_argument(
+        "--seconds",
+        type=float,
+        metavar="S",
+        help="end the search after this and take the best round so far; no limit if left out",
+    )
     command.add_argument("--gpx", type=Path, metavar="FILE", help="write it for a GPS or phone")
     command.add_argument("--sheet", type=Path, metavar="FILE", help="write a sheet to print (HTML)")
+    command.add_argument("--large-print", action="store_true", help="the sheet in large print")
     add_json(command)
     command.set_defaults(run=_walk)
 
@@ -110,13 +127,16 @@ def _walk(asked: argparse.Namespace) -> int:
             stop_minutes=asked.stop_minutes,
             leave_at=read_time(asked.leave, column="leave"),
             windows=read_windows(asked.window, contents.ground.ids),
+            like=tuple(asked.like),
         )
-        found = planned(contents, wanted)
+        found = planned(contents, wanted, enough=_enough(asked.seconds))
         written = []
         if asked.gpx is not None:
-            written.append(_written(asked.gpx, found.gpx()))
+            written.append(write_new(asked.gpx, found.gpx()))
         if asked.sheet is not None:
-            written.append(_written(asked.sheet, sheet_file(contents, found)))
+            written.append(
+                write_new(asked.sheet, sheet_file(contents, found, large=asked.large_print))
+            )
     if asked.json:
         print_json(found.json())
         return 0
@@ -126,23 +146,22 @@ def _walk(asked: argparse.Namespace) -> int:
     return 0
 
 
+def _enough(seconds: float | None) -> Callable[[], bool]:
+    """Whether the search took its time; never without a limit."""
+    if seconds is None:
+        return lambda: False
+    if not 0.0 < seconds < math.inf:
+        raise BadValue("seconds above 0 for the search", f"{seconds:g}", column="seconds")
+    ends_s = Clock.now_s() + seconds
+    return lambda: Clock.now_s() > ends_s
+
+
 def _which(asked: argparse.Namespace) -> tuple[Sample, tuple[str, ...]]:
     if asked.boxes is not None:
         return "boxes", tuple(asked.boxes)
     if asked.section is not None:
         return "section", tuple(asked.section)
     return ("all" if asked.due is None else "due"), ()
-
-
-def _written(target: Path, text: str) -> Path:
-    try:
-        with target.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError as error:
-        raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
-    except OSError as error:
-        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
-    return target
 
 
 def _tell(found: Planned, *, said_start: bool) -> None:
@@ -164,7 +183,7 @@ def _tell(found: Planned, *, said_start: bool) -> None:
         print("\nLeft out")
         print_table(("box", "why"), [(left.box, left.reason) for left in walked.left_out])
     print()
-    for sentence in (*walked.warnings, *found.path_notes):
+    for sentence in (*walked.warnings, *found.order_notes, *found.path_notes):
         print(f"Note: {sentence}")
     if any(walk.stops for walk in walked.walks):
         for sentence in found.assumptions:

@@ -31,6 +31,9 @@ from server.web.responses import Live, day_asked, kept, kept_page
 
 router = APIRouter(include_in_schema=False)
 
+LARGE = "&large=true"
+"""What the link to large print adds to a round's query."""
+
 HTML = "text/html; charset=utf-8"
 
 
@@ -90,6 +93,8 @@ def _round_values(contents: Contents, found: Planned) -> dict[str, object]:
         "hazards": [said for said in walked.warnings if said.startswith(HAZARD)],
         "warnings": [said for said in walked.warnings if not said.startswith(HAZARD)],
         "proof": found.proof_text,
+        "order_notes": found.order_notes,
+        "like": ",".join(box for walk in walked.walks for stop in walk.stops for box in stop.boxes),
     }
 
 
@@ -103,16 +108,20 @@ def outside_address(settings: ServerSettings, *, own: str) -> str:
     return (settings.public_url or own).rstrip("/")
 
 
+class SheetQuery(RoundQuery):
+    large: bool = False
+
+
 @router.get("/round/sheet")
-async def sheet(request: Request, live: Live, asked: Annotated[RoundQuery, Query()]) -> Response:
+async def sheet(request: Request, live: Live, asked: Annotated[SheetQuery, Query()]) -> Response:
     """The round as a sheet to print."""
     return await in_turn(request, _sheet, request, live, asked)
 
 
-def _sheet(request: Request, live: LiveTrail, asked: RoundQuery) -> Response:
+def _sheet(request: Request, live: LiveTrail, asked: SheetQuery) -> Response:
     contents = live.contents()
-    back = f"/round?{request.url.query}"
-    page = sheet_page(contents, _planned(live, contents, asked), back=back)
+    query = request.url.query.removesuffix(LARGE)
+    page = sheet_page(contents, _planned(live, contents, asked), back=query, large=asked.large)
     return kept(request, contents, page.encode(), media_type=HTML)
 
 

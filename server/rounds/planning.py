@@ -85,6 +85,15 @@ class Planned:
         )
 
     @property
+    def order_notes(self) -> tuple[str, ...]:
+        """What the order of an earlier round costs, where it is walked again."""
+        more_m = self.round.steady_m
+        if more_m is None:
+            return ()
+        cost = f"{said_distance(more_m, self.units)} more than" if more_m >= 0.5 else "as long as"
+        return (f"The order is that of the round before: {cost} the quickest order.",)
+
+    @property
     def proof_text(self) -> str:
         """How good the round is at worst, and what that assumes."""
         return " ".join((describe_proof(self.round.proof), *self.assumptions))
@@ -137,28 +146,9 @@ def planned(
     """
     ground, settings = contents.ground, contents.settings
     dues = {one.box: one for one in contents.due(wanted.on)}
-    requests, left_out = _requests(ground, dues, wanted)
-    start = _start(ground.places, wanted.start)
-    end = start if wanted.end is None else _place(ground.places, wanted.end)
-    paths = paths_of(ground)
-    found = plan(
-        RoundProblem(
-            paths.network,
-            requests,
-            start,
-            None if end == start else end,
-            barriers=paths.barriers,
-            open_ground=paths.open_ground(settings),
-            barred_by=paths.barred_by,
-            hazards=_sites(ground.places, kind="hazard"),
-            budget_minutes=wanted.budget_minutes,
-            walkers=wanted.walkers,
-            leave_at=wanted.leave_at,
-            keep_order=wanted.keep_order,
-        ),
-        pace=wanted.pace,
-        enough=enough,
-    )
+    requests, left_out = stop_requests(ground, dues, wanted)
+    problem, start, end = problem_of(contents, requests, wanted)
+    found = plan(problem, pace=wanted.pace, enough=enough)
     every = sorted((*found.left_out, *left_out), key=lambda left: left.box)
     chosen = {*(request.box for request in requests), *(left.box for left in left_out)}
     unused = [window.box for window in wanted.windows if window.box not in chosen]
@@ -171,10 +161,36 @@ def planned(
         settings.name,
         units_of(settings),
         dues,
-        tuple(paths.notes),
+        tuple(paths_of(ground).notes),
         settings.open_ground_m,
         _leave(ground, dues, left_out),
     )
+
+
+def problem_of(
+    contents: Contents, requests: tuple[StopRequest, ...], wanted: RoundRequest
+) -> tuple[RoundProblem, Site, Site]:
+    """The problem over some boxes on the trail's paths, its start and its end."""
+    ground = contents.ground
+    start = _start(ground.places, wanted.start)
+    end = start if wanted.end is None else _place(ground.places, wanted.end)
+    paths = paths_of(ground)
+    problem = RoundProblem(
+        paths.network,
+        requests,
+        start,
+        None if end == start else end,
+        barriers=paths.barriers,
+        open_ground=paths.open_ground(contents.settings),
+        barred_by=paths.barred_by,
+        hazards=_sites(ground.places, kind="hazard"),
+        budget_minutes=wanted.budget_minutes,
+        walkers=wanted.walkers,
+        leave_at=wanted.leave_at,
+        keep_order=wanted.keep_order,
+        like=() if wanted.keep_order else wanted.like,
+    )
+    return problem, start, end
 
 
 def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
@@ -215,11 +231,19 @@ def describe_proof(proof: Proof) -> str:
     return f"A better plan could make the {what} at most {spare:.1f} min ({proof.gap:.1%}) shorter."
 
 
-def _requests(
-    ground: Ground, dues: Mapping[str, Due], wanted: RoundRequest
+def stop_requests(
+    ground: Ground,
+    dues: Mapping[str, Due],
+    wanted: RoundRequest,
+    *,
+    worth: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[tuple[StopRequest, ...], tuple[LeftOut, ...]]:
-    """The boxes to see, and those left out before any planning."""
+    """The boxes to see, and those left out before any planning.
+
+    `worth` is that of some boxes, where it is not by the urgency of the day.
+    """
     points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
+    section_of = dict(zip(ground.ids, ground.boxes["section"], strict=True))
     windows = {window.box: window for window in wanted.windows}
     requests, left_out = [], []
     for box in _chosen(ground, dues, wanted):
@@ -237,8 +261,9 @@ def _requests(
                     point.x,
                     point.y,
                     minutes=_minutes(one, wanted.stop_minutes, look=look),
-                    urgency=WORTH[NOT_DUE if one is None else one.urgency],
+                    urgency=worth.get(box, WORTH[NOT_DUE if one is None else one.urgency]),
                     watch_only=look,
+                    section=section_of[box] or "",
                     opens_at=windows[box].opens_at if box in windows else None,
                     closes_at=windows[box].closes_at if box in windows else None,
                 )

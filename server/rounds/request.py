@@ -56,6 +56,8 @@ class RoundRequest:
         Minutes after midnight.
     windows
         Boxes that may be visited between some hours only.
+    like
+        Boxes in the order of an earlier round, which is walked again where little changed.
     """
 
     on: date
@@ -70,6 +72,7 @@ class RoundRequest:
     stop_minutes: float = StopRequest.minutes
     leave_at: float = RoundProblem.leave_at
     windows: tuple[Window, ...] = ()
+    like: tuple[str, ...] = ()
 
 
 def known(asked: str, names: Iterable[str], what: str) -> str:

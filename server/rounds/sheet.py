@@ -11,21 +11,28 @@ from server.rounds.view import walk_views
 from server.web.templating import rendered, static_file
 
 STYLE = static_file("rounds", "round_sheet.css")
+FIELDS = ("Species", "Nest", "Eggs", "Warm", "Young", "Days old", "Dead", "Note")
+"""What is written for each box that is opened, a column each."""
+
+BESIDE_MAP = 9
+"""Up to so many boxes stand on the page of the map; more have pages of their own."""
+
 HAZARD = "Hazard near the way: "
 
 
-def sheet_page(contents: Contents, planned: Planned, *, back: str) -> str:
-    """The sheet as a page of the server; `back` is the address of the round's page."""
-    return _sheet(contents, planned, style="", back=back)
+def sheet_page(contents: Contents, planned: Planned, *, back: str, large: bool = False) -> str:
+    """The sheet as a page of the server; `back` is the query of the round's page."""
+    return _sheet(contents, planned, style="", back=back, large=large)
 
 
-def sheet_file(contents: Contents, planned: Planned) -> str:
+def sheet_file(contents: Contents, planned: Planned, *, large: bool = False) -> str:
     """The sheet as one HTML file that opens and prints without a server."""
-    return _sheet(contents, planned, style=STYLE.read_text(encoding="utf-8"), back="")
+    return _sheet(contents, planned, style=STYLE.read_text(encoding="utf-8"), back="", large=large)
 
 
-def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> str:
+def _sheet(contents: Contents, planned: Planned, *, style: str, back: str, large: bool) -> str:
     walks = walk_views(contents, planned)
+    own_page = {walk.number: large or walk.boxes > BESIDE_MAP for walk in walks}
     drawn = (walk for walk in planned.round.walks if walk.stops)
     warnings = planned.round.warnings
     return rendered(
@@ -33,7 +40,11 @@ def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> st
         trail=contents.settings,
         planned=planned,
         walks=[
-            (told, map_svg(planned, contents.ground, walk))
+            (
+                told,
+                map_svg(planned, contents.ground, walk, whole_page=own_page[told.number]),
+                own_page[told.number],
+            )
             for told, walk in zip(walks, drawn, strict=True)
         ],
         hazards=[
@@ -43,4 +54,6 @@ def _sheet(contents: Contents, planned: Planned, *, style: str, back: str) -> st
         proof=planned.proof_text,
         style=Markup(style),
         back=back,
+        large=large,
+        fields=FIELDS,
     )

@@ -18,15 +18,21 @@ from layers.walking.round import Walk
 from layers.walking.round.legs import Units
 from server.live.contents import Ground
 from server.rounds import svg
+from server.rounds.labels import Area, Labels, pushed_apart
 from server.rounds.planning import Planned
 
 Floats = NDArray[np.float64]
 
 WIDE = 760.0
 LOWEST, HIGHEST = 240.0, 280.0
+WHOLE_PAGE = 770.0
+"""Height of a map that has a page to itself, under the head of the sheet, on A4 and Letter."""
+
 EDGE = 34.0
 ARROW_APART = 90.0
 STOP_SIZE = 9.0
+FAR = 30.0
+"""A name farther than this from its mark is tied to it by a line."""
 
 
 @dataclass(frozen=True)
@@ -44,14 +50,20 @@ class _Frame:
         drawn: Floats = np.column_stack([at[:, 0] - self.left_m, self.top_m - at[:, 1]])
         return drawn * self.scale
 
+    @property
+    def area(self) -> Area:
+        """All of the drawing but a margin."""
+        return Area(3.0, 3.0, WIDE - 3.0, self.high - 3.0)
+
     def holds(self, at: Floats) -> bool:
         return bool(0 < at[0] < WIDE and 0 < at[1] < self.high)
 
 
-def map_svg(planned: Planned, ground: Ground, walk: Walk) -> Markup:
-    """A small map of one walk: ground, paths, numbered stops and the way between them."""
+def map_svg(planned: Planned, ground: Ground, walk: Walk, *, whole_page: bool) -> Markup:
+    """A map of one walk: ground, paths, numbered stops and the way between them."""
     ways = [(leg.way.lon, leg.way.lat) for leg in walk.legs]
-    frame = _frame(*(np.concatenate(values) for values in zip(*ways, strict=True)))
+    lon, lat = (np.concatenate(values) for values in zip(*ways, strict=True))
+    frame = _frame(lon, lat, high=WHOLE_PAGE if whole_page else None)
     parts = [*_zones(frame, ground), *_paths(frame, ground)]
     way = np.concatenate([frame.xy(lon, lat) for lon, lat in ways])
     parts.append(Markup('<polyline class="way" points="{}"/>').format(svg.points(way)))
@@ -60,8 +72,17 @@ def map_svg(planned: Planned, ground: Ground, walk: Walk) -> Markup:
                'rotate({:.0f})"/>').format(x, y, turn)
         for x, y, turn in _arrows(way)
     ]  # fmt: skip
-    stops = frame.xy([stop.lon for stop in walk.stops], [stop.lat for stop in walk.stops])
-    parts += _places(frame, ground, planned, taken=stops)
+    at = frame.xy([stop.lon for stop in walk.stops], [stop.lat for stop in walk.stops])
+    stops = pushed_apart(at, 2.0 * STOP_SIZE + 1.0, within=_inner(frame.area, STOP_SIZE))
+    for (x, y), (true_x, true_y) in zip(stops.tolist(), at.tolist(), strict=True):
+        if math.hypot(x - true_x, y - true_y) > STOP_SIZE:
+            parts.append(svg.line("leader", x, y, true_x, true_y))
+    labels = Labels(
+        frame.area,
+        [*(Area.around(x, y, STOP_SIZE) for x, y in stops.tolist()), _bar_area(frame)],
+        _along(way),
+    )
+    parts += _places(frame, ground, planned, labels)
     for stop, (x, y) in zip(walk.stops, stops.tolist(), strict=True):
         mark = "look" if stop.watch_only else "open"
         shape = (
@@ -77,14 +98,25 @@ def map_svg(planned: Planned, ground: Ground, walk: Walk) -> Markup:
     return svg.drawing("sheet-map", WIDE, frame.high, said, parts)
 
 
-def _frame(lon: Floats, lat: Floats) -> _Frame:
+def _inner(area: Area, margin: float) -> Area:
+    return Area(area.left + margin, area.top + margin, area.right - margin, area.bottom - margin)
+
+
+def _along(way: Floats) -> Floats:
+    """Points close together along a line."""
+    length = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(way, axis=0), axis=1))]
+    at = np.arange(0.0, length[-1] + 4.0, 4.0)
+    return np.column_stack([np.interp(at, length, way[:, axis]) for axis in (0, 1)])
+
+
+def _frame(lon: Floats, lat: Floats, *, high: float | None) -> _Frame:
     plane = Plane.around(lon, lat)
     at = plane.xy(lon, lat)
-    low, high = at.min(axis=0), at.max(axis=0)
-    wide_m, high_m = np.maximum(high - low, 50.0)
-    drawn_high = min(max(high_m / wide_m * WIDE, LOWEST), HIGHEST)
+    low, top = at.min(axis=0), at.max(axis=0)
+    wide_m, high_m = np.maximum(top - low, 50.0)
+    drawn_high = high or min(max(high_m / wide_m * WIDE, LOWEST), HIGHEST)
     scale = min((WIDE - 2 * EDGE) / wide_m, (drawn_high - 2 * EDGE) / high_m)
-    middle = (low + high) / 2.0
+    middle = (low + top) / 2.0
     left_m, top_m = middle[0] - WIDE / scale / 2.0, middle[1] + drawn_high / scale / 2.0
     return _Frame(plane, float(left_m), float(top_m), float(scale), float(drawn_high))
 
@@ -112,8 +144,8 @@ def _drawn(frame: _Frame, line: BaseGeometry | None, form: str) -> Iterator[Mark
         yield Markup(form).format(svg.points(frame.xy(*at.T)))
 
 
-def _places(frame: _Frame, ground: Ground, planned: Planned, *, taken: Floats) -> Iterator[Markup]:
-    """Start, end and hazards by name; other landmarks where nothing is in the way."""
+def _places(frame: _Frame, ground: Ground, planned: Planned, labels: Labels) -> Iterator[Markup]:
+    """Start, end and hazards by name; other landmarks where there is room."""
     rows = zip(ground.places["name"], ground.places["kind"], ground.places.geometry, strict=True)
     marks = [(name, kind, point.x, point.y) for name, kind, point in rows if point is not None]
     ends = {
@@ -124,36 +156,29 @@ def _places(frame: _Frame, ground: Ground, planned: Planned, *, taken: Floats) -
         for name, kind, lon, lat in marks
         if name not in ends
     ]
-    used = taken
-    for name, kind, lon, lat in sorted(
-        [*ends.values(), *others], key=lambda one: one[1] != "start"
-    ):
-        at = frame.xy([lon], [lat])[0]
-        if not frame.holds(at):
+    drawn = []
+    for name, kind, lon, lat in sorted([*ends.values(), *others], key=lambda one: _RANK[one[1]]):
+        x, y = frame.xy([lon], [lat])[0].tolist()
+        if not frame.holds(np.array([x, y])):
             continue
-        crowded = len(used) > 0 and np.linalg.norm(used - at, axis=1).min() < 40.0
-        if kind == "landmark" and crowded:
+        drawn.append((name or "", kind, x, y))
+        if kind != "landmark":
+            labels.take(Area.around(x, y, STOP_SIZE))
+    for name, kind, x, y in drawn:
+        area = labels.place(x, y, name)
+        if area is None and kind == "landmark":
             continue
-        used = np.vstack([used, at])
-        x, y = at
         yield Markup('<path class="place-{}" d="{}" transform="translate({:.1f} {:.1f})"/>').format(
             kind, _SHAPES[kind], x, y
         )
-        # To the right, to the left, below, above: the first that is least in the way.
-        wide = 7.5 * len(name or "")
-        corners = [(11.0, 0.0), (-11.0 - wide, 0.0), (-wide / 2, 17.0), (-wide / 2, -17.0)]
-        east, down = min(corners, key=lambda by: _covered(at + by, wide, used))
-        yield svg.text("place", x + east, y + down + 5, name or "", anchor="start")
+        if area is not None:
+            middle = (area.left + area.right) / 2.0, (area.top + area.bottom) / 2.0
+            if math.hypot(middle[0] - x, middle[1] - y) > FAR + (area.right - area.left) / 2.0:
+                yield svg.line("leader", x, y, *middle)
+            yield svg.text("place", area.left, area.bottom - 3.0, name, anchor="start")
 
 
-def _covered(corner: Floats, wide: float, used: Floats) -> int:
-    """How many marks a name would be written over, and whether it would leave the map."""
-    x, y = corner
-    inside = (used[:, 0] > x - STOP_SIZE) & (used[:, 0] < x + wide + STOP_SIZE)
-    outside = x < 0 or x + wide > WIDE
-    beside = np.abs(used[:, 1] - y) < 2 * STOP_SIZE - 2
-    return int(np.count_nonzero(inside & beside)) + 9 * bool(outside)
-
+_RANK = {"start": 0, "hazard": 1, "landmark": 2}
 
 _SHAPES = {
     "start": "M-7 -7H7V7H-7Z",
@@ -172,6 +197,10 @@ def _arrows(way: Floats) -> Iterator[tuple[float, float, float]]:
         east, south = step[i] / length[i]
         x, y = way[i] + (at - along[i]) * np.array([east, south])
         yield x - 6.0 * south, y + 6.0 * east, math.degrees(math.atan2(south, east))
+
+
+def _bar_area(frame: _Frame) -> Area:
+    return Area(0.0, frame.high - 40.0, 190.0, frame.high)
 
 
 def _scale_bar(frame: _Frame, units: Units) -> Iterator[Markup]:

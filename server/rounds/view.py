@@ -126,15 +126,21 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
 
 
 def _leg(planned: Planned, leg: Leg, *, look: bool = False) -> LegView:
-    bearing_deg = leg.strides[0].bearing_deg if leg.strides else leg.bearing_deg
     how = instruction(leg, watch_only=look, units=planned.units)
     return LegView(
         said_distance(leg.length_m, planned.units),
         format_minutes(leg.minutes),
         _climb(planned, leg.climb_m),
-        compass(bearing_deg),
+        _towards(leg),
         _begun_large(how),
     )
+
+
+def _towards(leg: Leg) -> str:
+    """The direction of a leg's end, and that in which it sets out where the two differ."""
+    first_deg = leg.strides[0].bearing_deg if leg.strides else leg.bearing_deg
+    turned_deg = abs((first_deg - leg.bearing_deg + 180.0) % 360.0 - 180.0)
+    return compass(leg.bearing_deg) if turned_deg <= 45.0 else f"setting out {compass(first_deg)}"
 
 
 def _begun_large(text: str) -> str:

@@ -123,3 +123,15 @@ def test_many_plans_at_once_starve_nobody(
             assert client.get("/list").status_code == 200
             assert len(under_way) == MAX_PLANNING
         assert {answer.result(60).status_code for answer in answers} == {200}
+
+
+def test_a_round_planned_again_stays_near_the_order_of_the_one_before(client: TestClient) -> None:
+    query = "/api/round?set=boxes&boxes=M01,M02,M03,M04,M05,M06"
+    anew = client.get(query).json()
+    assert anew["order_costs_m"] is None
+    turned = [stop["box"] for stop in anew["stops"]][::-1]
+    again = client.get(f"{query}&like={','.join(turned)}").json()
+    assert [stop["box"] for stop in again["stops"]] == turned
+    assert again["order_costs_m"] == pytest.approx(again["length_m"] - anew["length_m"], abs=0.2)
+    page = client.get(f"/round?set=boxes&boxes=M01,M02,M03,M04,M05,M06&like={','.join(turned)}")
+    assert "The order is that of the round before:" in page.text
