@@ -23,6 +23,7 @@ from server import (
     siting,
     trail_file,
     visits,
+    week,
     winter,
 )
 from server.web.feature import Feature
@@ -32,6 +33,7 @@ FEATURES: tuple[Feature, ...] = (
     boxes.FEATURE,
     due.FEATURE,
     rounds.FEATURE,
+    week.FEATURE,
     field.FEATURE,
     visits.FEATURE,
     identify.FEATURE,

@@ -26,6 +26,7 @@ PAGES = {
     "due": ("/due", "/api/due", "/due.ics"),
     "nearest": ("/api/near?lat=42.6&lon=-77.9",),
     "rounds": ("/round", "/round?set=boxes&boxes=M05", "/round/sheet?set=boxes&boxes=M05"),
+    "week": ("/week", "/week?free=Ann:+Wed+60", "/api/week?free=Ann:+Wed+60"),
     "season": ("/season", "/api/season"),
     "winter": ("/winter", "/api/winter"),
     "siting": ("/site", "/api/site?lat=42.6&lon=-77.9"),

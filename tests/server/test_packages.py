@@ -23,6 +23,8 @@ MAY_USE_A_NEIGHBOUR = {
     # Walking distances, and the walk along the winter list.
     ("nearest", "rounds"),
     ("winter", "rounds"),
+    # Walks of a week are rounds.
+    ("week", "rounds"),
 }
 
 
