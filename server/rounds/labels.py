@@ -53,7 +53,7 @@ def pushed_apart(at: Floats, apart: float, *, within: Area) -> Floats:
     for _ in range(PUSHES):
         gap = moved[:, None] - moved[None]
         away = np.linalg.norm(gap, axis=2)
-        np.fill_diagonal(away, np.inf)
+        np.fill_diagonal(away, apart)
         near = away < apart - 0.01
         if not near.any():
             break
@@ -62,7 +62,7 @@ def pushed_apart(at: Floats, apart: float, *, within: Area) -> Floats:
         way = np.where(away[..., None] > 1e-6, gap, side * np.array([1.0, 0.3]))
         length = np.maximum(np.linalg.norm(way, axis=2, keepdims=True), 1e-9)
         push = np.where(near[..., None], way / length * (apart - away)[..., None] * 0.5, 0.0)
-        moved += np.nan_to_num(push, posinf=0.0, neginf=0.0).sum(axis=1)
+        moved += push.sum(axis=1)
         low, high = (within.left, within.top), (within.right, within.bottom)
         moved = np.clip(moved, low, high)
     return moved

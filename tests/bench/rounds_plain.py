@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from layers.walking.network.cutting import SAME_PLACE_M
 from layers.walking.network.graph import Network, Pieces, measured
 from layers.walking.network.plane import Plane, places_along
+from layers.walking.round.arrays import Orders, ProblemArrays
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -67,6 +68,49 @@ def routing_library_tour(cost: Ints, *, seconds: int) -> Ints:
         tour.append(manager.IndexToNode(at))
         at = solution.Value(routing.NextVar(at))
     return np.array(tour, np.int64)
+
+
+def routing_library_plan(arrays: ProblemArrays, *, seconds: float) -> Orders:
+    """OR-tools' routing with a prize for each stop and a limit for each walk."""
+    from ortools.constraint_solver import (  # noqa: PLC0415 - a library of this bench alone
+        pywrapcp,
+        routing_enums_pb2,
+    )
+
+    end, units = arrays.end, 600.0
+    manager = pywrapcp.RoutingIndexManager(
+        end + 1, arrays.walkers, [0] * arrays.walkers, [end] * arrays.walkers
+    )
+    routing = pywrapcp.RoutingModel(manager)
+    rows = np.ceil((arrays.minutes + arrays.service[:, None]) * units).astype(int).tolist()
+
+    def minutes(i: int, j: int) -> int:
+        return int(rows[manager.IndexToNode(i)][manager.IndexToNode(j)])
+
+    transit = routing.RegisterTransitCallback(minutes)
+    routing.SetArcCostEvaluatorOfAllVehicles(transit)
+    routing.AddDimension(transit, 0, int(arrays.budget * units), True, "minutes")
+    prize = int(arrays.budget * units) // int(arrays.urgency[1:-1].min())
+    for stop in range(1, end):
+        worth = int(arrays.urgency[stop]) * prize
+        routing.AddDisjunction([manager.NodeToIndex(stop)], worth)
+    asked = pywrapcp.DefaultRoutingSearchParameters()
+    asked.first_solution_strategy = (
+        routing_enums_pb2.FirstSolutionStrategy.PARALLEL_CHEAPEST_INSERTION
+    )
+    asked.local_search_metaheuristic = (
+        routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
+    )
+    asked.time_limit.FromMilliseconds(int(seconds * 1000))
+    solution = routing.SolveWithParameters(asked)
+    walks = []
+    for walker in range(arrays.walkers):
+        at, walk = routing.Start(walker), []
+        while not routing.IsEnd(at):
+            walk.append(manager.IndexToNode(at))
+            at = solution.Value(routing.NextVar(at))
+        walks.append(tuple(walk[1:]))
+    return tuple(walks)
 
 
 def plain_cut(network: Network, edge: Ints, along: Floats, plane: Plane) -> tuple[Network, Ints]:

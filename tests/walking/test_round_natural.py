@@ -4,6 +4,9 @@ walker chose on paper before any of them was planned.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
+
 import numpy as np
 import pytest
 
@@ -25,41 +28,42 @@ WEST = ((0, 0), (-100, 80), (-200, 0), (-100, -80), (0, 0))
 EAST = ((0, 0), (100, 80), (200, 0), (100, -80), (0, 0))
 
 Place = tuple[float, float]
-TRAILS: dict[
-    str, tuple[tuple[tuple[Place, ...], ...], dict[int, Place], set[int], str, list[int]]
-] = {
+Places = Mapping[int, Place]
+Trail = tuple[Sequence[Sequence[Place]], Places, AbstractSet[int], str, list[int]]
+NONE: frozenset[int] = frozenset()
+TRAILS: Mapping[str, Trail] = {
     "a dead end is visited outward": (
         (LANE,),
         {1: (100, 0), 2: (200, 0), 3: (300, 0), 4: (400, 0)},
-        set(),
+        NONE,
         "",
         [1, 2, 3, 4],
     ),
     "a dead end is visited outward against the numbers": (
         (LANE,),
         {4: (100, 3), 3: (200, -3), 2: (300, 3), 1: (400, -3)},
-        set(),
+        NONE,
         "",
         [4, 3, 2, 1],
     ),
-    "a loop follows the numbers": ((LOOP,), AROUND, set(), "", [1, 2, 3, 4, 5, 6]),
+    "a loop follows the numbers": ((LOOP,), AROUND, NONE, "", [1, 2, 3, 4, 5, 6]),
     "a loop begins with the urgent end": ((LOOP,), AROUND, {5, 6}, "", [6, 5, 4, 3, 2, 1]),
     "one urgent box half way turns no loop": ((LOOP,), AROUND, {4}, "", [1, 2, 3, 4, 5, 6]),
     "a stem before its loop": (
         STEM_AND_LOOP,
         {1: (70, 0), 2: (140, 2), **ON_LOOP},
-        set(),
+        NONE,
         "",
         [1, 2, 3, 4, 5, 6, 7],
     ),
     "a spur of the stem on the way back, by its number": (
         (*STEM_AND_LOOP, ((100, 0), (100, 50))),
         {**ON_LOOP, 8: (100, 50)},
-        set(),
+        NONE,
         "",
         [3, 4, 5, 6, 7, 8],
     ),
-    "spurs of a star by the numbers": (STAR, ON_STAR, set(), "", [1, 2, 3, 4, 5, 6]),
+    "spurs of a star by the numbers": (STAR, ON_STAR, NONE, "", [1, 2, 3, 4, 5, 6]),
     "the spur of a star with what is urgent first": (
         STAR,
         ON_STAR,
@@ -70,21 +74,21 @@ TRAILS: dict[
     "a section is finished before the next": (
         CROSS,
         {1: (0, 200), 2: (200, 0), 3: (0, -200), 4: (-200, 0)},
-        set(),
+        NONE,
         "MWWM",
         [1, 4, 2, 3],
     ),
     "a comb tooth by tooth on the way out": (
         (((0, 0), (600, 0)), ((200, 0), (200, 80)), ((400, 0), (400, 80))),
         {1: (100, 0), 2: (200, 80), 3: (300, 0), 4: (400, 80), 5: (500, 0)},
-        set(),
+        NONE,
         "",
         [1, 2, 3, 4, 5],
     ),
     "a figure of eight loop by loop": (
         (WEST, EAST),
         {1: (-100, 80), 2: (-200, 0), 3: (-100, -80), 4: (100, 80), 5: (200, 0), 6: (100, -80)},
-        set(),
+        NONE,
         "",
         [1, 2, 3, 4, 5, 6],
     ),
@@ -92,9 +96,7 @@ TRAILS: dict[
 
 
 def requests_at(
-    places: dict[int, Place],
-    urgent: set[int] = frozenset(),
-    sections: str = "",  # type: ignore[assignment]
+    places: Places, urgent: AbstractSet[int] = NONE, sections: str = ""
 ) -> tuple[StopRequest, ...]:
     requests = []
     for number, box in enumerate(sorted(places)):
@@ -145,6 +147,7 @@ def test_one_box_more_leaves_the_order_as_it_was_and_says_what_that_costs() -> N
     assert boxes_of(anew) == [1, 7, 2, 3, 4, 5, 6] or boxes_of(anew) == [7, 1, 2, 3, 4, 5, 6]
     assert anew.steady_m is None
     assert [box for box in boxes_of(steady) if box != 7] == [6, 5, 4, 3, 2, 1]
+    assert steady.steady_m is not None
     assert steady.steady_m == pytest.approx(steady.length_m - anew.length_m, abs=1e-6)
     assert 0.0 <= steady.steady_m < 0.02 * anew.length_m
 

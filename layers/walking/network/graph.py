@@ -131,9 +131,13 @@ class Pieces:
         """All of them as arrays."""
         none = np.empty(0)
         return Edges(
-            *(np.array(numbers, np.int64) for numbers in (self.u, self.v, self.line)),
-            np.r_[0, np.cumsum([len(part) for part in self.lon])].astype(np.int64),
-            *(np.concatenate([none, *parts]) for parts in (self.lon, self.lat, self.height_m)),
+            u=np.array(self.u, np.int64),
+            v=np.array(self.v, np.int64),
+            line=np.array(self.line, np.int64),
+            offset=np.r_[0, np.cumsum([len(part) for part in self.lon])].astype(np.int64),
+            lon=np.concatenate([none, *self.lon]),
+            lat=np.concatenate([none, *self.lat]),
+            height_m=np.concatenate([none, *self.height_m]),
         )
 
 

@@ -7,7 +7,7 @@ with minutes of its own, and each box may be visited in some of them.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -49,7 +49,7 @@ def share_out(
         There is no start, or the start or the end cannot be reached.
     """
     prepared = prepare(problem, pace)
-    arrays = prepared.arrays
+    arrays = replace(prepared.arrays, walkers=len(shifts))
     allowed = np.zeros((len(shifts), arrays.end + 1), bool)
     for number, shift in enumerate(shifts):
         for stop, group in enumerate(prepared.groups, start=1):
