@@ -38,6 +38,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "map": ("demo.gpkg", "-o", "map.html", *DAY),
     "season": ("demo.gpkg", "--year", "2026", "-o", "season.html"),
     "site": ("demo.gpkg", "42.6", "-77.9", *DAY),
+    "week": ("demo.gpkg", *DAY, "--free", "Ann: Wed 120"),
     "winter": ("demo.gpkg", *DAY),
     "export": ("demo.gpkg", "--full", "-o", "out.zip", *DAY),
     "publish": ("demo.gpkg", "-o", "pages", *DAY),
