@@ -100,7 +100,7 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
         "--seconds",
         type=float,
         metavar="S",
-        help="end the search after this and take the best round so far; no limit if left out",
+        help="stop searching after this; the best round so far is shown",
     )
     command.add_argument("--gpx", type=Path, metavar="FILE", help="write it for a GPS or phone")
     command.add_argument("--sheet", type=Path, metavar="FILE", help="write a sheet to print (HTML)")
