@@ -150,10 +150,10 @@ class Walk:
 
     def _record(self, box: str, number: int) -> None:
         self.walker.open_box(box)
-        # A draft that a kill left is saved as it is; pressed again, a button would take it back.
+        # What a kill left, a draft or a visit, is saved as it is: a second press would take it back.
         if not self.walker.offers("Clear"):
             fill(self.walker, number)
-        self.walker.wait_until_kept()
+            self.walker.wait_until_kept()
         self.drafts[box] = self.walker.entered()
         self.walker.save()
         self.saved.add(box)
