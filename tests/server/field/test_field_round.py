@@ -150,7 +150,7 @@ class Walk:
 
     def _record(self, box: str, number: int) -> None:
         self.walker.open_box(box)
-        # What a kill left, a draft or a visit, is saved as it is: a second press would take it back.
+        # What a kill left is saved as it is: a second press would take it back.
         if not self.walker.offers("Clear"):
             fill(self.walker, number)
             self.walker.wait_until_kept()
