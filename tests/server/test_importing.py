@@ -115,7 +115,7 @@ def test_the_readme_shows_what_the_commands_print(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    part = readme.partition("### Your own spreadsheet")[2].partition("\n## ")[0]
+    part = readme.partition("## Your own spreadsheet")[2].partition("\n## ")[0]
     table, proposed, asked, added = re.findall(r"```\n(.*?)```", part, re.DOTALL)
     make_trail(tmp_path / "creek.gpkg", boxes={str(n): at(n) for n in (1, 2, 3)})
     monkeypatch.chdir(tmp_path)

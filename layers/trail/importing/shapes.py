@@ -6,6 +6,7 @@ from collections.abc import Mapping, Set
 from types import MappingProxyType
 from typing import Any, Literal
 
+import numpy as np
 import pyproj
 import shapely
 import shapely.geometry
@@ -130,7 +131,8 @@ class Positions:
 
 def _well_known(value: object) -> Mapping[str, Any]:
     try:
-        shape = shapely.from_wkt(text(value, most=_LONGEST_SHAPE))
+        with np.errstate(over="ignore"):  # 1e999 is no place, and refused as one
+            shape = shapely.from_wkt(text(value, most=_LONGEST_SHAPE))
     except (ShapelyError, NotImplementedError) as error:  # the latter for curves
         raise BadValue("a shape like POINT (-77.9 42.6)", quoted(value)) from error
     return dict(shapely.geometry.mapping(shape))

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
 
+import numpy as np
 import shapely
 from pyproj import Geod
 from shapely.geometry.base import BaseGeometry
@@ -146,7 +147,8 @@ def in_degrees(table: Table, near: SourceLocation | None) -> bool:
     if near is None or not isinstance(first, Row):
         return False
     try:
-        shape = shapely.from_wkt(str(first.cells[table.header.index("geometry")]))
+        with np.errstate(over="ignore"):
+            shape = shapely.from_wkt(str(first.cells[table.header.index("geometry")]))
         lon, lat = shapely.get_coordinates(shape)[0]
     except (shapely.errors.ShapelyError, IndexError):
         return False
