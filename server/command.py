@@ -47,10 +47,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if name == chosen:
             # Only the one that is wanted is loaded, so that help comes at once.
             importlib.import_module(module).ARGUMENTS[name](command)
-    asked = parser.parse_args(given)
-    run: Callable[[argparse.Namespace], int] = asked.run
+    query = parser.parse_args(given)
+    run: Callable[[argparse.Namespace], int] = query.run
     try:
-        return run(asked)
+        return run(query)
     except BoxroundError as error:
         print(error, file=sys.stderr)
         return CALLER_AT_FAULT if isinstance(error, CallerError) else WORLD_AT_FAULT

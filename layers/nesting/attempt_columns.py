@@ -100,7 +100,7 @@ NO_CAUSE = -1
     WHY_OVERDUE,  # warm eggs long after the latest day of hatching
     WHY_TAKEN,  # another species' nest in its place
     WHY_KEEPER,  # nest taken out with live eggs or young in it
-    WHY_CANNOT_TELL,  # empty, old enough to have left, no sign either way
+    WHY_UNDECIDED,  # empty, old enough to have left, no sign either way
     WHY_GAP,  # too long between two looks: another clutch was there
     WHY_NEVER_LAID,  # material only
     WHY_NOT_LOOKED,  # nobody looked again

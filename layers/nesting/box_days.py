@@ -134,10 +134,10 @@ def _event_label(event: str, chance: float) -> str:
 
 
 def _forecast(one: Forecast) -> dict[str, Any]:
-    told: dict[str, Any] = asdict(one)
+    record: dict[str, Any] = asdict(one)
     for name in ("first", "last", "best"):
-        told[name] = None if told[name] is None else told[name].isoformat()
-    return told | {
+        record[name] = None if record[name] is None else record[name].isoformat()
+    return record | {
         "chance": round(one.chance, 3),
         "goes_on": round(one.goes_on, 3),
         "sources": list(one.sources),
@@ -150,19 +150,19 @@ def _with_chance(one: Forecast) -> str:
 
     What rests on memory is told once for the nest (`memory`), not with each.
     """
-    said = one.text.removesuffix(f" {MEMORY_NOTE}")
+    text = one.text.removesuffix(f" {MEMORY_NOTE}")
     if one.memory:
-        said += " (From memory.)"
+        text += " (From memory.)"
     if one.kind == CLUTCH_COMPLETE or one.goes_on > 1 - _LEAST_CHANCE:
-        return said
-    return f"{said} Chance that the nest comes to it: {one.goes_on:.0%}."
+        return text
+    return f"{text} Chance that the nest comes to it: {one.goes_on:.0%}."
 
 
 def _from_memory(species: Species) -> list[str]:
     """The guide's figures behind the days that rest on memory alone."""
     found = []
-    for name, said in _FIGURES:
+    for name, text in _FIGURES:
         span = getattr(species, name)
         if span is not None and span.memory:
-            found.append(said)
+            found.append(text)
     return found

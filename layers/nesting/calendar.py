@@ -186,9 +186,9 @@ def _events(
 ) -> Iterator[_Event]:
     row = histories.rows[attempt]
 
-    def event(kind: str, first: date, last: date, said: str, *, called_off: bool) -> _Event:
+    def event(kind: str, first: date, last: date, text: str, *, called_off: bool) -> _Event:
         uid = event_id(histories, attempt, kind=kind, trail=trail)
-        return _Event(uid, first, last, _summary(histories, attempt, kind), said, called_off)
+        return _Event(uid, first, last, _summary(histories, attempt, kind), text, called_off)
 
     (fate,) = histories.fates(on, among=slice(attempt, attempt + 1))
     if fate == c.ONGOING:

@@ -15,7 +15,7 @@ from layers.nesting.due import OPEN, Due, due
 from layers.nesting.histories import Histories
 from layers.nesting.nests import nests
 from layers.nesting.timeline import Service
-from layers.trail.measures import said_height, said_mm
+from layers.trail.measures import format_height, format_mm
 from layers.trail.schema import BOXES
 from layers.trail.settings import Settings
 from layers.trail.words import STAGES
@@ -63,9 +63,9 @@ def _facts(box: Mapping[str, Any], units: str) -> list[list[str]]:
         if value is None or (isinstance(value, float) and math.isnan(value)):
             continue
         if field.unit == "mm":
-            text = said_mm(value, units)
+            text = format_mm(value, units)
         elif field.unit == "m":
-            text = said_height(value, units)
+            text = format_height(value, units)
         elif field.unit == "degrees":
             text = f"{value:.0f}°"
         else:
@@ -178,10 +178,10 @@ def _due_record(needed: Due) -> dict[str, Any]:
 def _cautions(known: Histories, box: str, needed: Due | None, *, on: date) -> list[str]:
     """How to approach it; and what to mind inside, where nothing speaks against opening."""
     approach = OPEN if needed is None else needed.approach
-    said = "" if needed is None else needed.approach_text
+    text = "" if needed is None else needed.approach_text
     if approach != OPEN:
-        return [f"{approach.capitalize()}. {said}"]
-    return [*([said] if said else []), *sign_cautions(known, box, on=on)]
+        return [f"{approach.capitalize()}. {text}"]
+    return [*([text] if text else []), *sign_cautions(known, box, on=on)]
 
 
 def _listed(text: str | None) -> list[str]:

@@ -123,31 +123,31 @@ def forecast(histories: Histories, dates: Dates, attempt: int, *, on: date) -> l
     if weights is None:
         return []
     species, found = species_of(histories, attempt), dates.of(attempt)
-    told: list[Forecast] = []
+    record: list[Forecast] = []
     held = {
         event: _held(weights.chances[event], weights.first_day)
         for event in (COMPLETE, HATCH, FLEDGE)
     }
     if found.complete is not None:
-        told.append(_event(CLUTCH_COMPLETE, found.complete, held[COMPLETE], species.clutch, 1.0))
+        record.append(_event(CLUTCH_COMPLETE, found.complete, held[COMPLETE], species.clutch, 1.0))
     if found.hatch is not None:
-        told.append(
+        record.append(
             _event(HATCHING, found.hatch, held[HATCH], species.incubation_days, weights.hatched)
         )
         window = None if found.doubtful is not None else _window(species, found.closed, held[HATCH])
         if window is not None:
-            told.append(_banding(species, window, weights.hatched))
+            record.append(_banding(species, window, weights.hatched))
     closed = found.closed
     if closed is not None:
-        told.append(_closed(species, closed, held, weights.fledged))
+        record.append(_closed(species, closed, held, weights.fledged))
     if found.fledge is not None:
         span = species.nestling_days
-        told.append(_event(FLEDGING, found.fledge, held[FLEDGE], span, weights.fledged))
+        record.append(_event(FLEDGING, found.fledge, held[FLEDGE], span, weights.fledged))
         first = found.fledge.days_95[1]
         if closed is not None:
             first = max(first, closed[1] + timedelta(days=1))
-        told.append(_check(species, first, held[FLEDGE], weights.fledged))
-    return [one for one in told if one.last is None or one.last >= on]
+        record.append(_check(species, first, held[FLEDGE], weights.fledged))
+    return [one for one in record if one.last is None or one.last >= on]
 
 
 class _Held:
@@ -186,18 +186,18 @@ def memory_mark(span: Span | None) -> str:
     return " (A figure behind it is from memory.)" if span is not None and span.memory else ""
 
 
-def _with_memory(said: str, span: Span) -> str:
-    return f"{said} {MEMORY_NOTE}" if span.memory else said
+def _with_memory(text: str, span: Span) -> str:
+    return f"{text} {MEMORY_NOTE}" if span.memory else text
 
 
 def _event(kind: str, dated: Dated, held: _Held, span: Span, goes_on: float) -> Forecast:
     first, last = dated.days_80
     chance = held.within(first, last)
-    said = f"{kind.capitalize()}: {format_days(first, last)} ({format_chance(chance)} chance)"
-    said += "." if first == last else f", most likely {format_days(dated.best, dated.best)}."
+    text = f"{kind.capitalize()}: {format_days(first, last)} ({format_chance(chance)} chance)"
+    text += "." if first == last else f", most likely {format_days(dated.best, dated.best)}."
     return Forecast(
         kind, first, last, dated.best, chance, goes_on, span.memory, span.sources,
-        _with_memory(said, span),
+        _with_memory(text, span),
     )  # fmt: skip
 
 
@@ -208,12 +208,12 @@ def _banding(species: Species, window: tuple[date, date, float], goes_on: float)
     first, last, chance = window
     low, high = ages
     age = f"{low}" if low == high else f"{low} to {high}"
-    said = (
+    text = (
         f"Young about {age} days old: {format_days(first, last)} ({chance:.0%} chance). {_BANDERS}"
     )
     return Forecast(
         BANDING, first, last, None, chance, goes_on, span.memory, span.sources,
-        _with_memory(said, span),
+        _with_memory(text, span),
     )  # fmt: skip
 
 
@@ -264,25 +264,25 @@ def _closed(
     age = math.floor(span.low)
     early = held[HATCH].by(day_number(first) - age - 1)
     late = 1 - held[FLEDGE].by(day_number(last) + 1)
-    said = (
+    text = (
         f"Leave the box closed {format_days(first, last)}: young of about {age} days and more may "
         "leave too early. Watch from a distance; do not open."
     )
     chance = max(1 - early - late, 0.0)
     return Forecast(
         CLOSED, first, last, None, chance, goes_on, span.memory, span.sources,
-        _with_memory(said, span),
+        _with_memory(text, span),
     )  # fmt: skip
 
 
 def _check(species: Species, first: date, held: _Held, goes_on: float) -> Forecast:
     span = species.nestling_days
-    said = (
+    text = (
         f"From {format_days(first, first)} on the young should have left: the box can be checked, "
         "and cleaned once it is seen to be empty. Check your local law first: a nest in use "
         "is protected in most places."
     )
     return Forecast(
         CHECK, first, None, None, held.by(day_number(first)), goes_on, span.memory, span.sources,
-        _with_memory(said, span),
+        _with_memory(text, span),
     )  # fmt: skip

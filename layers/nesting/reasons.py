@@ -135,12 +135,12 @@ def _eggs(t: _Teller) -> Iterator[str]:
     if not t.known(c.EGG_DAY) or t.row[c.EGGS_MAX] <= 0:
         return
     most = format_count(int(t.row[c.EGGS_MAX]), "egg", "eggs")
-    told = f"at most {most}"
+    record = f"at most {most}"
     if t.known(c.NO_EGG_DAY):
-        told += f"; no egg on {t.day(c.NO_EGG_DAY)}"
+        record += f"; no egg on {t.day(c.NO_EGG_DAY)}"
     if t.dates.first_egg is not None:
-        told += f"; the first was laid about {format_day(t.dates.first_egg.best)}"
-    yield told
+        record += f"; the first was laid about {format_day(t.dates.first_egg.best)}"
+    yield record
 
 
 def _hatching(t: _Teller) -> Iterator[str]:
@@ -228,7 +228,7 @@ def _fledged(t: _Teller) -> Iterator[str]:
         yield "how many fledged is not known: the young were not counted"
 
 
-def _cannot_tell(t: _Teller) -> str:
+def _undecided(t: _Teller) -> str:
     return f"{_before(t)}; {t.found()}; young may have left or been lost, and no sign shows which"
 
 
@@ -284,7 +284,7 @@ _FATES: dict[int, Callable[[_Teller], str]] = {
     ),
     c.WHY_TAKEN: _taken,
     c.WHY_KEEPER: lambda t: f"{_before(t)}; the nest was taken out on {t.day(c.OVER_DAY)}",
-    c.WHY_CANNOT_TELL: _cannot_tell,
+    c.WHY_UNDECIDED: _undecided,
     c.WHY_GAP: lambda t: (
         f"{_before(t)}; by {t.day(c.OVER_DAY)} that nest must have been over and another begun, "
         "and its outcome is unknown"

@@ -8,7 +8,7 @@ M_PER_MILE = 1609.344
 """Exact by definition (international yard and pound agreement, 1959)."""
 
 
-def said_mm(value_mm: float, units: str) -> str:
+def format_mm(value_mm: float, units: str) -> str:
     """A box measure: `38 mm`, or in inches to the sixteenth, `1 1/2 in`."""
     if units != "us":
         return f"{value_mm:g} mm"
@@ -22,12 +22,12 @@ def said_mm(value_mm: float, units: str) -> str:
     return f"{f'{whole} ' if whole else ''}{part}/{over} in"
 
 
-def said_height(value_m: float, units: str) -> str:
+def format_height(value_m: float, units: str) -> str:
     """A height above ground: `1.5 m`, or `4.9 ft`."""
     return f"{value_m:.1f} m" if units != "us" else f"{value_m / M_PER_FOOT:.1f} ft"
 
 
-def said_distance(value_m: float, units: str) -> str:
+def format_distance(value_m: float, units: str) -> str:
     """A distance on the ground: `240 m`, `1.25 km`; or `790 ft`, `1.25 mi`."""
     if units != "us":
         return f"{value_m:.0f} m" if value_m < 999.5 else f"{value_m / 1000:.2f} km"

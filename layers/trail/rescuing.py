@@ -237,8 +237,8 @@ def _read(
 def _last_number(source: sqlite3.Connection, table: Table) -> int:
     """The highest number that a row of the table ever had."""
     try:
-        asked = "SELECT seq FROM sqlite_sequence WHERE name = ?"
-        return int(source.execute(asked, (table.name,)).fetchone()[0])
+        query = "SELECT seq FROM sqlite_sequence WHERE name = ?"
+        return int(source.execute(query, (table.name,)).fetchone()[0])
     except (*_UNREADABLE, TypeError, ValueError):
         return MAX_LOOKED_UP
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import gpxpy.gpx
 
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.walking.network.attach import Site
 from layers.walking.round.legs import Units, instruction
 from layers.walking.round.problem import clock
@@ -64,7 +64,7 @@ def gpx_text(
         gpx.waypoints.append(waypoint)
     for number, walk in enumerate(walks, start=1):
         title = name if len(walks) == 1 else f"{name}, walker {number}"
-        summary = f"{said_distance(walk.length_m, units)}, back at "
+        summary = f"{format_distance(walk.length_m, units)}, back at "
         summary += clock(planned.leave_at + walk.minutes)
         route = gpxpy.gpx.GPXRoute(name=title, description=summary, number=number)
         route.points = _route(walk, start, end, units)
@@ -81,9 +81,9 @@ def _waypoint(site: Site) -> gpxpy.gpx.GPXWaypoint:
 
 
 def _route(walk: Walk, start: Site, end: Site, units: Units) -> list[gpxpy.gpx.GPXRoutePoint]:
-    def point(site: Site, said: str | None) -> gpxpy.gpx.GPXRoutePoint:
+    def point(site: Site, text: str | None) -> gpxpy.gpx.GPXRoutePoint:
         return gpxpy.gpx.GPXRoutePoint(
-            latitude=site.lat, longitude=_wrapped(site.lon), name=site.name, description=said
+            latitude=site.lat, longitude=_wrapped(site.lon), name=site.name, description=text
         )
 
     points = [point(start, None)]

@@ -13,7 +13,7 @@ from server.boxes.view import box_states
 from server.live.contents import Contents
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_json
+from server.web.responses import Live, cached_json, requested_day
 from server.web.shapes import BoxCollection, Card
 
 router = APIRouter(tags=["boxes"])
@@ -29,25 +29,25 @@ class GeoJson(JSONResponse):
     response_class=GeoJson,
     responses=documented(422, 500),
 )
-def boxes(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+def boxes(request: Request, live: Live, query: Annotated[AboutDay, Query()]) -> Response:
     """Every box as GeoJSON, with what it is on a day."""
-    on = day_asked(live, asked.on)
+    on = requested_day(live, query.on)
     contents = live.contents()
     collection = {
         "type": "FeatureCollection",
         "on": on.isoformat(),
         "features": _features(contents, on),
     }
-    return kept_json(request, contents, collection, media_type=GeoJson.media_type)
+    return cached_json(request, contents, collection, media_type=GeoJson.media_type)
 
 
 @router.get("/api/boxes/{box:path}", response_model=Card, responses=documented(404, 422, 500))
 def one_box(
-    request: Request, live: Live, box: str, asked: Annotated[AboutDay, Query()]
+    request: Request, live: Live, box: str, query: Annotated[AboutDay, Query()]
 ) -> Response:
     """All there is to tell about one box."""
-    contents, card = card_of(live, box, on=day_asked(live, asked.on))
-    return kept_json(request, contents, card)
+    contents, card = card_of(live, box, on=requested_day(live, query.on))
+    return cached_json(request, contents, card)
 
 
 def _features(contents: Contents, on: date) -> list[dict[str, Any]]:

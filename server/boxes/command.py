@@ -35,21 +35,21 @@ def _nests_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_nests)
 
 
-def _nests(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (_, contents):
-        on = day_or_today(asked.on, contents)
-        season = asked.season
-        if season is None and asked.box is None:
+def _nests(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (_, contents):
+        on = day_or_today(arguments.on, contents)
+        season = arguments.season
+        if season is None and arguments.box is None:
             season = season_of(on, contents.settings.season_starts)
-        if asked.box is not None:
-            contents.ground.row(asked.box)
+        if arguments.box is not None:
+            contents.ground.row(arguments.box)
         known = contents.known_on(on)
         dates = known.dates()
-        found = nests(known.histories, dates, on=on, box=asked.box, season=season)
-        if asked.json:
-            at = begun(known.histories, on=on, box=asked.box, season=season)
-            told = [_dates(dates.of(attempt)) for attempt in at]
-            print_json([nest | {"dates": own} for nest, own in zip(found, told, strict=True)])
+        found = nests(known.histories, dates, on=on, box=arguments.box, season=season)
+        if arguments.json:
+            at = begun(known.histories, on=on, box=arguments.box, season=season)
+            record = [_dates(dates.of(attempt)) for attempt in at]
+            print_json([nest | {"dates": own} for nest, own in zip(found, record, strict=True)])
             return 0
     heads = ("box", "nest", "species", "first seen", "last seen", "stage", "fate", "young")
     print_table(
@@ -68,29 +68,29 @@ def _nests(asked: argparse.Namespace) -> int:
             for nest in found
         ],
     )
-    if asked.box is not None:
+    if arguments.box is not None:
         for nest in found:
             print(f"\n{nest['season']}.{nest['attempt']}")
             for reason in nest["reasons"]:
                 print(f"  {reason}")
     fates = Counter(nest["fate"] for nest in found)
-    said = ", ".join(f"{number} {fate}" for fate, number in fates.most_common())
+    text = ", ".join(f"{number} {fate}" for fate, number in fates.most_common())
     number = f"{len(found)} nest{'' if len(found) == 1 else 's'}"
-    print(f"\n{number} as known on {on}" + (f": {said}." if found else "."))
+    print(f"\n{number} as known on {on}" + (f": {text}." if found else "."))
     return 0
 
 
 def _dates(one: AttemptDates) -> dict[str, Any]:
     """Best day, and first and last day of two intervals, of each event; None where not dated."""
-    told: dict[str, Any] = {"chance_hatched": one.hatched, "chance_fledged": one.fledged}
+    record: dict[str, Any] = {"chance_hatched": one.hatched, "chance_fledged": one.fledged}
     for name in ("first_egg", "complete", "hatch", "fledge", "loss"):
         event: Dated | None = getattr(one, name)
-        told[name] = event and {
+        record[name] = event and {
             "best": event.best,
             "within_80": event.days_80,
             "within_95": event.days_95,
         }
-    return told
+    return record
 
 
 def _status_arguments(command: argparse.ArgumentParser) -> None:
@@ -100,11 +100,11 @@ def _status_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_status)
 
 
-def _status(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (_, contents):
-        on = day_or_today(asked.on, contents)
+def _status(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (_, contents):
+        on = day_or_today(arguments.on, contents)
         states = box_states(contents, on)
-    if asked.json:
+    if arguments.json:
         print_json(states)
         return 0
     print_table(
@@ -124,8 +124,8 @@ def _status(asked: argparse.Namespace) -> int:
         ],
     )
     counts = Counter(state["occupancy"] for state in states)
-    said = ", ".join(f"{counts[word]} {word}" for word in OCCUPANCY if counts[word])
-    print(f"\n{len(states)} boxes as known on {on}" + (f": {said}." if states else "."))
+    text = ", ".join(f"{counts[word]} {word}" for word in OCCUPANCY if counts[word])
+    print(f"\n{len(states)} boxes as known on {on}" + (f": {text}." if states else "."))
     return 0
 
 

@@ -16,7 +16,7 @@ from server.boxes.cards import card_of
 from server.boxes.view import box_states, occupancy_counts
 from server.web.authentication.roles import Role, who
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept, kept_page
+from server.web.responses import Live, cached_page, kept, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -38,11 +38,11 @@ class AboutOneBox(AboutDay):
 
 
 @router.get("/list")
-def all_boxes(request: Request, live: Live, asked: Annotated[AboutList, Query()]) -> Response:
+def all_boxes(request: Request, live: Live, query: Annotated[AboutList, Query()]) -> Response:
     """Every box in a table."""
-    contents, on = live.contents(), day_asked(live, asked.on)
+    contents, on = live.contents(), requested_day(live, query.on)
     pages = max(1, -(-len(contents.ground.boxes) // BOXES_A_PAGE))
-    page = min(asked.page, pages)
+    page = min(query.page, pages)
     shown = slice((page - 1) * BOXES_A_PAGE, page * BOXES_A_PAGE)
     values = {
         "on": on.isoformat(),
@@ -51,15 +51,15 @@ def all_boxes(request: Request, live: Live, asked: Annotated[AboutList, Query()]
         "page": page,
         "pages": pages,
     }
-    return kept_page(request, contents, "list.html", values)
+    return cached_page(request, contents, "list.html", values)
 
 
 @router.get("/boxes/{box:path}/card")
 def card_of_box(
-    request: Request, live: Live, box: str, asked: Annotated[AboutDay, Query()]
+    request: Request, live: Live, box: str, query: Annotated[AboutDay, Query()]
 ) -> Response:
     """The map's card of a box, as a part of a page."""
-    contents, card = card_of(live, box, on=day_asked(live, asked.on))
+    contents, card = card_of(live, box, on=requested_day(live, query.on))
     recorded = "visits" in request.app.state.features
     body = card_html(card, linked=True, recorded=recorded).encode()
     return kept(request, contents, body, media_type="text/html; charset=utf-8")
@@ -67,10 +67,10 @@ def card_of_box(
 
 @router.get("/boxes/{box:path}")
 def one_box(
-    request: Request, live: Live, box: str, asked: Annotated[AboutOneBox, Query()]
+    request: Request, live: Live, box: str, query: Annotated[AboutOneBox, Query()]
 ) -> Response:
     """All there is to tell about one box."""
-    on = day_asked(live, asked.on)
+    on = requested_day(live, query.on)
     contents, card = card_of(live, box, on=on)
     row = contents.ground.row(box)
     (state,) = box_states(contents, on, rows=slice(row, row + 1))
@@ -79,12 +79,12 @@ def one_box(
         "seasons": _by_season(card["visits"], starts=contents.settings.season_starts),
         "state": state,
         "on": on.isoformat(),
-        "saved": asked.saved is not None,
-        "withdrawn": asked.withdrawn,
+        "saved": query.saved is not None,
+        "withdrawn": query.withdrawn,
         # Kept for keepers and walkers apart; see `server.web.response_cache`.
         "keeper": who(request).may(Role.KEEPER),
     }
-    return kept_page(request, contents, "box.html", values)
+    return cached_page(request, contents, "box.html", values)
 
 
 def _by_season(

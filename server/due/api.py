@@ -12,7 +12,7 @@ from server.due.view import calendar_file, due_records, sections
 from server.live.contents import Contents
 from server.web.problems import documented
 from server.web.queries import AboutDay, Asked
-from server.web.responses import Live, day_asked, kept, kept_json
+from server.web.responses import Live, cached_json, kept, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["due"])
@@ -58,15 +58,15 @@ class DueBox(Shape):
 
 
 @router.get("/api/due", response_model=list[DueBox], responses=documented(404, 422, 500))
-def due_boxes(request: Request, live: Live, asked: Annotated[AboutDue, Query()]) -> Response:
+def due_boxes(request: Request, live: Live, query: Annotated[AboutDue, Query()]) -> Response:
     """Boxes that need a visit on a day, the most urgent first."""
-    contents, on = live.contents(), day_asked(live, asked.on)
+    contents, on = live.contents(), requested_day(live, query.on)
     listed = contents.due(on)
-    if asked.section is not None:
-        within = set(_boxes_of(contents, asked.section))
+    if query.section is not None:
+        within = set(_boxes_of(contents, query.section))
         listed = [one for one in listed if one.box in within]
-    found = due_records(contents, listed, on=on, everything=asked.everything)
-    return kept_json(request, contents, found)
+    found = due_records(contents, listed, on=on, everything=query.everything)
+    return cached_json(request, contents, found)
 
 
 @router.get(
@@ -77,13 +77,13 @@ def due_boxes(request: Request, live: Live, asked: Annotated[AboutDue, Query()])
         **documented(404, 422, 500),
     },
 )
-def calendar(request: Request, live: Live, asked: Annotated[AboutCalendar, Query()]) -> Response:
+def calendar(request: Request, live: Live, query: Annotated[AboutCalendar, Query()]) -> Response:
     """Hatching, banding, closed and check days to come, for a calendar program."""
     contents = live.contents()
-    boxes = None if asked.section is None else _boxes_of(contents, asked.section)
-    if asked.box is not None:
-        contents.ground.row(asked.box)
-        boxes = [box for box in (asked.box,) if boxes is None or box in boxes]
+    boxes = None if query.section is None else _boxes_of(contents, query.section)
+    if query.box is not None:
+        contents.ground.row(query.box)
+        boxes = [box for box in (query.box,) if boxes is None or box in boxes]
     body = calendar_file(contents, on=live.today(), boxes=boxes)
     answer = kept(request, contents, body, media_type=CALENDAR)
     answer.headers["Content-Disposition"] = 'inline; filename="nests.ics"'

@@ -32,14 +32,14 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_due)
 
 
-def _due(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (_, contents):
-        on = day_or_today(asked.on, contents)
+def _due(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (_, contents):
+        on = day_or_today(arguments.on, contents)
         listed = contents.due(on)
-        shown = due_records(contents, listed, on=on, everything=asked.all)
-        if asked.calendar is not None:
-            _write(asked.calendar, calendar_file(contents, on=on))
-    if asked.json:
+        shown = due_records(contents, listed, on=on, everything=arguments.all)
+        if arguments.calendar is not None:
+            _write(arguments.calendar, calendar_file(contents, on=on))
+    if arguments.json:
         print_json(shown)
         return 0
     print_table(

@@ -17,7 +17,7 @@ from layers.nesting.due import APPROACHES, OPEN, URGENCIES, Due
 from server.due.view import due_records, sections
 from server.live.contents import Contents
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_page
+from server.web.responses import Live, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -35,22 +35,22 @@ class AboutDuePage(AboutDay):
 
 
 @router.get("/due")
-def due_page(request: Request, live: Live, asked: Annotated[AboutDuePage, Query()]) -> Response:
+def due_page(request: Request, live: Live, query: Annotated[AboutDuePage, Query()]) -> Response:
     """Boxes that need a visit, why, until when, and how to approach them."""
-    contents, on = live.contents(), day_asked(live, asked.on)
+    contents, on = live.contents(), requested_day(live, query.on)
     every = contents.due(on)
     listed = [(heading, one) for one in every if (heading := _heading(one)) is not None]
-    if asked.by == "section":
+    if query.by == "section":
         named = sections(contents)
         listed = [(named.get(one.box) or NO_SECTION, one) for _, one in listed]
         # Stable, so that within a section the most urgent stay first.
         listed.sort(key=lambda pair: (pair[0] == NO_SECTION, pair[0]))
     pages = max(1, -(-len(listed) // BOXES_A_PAGE))
-    page = min(asked.page, pages)
+    page = min(query.page, pages)
     shown = listed[(page - 1) * BOXES_A_PAGE : page * BOXES_A_PAGE]
     values = {
         "on": on,
-        "by": asked.by,
+        "by": query.by,
         "groups": _groups(contents, shown, on=on),
         "sizes": Counter(heading for heading, _ in listed),
         "counts": _counts(every),
@@ -59,10 +59,10 @@ def due_page(request: Request, live: Live, asked: Annotated[AboutDuePage, Query(
         "first": (page - 1) * BOXES_A_PAGE + 1,
         "shown": len(shown),
         "listed": len(listed),
-        "link": lambda **more: _link(asked, on, more),
+        "link": lambda **more: _link(query, on, more),
         "cautions": ON_A_ROUND,
     }
-    return kept_page(request, contents, "due.html", values)
+    return cached_page(request, contents, "due.html", values)
 
 
 def _heading(one: Due) -> str | None:
@@ -93,8 +93,8 @@ def _counts(every: Sequence[Due]) -> dict[str, Any]:
     }
 
 
-def _link(asked: AboutDuePage, on: date, more: dict[str, Any]) -> str:
+def _link(query: AboutDuePage, on: date, more: dict[str, Any]) -> str:
     """The address of this page asked for in another way; the day is kept."""
-    given = {"on": on.isoformat()} if asked.on is not None else {}
-    given |= {"by": asked.by} | more
+    given = {"on": on.isoformat()} if query.on is not None else {}
+    given |= {"by": query.by} | more
     return f"/due?{urlencode(given)}"

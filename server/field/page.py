@@ -12,7 +12,7 @@ from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import JSONResponse
 
 from server.web.queries import Nothing
-from server.web.responses import Live, kept_page
+from server.web.responses import Live, cached_page
 from server.web.templating import static_file, static_folders
 
 router = APIRouter(include_in_schema=False)
@@ -36,13 +36,13 @@ def field_page(request: Request, live: Live) -> Response:
     """The page: the same for every round, which its address names for its script alone."""
     # Loaded at once rather than each after the one that imports it.
     modules = [address for address in shell_files() if address not in _BESIDE]
-    return kept_page(request, live.contents(), "field.html", {"modules": modules})
+    return cached_page(request, live.contents(), "field.html", {"modules": modules})
 
 
 @router.get("/field/manifest.webmanifest")
-def manifest(live: Live, asked: Annotated[Nothing, Query()]) -> Response:
+def manifest(live: Live, query: Annotated[Nothing, Query()]) -> Response:
     """What a phone needs to know to put the page on its home screen."""
-    del asked
+    del query
     icons = [{"src": "/static/web/icon.svg", "sizes": "any", "type": "image/svg+xml"}]
     body = {
         "name": f"{live.contents().settings.name}: in the woods",
@@ -59,9 +59,9 @@ def manifest(live: Live, asked: Annotated[Nothing, Query()]) -> Response:
 
 
 @router.get("/field/worker.js")
-def worker(request: Request, asked: Annotated[Nothing, Query()]) -> Response:
+def worker(request: Request, query: Annotated[Nothing, Query()]) -> Response:
     """The script that keeps the page; it changes when any file of the page changes."""
-    del asked
+    del query
     files = shell_files()
     version = f"{request.app.state.edition}-{_digest(files)}"
     shell = json.dumps({"version": version, "files": ["/field", *files]})

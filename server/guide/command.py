@@ -21,14 +21,14 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_guide)
 
 
-def _guide(asked: argparse.Namespace) -> int:
+def _guide(arguments: argparse.Namespace) -> int:
     guide = standard_guide()
-    if asked.trail is not None:
-        with Trail.open(asked.trail) as trail:
+    if arguments.trail is not None:
+        with Trail.open(arguments.trail) as trail:
             guide = guide_with(trail.settings().guide)
-    if asked.species is not None:
-        _tell_one(guide, guide.find(asked.species), as_json=asked.json)
-    elif asked.json:
+    if arguments.species is not None:
+        _print_one(guide, guide.find(arguments.species), as_json=arguments.json)
+    elif arguments.json:
         print_json([_record(guide, species) for species in guide.species])
     else:
         print_table(
@@ -84,7 +84,7 @@ def _record(guide: Guide, species: Species) -> dict[str, Any]:
     return record
 
 
-def _tell_one(guide: Guide, species: Species, *, as_json: bool) -> None:
+def _print_one(guide: Guide, species: Species, *, as_json: bool) -> None:
     if as_json:
         print_json(_record(guide, species))
         return

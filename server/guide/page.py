@@ -11,7 +11,7 @@ from fastapi import APIRouter, Request, Response
 from layers.errors import NotKnown
 from layers.nesting.cautions import ALWAYS
 from layers.nesting.dating import LEAST_NESTS, own_period_sentences
-from server.web.responses import Live, kept_page
+from server.web.responses import Live, cached_page
 
 router = APIRouter(include_in_schema=False)
 
@@ -45,7 +45,7 @@ def help_page(request: Request, live: Live) -> Response:
         "own_periods": own_period_sentences(contents.guide),
         "least_nests": LEAST_NESTS,
     }
-    return kept_page(request, contents, "help.html", values)
+    return cached_page(request, contents, "help.html", values)
 
 
 @router.get("/help/{name}")
@@ -54,4 +54,4 @@ def help_topic(request: Request, live: Live, name: str) -> Response:
     if name not in TOPICS:
         raise NotKnown(f"Expected a page of help ({', '.join(TOPICS)}), got {name}")
     template = f"help_{name.replace('-', '_')}.html"
-    return kept_page(request, live.contents(), template, {"name": name, "topics": TOPICS})
+    return cached_page(request, live.contents(), template, {"name": name, "topics": TOPICS})

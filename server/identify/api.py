@@ -11,7 +11,7 @@ from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS
 from server.identify.view import MOST_EGGS, MOST_LENGTH_MM, who_it_may_be
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_json
+from server.web.responses import Live, cached_json, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["nests"])
@@ -61,19 +61,19 @@ class Told(Shape):
 
 
 @router.get("/api/key", response_model=Told, responses=documented(404, 422, 500))
-def key(request: Request, live: Live, asked: Annotated[AboutNestSeen, Query()]) -> Response:
+def key(request: Request, live: Live, query: Annotated[AboutNestSeen, Query()]) -> Response:
     """Which species a nest may belong to, why, and what to look at next."""
     contents = live.contents()
     answer = who_it_may_be(
         contents,
-        on=day_asked(live, asked.on),
-        materials=asked.material,
-        form=asked.form,
-        ground=asked.ground,
-        marks=asked.marks,
-        eggs=asked.eggs,
-        egg_length_mm=asked.egg_length_mm,
-        adult=asked.adult,
-        box=asked.box,
+        on=requested_day(live, query.on),
+        materials=query.material,
+        form=query.form,
+        ground=query.ground,
+        marks=query.marks,
+        eggs=query.eggs,
+        egg_length_mm=query.egg_length_mm,
+        adult=query.adult,
+        box=query.box,
     )
-    return kept_json(request, contents, answer)
+    return cached_json(request, contents, answer)

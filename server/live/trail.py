@@ -123,10 +123,10 @@ class LiveTrail:
         Costs microseconds. Ask from one thread only.
         """
         # Others may have turned the day before this was asked.
-        told, self._told_day = self._told_day, self.today()
+        record, self._told_day = self._told_day, self.today()
         try:
             changed = self._watcher.changed() or not self._watcher.is_in_place()
-            return changed or told != self._told_day
+            return changed or record != self._told_day
         except EnvironmentFault:
             return True
 

@@ -27,9 +27,9 @@ def _map_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_map)
 
 
-def _map(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (trail, whole):
-        on = day_or_today(asked.on, whole)
+def _map(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (trail, whole):
+        on = day_or_today(arguments.on, whole)
         contents = whole.known_on(on)
         ground, settings, histories = contents.ground, contents.settings, contents.histories
         seasons = sorted({*histories.seasons(), season_of(on, settings.season_starts)})
@@ -51,15 +51,15 @@ def _map(asked: argparse.Namespace) -> int:
                 for box in ground.ids
             ),
             due=due_payload(contents.due(on), boxes=ground.ids, on=on),
-            theme=asked.theme,
+            theme=arguments.theme,
             known=f"on {format_day(on)} {on.year}",
         )
     try:
-        asked.output.write_text(page, encoding="utf-8")
+        arguments.output.write_text(page, encoding="utf-8")
     except OSError as error:
-        raise StorageFull(f"{asked.output} cannot be written: {error.strerror}") from error
+        raise StorageFull(f"{arguments.output} cannot be written: {error.strerror}") from error
     print(
-        f"Wrote {asked.output}: the map of {settings.name}, {len(page) / 1e6:.1f} MB. "
+        f"Wrote {arguments.output}: the map of {settings.name}, {len(page) / 1e6:.1f} MB. "
         "It shows exact places and nests in use: give it only to people who may know them."
     )
     return 0

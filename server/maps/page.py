@@ -14,7 +14,7 @@ from layers.maps.payload import base_payload, due_payload, ground_payload, seaso
 from layers.trail.settings import season_of
 from server.live.contents import Contents
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept, kept_page
+from server.web.responses import Live, cached_page, kept, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -34,9 +34,9 @@ def whole_map(request: Request, live: Live) -> Response:
     """The map of the whole trail; while there is nothing on it, what to do first."""
     contents = live.contents()
     if contents.ground.boxes.empty and contents.ground.paths.empty:
-        return kept_page(request, contents, "empty_trail.html", {"file": live.path.name})
-    asked = request.app.state.settings.tiles
-    tiles = None if asked is None else Tiles(asked.url, asked.attribution)
+        return cached_page(request, contents, "empty_trail.html", {"file": live.path.name})
+    query = request.app.state.settings.tiles
+    tiles = None if query is None else Tiles(query.url, query.attribution)
     html = map_page(
         title=contents.settings.name,
         sources=SOURCES,
@@ -94,9 +94,9 @@ def _known(live: Live) -> tuple[Contents, date]:
 
 
 @router.get("/map/due")
-def due_of_map(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+def due_of_map(request: Request, live: Live, query: Annotated[AboutDay, Query()]) -> Response:
     """What every box needs on one day."""
-    contents, on = live.contents(), day_asked(live, asked.on)
+    contents, on = live.contents(), requested_day(live, query.on)
     body = due_payload(contents.due(on), boxes=contents.ground.ids, on=on)
     return kept(request, contents, body, media_type=PACKED)
 

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.walking.pace import PACES, pace_of
 from server.nearest.view import near
 from server.terminal import add_json, add_trail, opened, print_json, print_table
@@ -27,30 +27,30 @@ def _near_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_near)
 
 
-def _near(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (_, contents):
+def _near(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (_, contents):
         ground, units = contents.ground, contents.settings.units
-    place = {"lon": asked.lon, "lat": asked.lat, "k": asked.k}
-    if asked.walking:
+    place = {"lon": arguments.lon, "lat": arguments.lat, "k": arguments.k}
+    if arguments.walking:
         # Loading what walks the paths takes half a second that other commands need not wait.
         from server.nearest.walking import near_walking  # noqa: PLC0415
 
-        found = near_walking(contents, pace=pace_of(asked.pace), **place)
+        found = near_walking(contents, pace=pace_of(arguments.pace), **place)
     else:
         found = near(ground, **place)
-    if asked.json:
+    if arguments.json:
         print_json(found)
         return 0
-    if asked.walking:
+    if arguments.walking:
         print_table(
             ("box", "walk", "minutes"),
-            [(e["box"], said_distance(e["walk_m"], units), f"{e['minutes']:.0f}") for e in found],
+            [(e["box"], format_distance(e["walk_m"], units), f"{e['minutes']:.0f}") for e in found],
         )
         return 0
     print_table(
         ("box", "distance", "direction"),
         [
-            (each["box"], said_distance(each["distance_m"], units), each["direction"])
+            (each["box"], format_distance(each["distance_m"], units), each["direction"])
             for each in found
         ],
     )

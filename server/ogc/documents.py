@@ -116,7 +116,7 @@ def collection(
         extent["spatial"] = {"bbox": [list(described.bounds)], "crs": CRS84}
     if described.interval is not None:
         extent["temporal"] = {"interval": [list(described.interval)], "trs": GREGORIAN}
-    told: dict[str, Any] = {
+    record: dict[str, Any] = {
         "id": described.name,
         "title": described.title,
         "description": described.note,
@@ -124,7 +124,7 @@ def collection(
         "crs": [CRS84],
         "links": links,
     }
-    return told | ({"extent": extent} if extent else {})
+    return record | ({"extent": extent} if extent else {})
 
 
 def items(

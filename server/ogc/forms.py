@@ -33,7 +33,7 @@ _HTML_NAMES = {HTML, "application/xhtml+xml", "text/*"}
 _WEIGHT = re.compile(r"q\s*=\s*(0(\.\d{0,3})?|1(\.0{0,3})?)", re.ASCII)
 
 
-def form_of(asked: str | None, accept: str) -> Form | None:
+def form_of(query: str | None, accept: str) -> Form | None:
     """The form to answer in; None where none is accepted that we have.
 
     Parameters
@@ -48,11 +48,11 @@ def form_of(asked: str | None, accept: str) -> Form | None:
     BadValue
         `f` names no form of ours.
     """
-    if asked is not None:
+    if query is not None:
         for form in FORMS:
-            if asked == form:
+            if query == form:
                 return form
-        raise BadValue(f"one of {', '.join(FORMS)}", repr(asked), column="f")
+        raise BadValue(f"one of {', '.join(FORMS)}", repr(query), column="f")
     if not accept.strip():
         return "json"
     best: dict[Form, float] = {}

@@ -66,8 +66,8 @@ class WithFeatures:
             await send(message)
 
         # FastAPI's routes know GET alone.
-        asked = {**scope, "method": "GET"} if head_only else scope
-        await self._features(asked, receive, with_headers)
+        query = {**scope, "method": "GET"} if head_only else scope
+        await self._features(query, receive, with_headers)
 
 
 def _features(views: Callable[[], PublicView], public_url: str | None) -> FastAPI:
@@ -102,13 +102,13 @@ def _features(views: Callable[[], PublicView], public_url: str | None) -> FastAP
 
 def _refused(scope: Scope, status: int, detail: str, *, faults: Sequence[Fault] = ()) -> Response:
     """An error as RFC 9457 has it; the faults stand in `detail` already."""
-    told = {
+    record = {
         "type": "about:blank",
         "title": HTTPStatus(status).phrase,
         "status": status,
         "detail": detail,
     }
-    return JSONResponse(told, status, {"Cache-Control": "no-store"}, PROBLEM_TYPE)
+    return JSONResponse(record, status, {"Cache-Control": "no-store"}, PROBLEM_TYPE)
 
 
 async def _http_error(request: Request, error: Exception) -> Response:

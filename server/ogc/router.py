@@ -117,12 +117,17 @@ def features_router(
                 f"Expected {JSON} or {HTML} to be accepted, got {request.headers['accept']!r}",
             )
         address = Address(_root(request, public_url) + prefix, path, tuple(pairs))
-        told = tell(_Call(seen, address, form, given))
+        record = tell(_Call(seen, address, form, given))
         headers = {"Vary": "Accept", "Cache-Control": "no-cache"}
         if form == "json":
-            return Response(orjson.dumps(told.value), 200, headers, told.media_type)
+            return Response(orjson.dumps(record.value), 200, headers, record.media_type)
         page = rendered(
-            told.template, base=base, root=address.root, source=seen, told=told.value, **told.shown
+            record.template,
+            base=base,
+            root=address.root,
+            source=seen,
+            record=record.value,
+            **record.shown,
         )
         return Response(page, 200, headers, f"{HTML}; charset=utf-8")
 
@@ -200,18 +205,18 @@ def features_router(
 
 
 def _items(call: _Call, one: Collection) -> _Told:
-    asked = read_asked(call.given, zone=one.zone)
-    found = one.chosen(bbox=asked.bbox, minutes=asked.minutes, where=asked.where)
+    query = read_asked(call.given, zone=one.zone)
+    found = one.chosen(bbox=query.bbox, minutes=query.minutes, where=query.where)
     value = documents.items(
-        one.read(found[asked.offset : asked.offset + asked.limit]),
+        one.read(found[query.offset : query.offset + query.limit]),
         address=call.address,
         form=call.form,
         matched=len(found),
-        offset=asked.offset,
-        limit=asked.limit,
+        offset=query.offset,
+        limit=query.limit,
         moment=utc_now().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
     )
-    shown = {"one": one, "offset": asked.offset, "item_path": item_path, "link_to": shown_link}
+    shown = {"one": one, "offset": query.offset, "item_path": item_path, "link_to": shown_link}
     return _Told(value, GEOJSON, "ogc_items.html", shown)
 
 

@@ -221,29 +221,29 @@ class TeamSource:
 
         def read(positions: NDArray[np.int64]) -> list[Row]:
             wanted = attempts[positions].tolist()
-            told: dict[int, dict[str, Any]] = {}
+            record: dict[int, dict[str, Any]] = {}
             for code in np.unique(rows[positions, c.BOX]).tolist():
                 box = names[code]
-                told |= zip(
+                record |= zip(
                     begun(histories, on=on, box=box),
                     nests(histories, dates, on=on, box=box),
                     strict=True,
                 )
             return [
-                Row(_nest_id(told[attempt]), _nest_cells(told[attempt]), _at(points, at))
+                Row(_nest_id(record[attempt]), _nest_cells(record[attempt]), _at(points, at))
                 for attempt, at in zip(wanted, place[positions].tolist(), strict=True)
             ]
 
         def find(nest_id: str) -> int | None:
-            told = _NEST_ID.fullmatch(nest_id)
-            if told is None or told["box"] not in names:
+            record = _NEST_ID.fullmatch(nest_id)
+            if record is None or record["box"] not in names:
                 return None
-            code = names.index(told["box"])
+            code = names.index(record["box"])
             numbers = histories.numbers[attempts]
             found = np.flatnonzero(
                 (rows[:, c.BOX] == code)
-                & (rows[:, c.SEASON] == int(told["season"]))
-                & (numbers == int(told["number"]))
+                & (rows[:, c.SEASON] == int(record["season"]))
+                & (numbers == int(record["number"]))
             )
             return int(found[0]) if len(found) else None
 

@@ -41,18 +41,18 @@ def _publish_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_publish)
 
 
-def _publish(asked: argparse.Namespace) -> int:
-    folder: Path = asked.output
-    address = None if asked.public_url is None else _address(asked.public_url)
+def _publish(arguments: argparse.Namespace) -> int:
+    folder: Path = arguments.output
+    address = None if arguments.public_url is None else _address(arguments.public_url)
     _expect_ours(folder)
-    with opened(asked.trail) as (trail, contents):
+    with opened(arguments.trail) as (trail, contents):
         if not contents.settings.public_rules.is_open:
             raise Conflict(
                 "Expected a trail that is open to the public, got one that is closed: "
-                f"boxround settings {asked.trail} --public open=yes"
+                f"boxround settings {arguments.trail} --public open=yes"
             )
-        on = day_or_today(asked.on, contents)
-        view = released_view(trail, contents, on, anew=asked.release_now)
+        on = day_or_today(arguments.on, contents)
+        view = released_view(trail, contents, on, anew=arguments.release_now)
         warnings = cautions_of(trail, contents, on)
     files = {name: make() for name, make in site(view, address=address).items()}
     files[MARK] = "\n".join([_MARKED, *sorted(files), ""]).encode()

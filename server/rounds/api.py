@@ -20,7 +20,7 @@ from server.rounds.planning import Planned, planned_once
 from server.rounds.request import RoundRequest, Sample, read_time, read_windows
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept, kept_json
+from server.web.responses import Live, cached_json, kept, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["round"])
@@ -256,25 +256,27 @@ class RoundShape(Shape):
     },
 )
 async def round_of_trail(
-    request: Request, live: Live, asked: Annotated[RoundFileQuery, Query()]
+    request: Request, live: Live, query: Annotated[RoundFileQuery, Query()]
 ) -> Response:
     """The round that visits boxes with the least walking, as JSON, GPX or GeoJSON."""
-    return await in_turn(request, _answer, request, live, asked)
+    return await in_turn(request, _answer, request, live, query)
 
 
-def _answer(request: Request, live: LiveTrail, asked: RoundFileQuery) -> Response:
+def _answer(request: Request, live: LiveTrail, query: RoundFileQuery) -> Response:
     contents = live.contents()
-    found = planned_once(contents, asked.wanted(contents.ground, today=day_asked(live, asked.on)))
-    if asked.format == "json":
-        return kept_json(request, contents, found.json())
-    if asked.format == "gpx":
+    found = planned_once(
+        contents, query.wanted(contents.ground, today=requested_day(live, query.on))
+    )
+    if query.format == "json":
+        return cached_json(request, contents, found.json())
+    if query.format == "gpx":
         answer = kept(request, contents, found.gpx().encode(), media_type=GPX)
     else:
-        answer = kept_json(request, contents, found.geojson(), media_type=GEOJSON)
-    answer.headers["Content-Disposition"] = f'attachment; filename="{file_name(found, asked)}"'
+        answer = cached_json(request, contents, found.geojson(), media_type=GEOJSON)
+    answer.headers["Content-Disposition"] = f'attachment; filename="{file_name(found, query)}"'
     return answer
 
 
-def file_name(found: Planned, asked: RoundFileQuery) -> str:
+def file_name(found: Planned, query: RoundFileQuery) -> str:
     """What a downloaded round is called."""
-    return f"round-{found.wanted.on}.{asked.format}"
+    return f"round-{found.wanted.on}.{query.format}"

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from layers.errors import BadValue
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.trail.store import Trail
 from layers.walking.network.graph import Network
 from layers.walking.pace import PACES, pace_of
@@ -109,38 +109,38 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_walk)
 
 
-def _walk(asked: argparse.Namespace) -> int:
-    if isinstance(asked.due, date) and asked.on not in (None, asked.due):
-        raise BadValue("one day", f"--due {asked.due} and --on {asked.on}")
-    asked_on = asked.due if isinstance(asked.due, date) else asked.on
-    which, names = _which(asked)
-    with opened(asked.trail) as (_, contents):
+def _walk(arguments: argparse.Namespace) -> int:
+    if isinstance(arguments.due, date) and arguments.on not in (None, arguments.due):
+        raise BadValue("one day", f"--due {arguments.due} and --on {arguments.on}")
+    requested_on = arguments.due if isinstance(arguments.due, date) else arguments.on
+    which, names = _which(arguments)
+    with opened(arguments.trail) as (_, contents):
         wanted = RoundRequest(
-            on=day_or_today(asked_on, contents),
+            on=day_or_today(requested_on, contents),
             which=which,
             names=names,
-            start=asked.start,
-            end=asked.end,
-            budget_minutes=asked.minutes,
-            walkers=asked.walkers,
-            pace=pace_of(asked.pace),
-            stop_minutes=asked.stop_minutes,
-            leave_at=read_time(asked.leave, column="leave"),
-            windows=read_windows(asked.window, contents.ground.ids),
-            like=tuple(asked.like),
+            start=arguments.start,
+            end=arguments.end,
+            budget_minutes=arguments.minutes,
+            walkers=arguments.walkers,
+            pace=pace_of(arguments.pace),
+            stop_minutes=arguments.stop_minutes,
+            leave_at=read_time(arguments.leave, column="leave"),
+            windows=read_windows(arguments.window, contents.ground.ids),
+            like=tuple(arguments.like),
         )
-        found = planned(contents, wanted, enough=_enough(asked.seconds))
+        found = planned(contents, wanted, enough=_enough(arguments.seconds))
         written = []
-        if asked.gpx is not None:
-            written.append(write_new(asked.gpx, found.gpx()))
-        if asked.sheet is not None:
+        if arguments.gpx is not None:
+            written.append(write_new(arguments.gpx, found.gpx()))
+        if arguments.sheet is not None:
             written.append(
-                write_new(asked.sheet, sheet_file(contents, found, large=asked.large_print))
+                write_new(arguments.sheet, sheet_file(contents, found, large=arguments.large_print))
             )
-    if asked.json:
+    if arguments.json:
         print_json(found.json())
         return 0
-    _tell(found, said_start=asked.start is None)
+    _tell(found, start_text=arguments.start is None)
     for target in written:
         print(f"Wrote {target}. It shows exact places: give it only to people who may know them.")
     return 0
@@ -156,17 +156,17 @@ def _enough(seconds: float | None) -> Callable[[], bool]:
     return lambda: Clock.now_s() > ends_s
 
 
-def _which(asked: argparse.Namespace) -> tuple[Sample, tuple[str, ...]]:
-    if asked.boxes is not None:
-        return "boxes", tuple(asked.boxes)
-    if asked.section is not None:
-        return "section", tuple(asked.section)
-    return ("all" if asked.due is None else "due"), ()
+def _which(arguments: argparse.Namespace) -> tuple[Sample, tuple[str, ...]]:
+    if arguments.boxes is not None:
+        return "boxes", tuple(arguments.boxes)
+    if arguments.section is not None:
+        return "section", tuple(arguments.section)
+    return ("all" if arguments.due is None else "due"), ()
 
 
-def _tell(found: Planned, *, said_start: bool) -> None:
+def _tell(found: Planned, *, start_text: bool) -> None:
     wanted, walked, units = found.wanted, found.round, found.units
-    default = " (the first start of the trail)" if said_start else ""
+    default = " (the first start of the trail)" if start_text else ""
     print(
         f"Round on {wanted.on} from {found.start.name}{default} to {found.end.name}, "
         f"{wanted.stop_minutes:g} min for a look inside"
@@ -177,7 +177,7 @@ def _tell(found: Planned, *, said_start: bool) -> None:
         if walk.stops:
             _tell_walk(walk, walked.leave_at, units=units)
     if len(walked.walks) > 1:
-        total = said_distance(walked.length_m, units)
+        total = format_distance(walked.length_m, units)
         print(f"\nAll walks together {total}, the longest {format_minutes(walked.minutes)}")
     if walked.left_out:
         print("\nLeft out")
@@ -193,9 +193,9 @@ def _tell(found: Planned, *, said_start: bool) -> None:
 
 def _tell_walk(walk: Walk, leave_at: float, *, units: Units) -> None:
     boxes = sum(len(stop.boxes) for stop in walk.stops)
-    climb = NOT_KNOWN if walk.climb_m is None else said_distance(walk.climb_m, units)
+    climb = NOT_KNOWN if walk.climb_m is None else format_distance(walk.climb_m, units)
     print(
-        f"{boxes} box{'' if boxes == 1 else 'es'}, {said_distance(walk.length_m, units)}, "
+        f"{boxes} box{'' if boxes == 1 else 'es'}, {format_distance(walk.length_m, units)}, "
         f"{format_minutes(walk.minutes)}, climb {climb}; "
         f"leaving at {clock(leave_at)}, back at {clock(leave_at + walk.minutes)}\n"
     )
@@ -221,21 +221,21 @@ def _length_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_length)
 
 
-def _length(asked: argparse.Namespace) -> int:
-    with Trail.open(asked.trail) as trail:
+def _length(arguments: argparse.Namespace) -> int:
+    with Trail.open(arguments.trail) as trail:
         network, report = built(trail.paths())
         units = units_of(trail.settings())
     paths = _measured(network)
     whole = {name: _total(paths, name) for name in ("length_m", "climb_m", "descent_m")}
     notes = report.sentences()
-    if asked.json:
+    if arguments.json:
         print_json(
             {"paths": [_rounded(path) for path in paths]} | _rounded(whole) | {"path_notes": notes}
         )
         return 0
 
     def said(row: Mapping[str, Any]) -> list[str]:
-        return [NOT_KNOWN if row[m] is None else said_distance(row[m], units) for m in whole]
+        return [NOT_KNOWN if row[m] is None else format_distance(row[m], units) for m in whole]
 
     rows = [(path["name"], *said(path)) for path in paths]
     print_table(("path", "length", "climb", "descent"), [*rows, ("all together", *said(whole))])

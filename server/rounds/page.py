@@ -27,7 +27,7 @@ from server.rounds.sheet import HAZARD, sheet_page
 from server.rounds.view import walk_views
 from server.settings import LOOPBACK_NAMES, ServerSettings
 from server.web.problems import STATUS
-from server.web.responses import Live, day_asked, kept, kept_page
+from server.web.responses import Live, cached_page, kept, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -39,27 +39,27 @@ HTML = "text/html; charset=utf-8"
 
 @router.get("/round")
 async def round_page(
-    request: Request, live: Live, asked: Annotated[RoundQuery, Query()]
+    request: Request, live: Live, query: Annotated[RoundQuery, Query()]
 ) -> Response:
     """The form, and the round if one is asked for."""
     if not request.url.query:
         # The empty form need not wait for others' plans.
-        return await to_thread.run_sync(_page, request, live, asked)
-    return await in_turn(request, _page, request, live, asked)
+        return await to_thread.run_sync(_page, request, live, query)
+    return await in_turn(request, _page, request, live, query)
 
 
-def _page(request: Request, live: LiveTrail, asked: RoundQuery) -> Response:
+def _page(request: Request, live: LiveTrail, query: RoundQuery) -> Response:
     contents = live.contents()
     found: Planned | None = None
     refused: CallerError | None = None
     if request.url.query:
         try:
-            found = _planned(live, contents, asked)
+            found = _planned(live, contents, query)
         except CallerError as error:
             refused = error
-    on = day_asked(live, asked.on)
+    on = requested_day(live, query.on)
     values = {
-        "asked": asked,
+        "asked": query,
         "on": on,
         "places": place_names(contents.ground),
         "sections": sections(contents.ground),
@@ -73,25 +73,27 @@ def _page(request: Request, live: LiveTrail, asked: RoundQuery) -> Response:
     }
     if found is not None:
         values |= _round_values(contents, found)
-    answer = kept_page(request, contents, "round.html", values)
+    answer = cached_page(request, contents, "round.html", values)
     if refused is not None:
         answer.status_code = STATUS[type(refused)]
     return answer
 
 
-def _planned(live: LiveTrail, contents: Contents, asked: RoundQuery) -> Planned:
-    return planned_once(contents, asked.wanted(contents.ground, today=day_asked(live, asked.on)))
+def _planned(live: LiveTrail, contents: Contents, query: RoundQuery) -> Planned:
+    return planned_once(
+        contents, query.wanted(contents.ground, today=requested_day(live, query.on))
+    )
 
 
 def _round_values(contents: Contents, found: Planned) -> dict[str, object]:
     walked = found.round
-    told = walk_views(contents, found)
+    record = walk_views(contents, found)
     drawn = [profile_svg(walk, units=found.units) for walk in walked.walks if walk.stops]
     return {
-        "walks": list(zip(told, drawn, strict=True)),
+        "walks": list(zip(record, drawn, strict=True)),
         "longest": format_minutes(walked.minutes),
-        "hazards": [said for said in walked.warnings if said.startswith(HAZARD)],
-        "warnings": [said for said in walked.warnings if not said.startswith(HAZARD)],
+        "hazards": [text for text in walked.warnings if text.startswith(HAZARD)],
+        "warnings": [text for text in walked.warnings if not text.startswith(HAZARD)],
         "proof": found.proof_text,
         "order_notes": found.order_notes,
         "like": ",".join(box for walk in walked.walks for stop in walk.stops for box in stop.boxes),
@@ -113,20 +115,20 @@ class SheetQuery(RoundQuery):
 
 
 @router.get("/round/sheet")
-async def sheet(request: Request, live: Live, asked: Annotated[SheetQuery, Query()]) -> Response:
+async def sheet(request: Request, live: Live, query: Annotated[SheetQuery, Query()]) -> Response:
     """The round as a sheet to print."""
-    return await in_turn(request, _sheet, request, live, asked)
+    return await in_turn(request, _sheet, request, live, query)
 
 
-def _sheet(request: Request, live: LiveTrail, asked: SheetQuery) -> Response:
+def _sheet(request: Request, live: LiveTrail, inputs: SheetQuery) -> Response:
     contents = live.contents()
     query = request.url.query.removesuffix(LARGE)
-    page = sheet_page(contents, _planned(live, contents, asked), back=query, large=asked.large)
+    page = sheet_page(contents, _planned(live, contents, inputs), back=query, large=inputs.large)
     return kept(request, contents, page.encode(), media_type=HTML)
 
 
 @router.get("/round/code.svg")
-def code(request: Request, asked: Annotated[RoundQuery, Query()]) -> Response:
+def code(request: Request, query: Annotated[RoundQuery, Query()]) -> Response:
     """A QR code of the address that opens a round on a phone, as asked here."""
     page = "field" if "field" in request.app.state.features else "round"
     base = outside_address(request.app.state.settings, own=str(request.base_url))
@@ -134,7 +136,7 @@ def code(request: Request, asked: Annotated[RoundQuery, Query()]) -> Response:
         made = segno.make_qr(f"{base}/{page}?{request.url.query}", error="l")
     except segno.DataOverflowError as error:
         raise BadValue(
-            "fewer boxes, for a QR code", f"{len(asked.boxes)}", column="boxes"
+            "fewer boxes, for a QR code", f"{len(query.boxes)}", column="boxes"
         ) from error
     body = io.BytesIO()
     made.save(body, kind="svg", light="#fff", omitsize=True)

@@ -14,7 +14,7 @@ import geopandas as gpd
 
 from layers.errors import BadValue
 from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, Due
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.trail.settings import Settings
 from layers.walking.gpx import gpx_text
 from layers.walking.network.attach import Site
@@ -77,7 +77,7 @@ class Planned:
         """What the times and the proof take for granted."""
         if not self.open_ground_m or self.round.straight:
             return ()
-        reach = said_distance(self.open_ground_m, self.units)
+        reach = format_distance(self.open_ground_m, self.units)
         return (
             f"Assumed: legs of up to {reach} may lead straight over open ground, around water,"
             f" buildings and zones, at {OFF_PATH_FACTOR:.0%} of the pace on paths"
@@ -90,7 +90,7 @@ class Planned:
         more_m = self.round.steady_m
         if more_m is None:
             return ()
-        cost = f"{said_distance(more_m, self.units)} more than" if more_m >= 0.5 else "as long as"
+        cost = f"{format_distance(more_m, self.units)} more than" if more_m >= 0.5 else "as long as"
         return (f"The order is that of the round before: {cost} the quickest order.",)
 
     @property
@@ -249,8 +249,8 @@ def stop_requests(
     for box in _chosen(ground, dues, wanted):
         one, point = dues.get(box), points[box]
         if one is not None and one.approach == LEAVE and wanted.which != "boxes":
-            said = one.approach_text.rstrip(".")
-            left_out.append(LeftOut(box, f"it is not to be visited: {said[:1].lower()}{said[1:]}"))
+            text = one.approach_text.rstrip(".")
+            left_out.append(LeftOut(box, f"it is not to be visited: {text[:1].lower()}{text[1:]}"))
         elif point is None:
             left_out.append(LeftOut(box, "it has no place on the map"))
         else:

@@ -8,7 +8,7 @@ import numpy as np
 from markupsafe import Markup
 from numpy.typing import NDArray
 
-from layers.trail.measures import M_PER_FOOT, M_PER_MILE, said_distance
+from layers.trail.measures import M_PER_FOOT, M_PER_MILE, format_distance
 from layers.walking.round import Walk
 from layers.walking.round.legs import Units, profile
 from server.rounds import svg
@@ -69,11 +69,11 @@ def profile_svg(walk: Walk, *, units: Units) -> Markup:
         if at - last >= NUMBER_APART:
             parts.append(svg.text("number", at, TOP - 12, str(number), anchor="middle"))
             last = at
-    said = (
-        f"Height along the walk of {said_distance(total_m, units)}: "
+    text = (
+        f"Height along the walk of {format_distance(total_m, units)}: "
         f"lowest {height.min() / unit_m:.0f} {unit}, highest {height.max() / unit_m:.0f} {unit}."
     )
-    return svg.drawing("profile", WIDE, HIGH, said, parts)
+    return svg.drawing("profile", WIDE, HIGH, text, parts)
 
 
 def _profile(walk: Walk) -> tuple[Floats, Floats, list[float]]:

@@ -75,14 +75,14 @@ class RoundRequest:
     like: tuple[str, ...] = ()
 
 
-def known(asked: str, names: Iterable[str], what: str) -> str:
+def known(query: str, names: Iterable[str], what: str) -> str:
     """The name that is meant, in any case; `NotKnown` says `what` it is and names the nearest."""
     among = dict.fromkeys(names)
-    found = asked if asked in among else {n.casefold(): n for n in among}.get(asked.casefold())
+    found = query if query in among else {n.casefold(): n for n in among}.get(query.casefold())
     if found is None:
-        close = nearest_words(asked, among)
+        close = nearest_words(query, among)
         hint = f" (nearest: {', '.join(close)})" if close else ""
-        raise NotKnown(f"Expected {what}{hint}, got {asked!r}")
+        raise NotKnown(f"Expected {what}{hint}, got {query!r}")
     return found
 
 

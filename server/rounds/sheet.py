@@ -41,16 +41,16 @@ def _sheet(contents: Contents, planned: Planned, *, style: str, back: str, large
         planned=planned,
         walks=[
             (
-                told,
-                map_svg(planned, contents.ground, walk, whole_page=own_page[told.number]),
-                own_page[told.number],
+                record,
+                map_svg(planned, contents.ground, walk, whole_page=own_page[record.number]),
+                own_page[record.number],
             )
-            for told, walk in zip(walks, drawn, strict=True)
+            for record, walk in zip(walks, drawn, strict=True)
         ],
         hazards=[
-            said.removeprefix(HAZARD).rstrip(".") for said in warnings if said.startswith(HAZARD)
+            text.removeprefix(HAZARD).rstrip(".") for text in warnings if text.startswith(HAZARD)
         ],
-        warnings=[said for said in warnings if not said.startswith(HAZARD)],
+        warnings=[text for text in warnings if not text.startswith(HAZARD)],
         proof=planned.proof_text,
         style=Markup(style),
         back=back,

@@ -12,7 +12,7 @@ from markupsafe import Markup
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layers.trail.measures import M_PER_FOOT, said_distance
+from layers.trail.measures import M_PER_FOOT, format_distance
 from layers.walking.network.plane import Plane
 from layers.walking.round import Walk
 from layers.walking.round.legs import Units
@@ -94,8 +94,8 @@ def map_svg(planned: Planned, ground: Ground, walk: Walk, *, whole_page: bool) -
         parts.append(shape.format(f"stop-{mark}", *corner))
         parts.append(svg.text("number", x, y + 4, str(stop.order), anchor="middle"))
     parts += _scale_bar(frame, planned.units)
-    said = f"Map of the walk with {len(walk.stops)} numbered stops. North is up."
-    return svg.drawing("sheet-map", WIDE, frame.high, said, parts)
+    text = f"Map of the walk with {len(walk.stops)} numbered stops. North is up."
+    return svg.drawing("sheet-map", WIDE, frame.high, text, parts)
 
 
 def _inner(area: Area, margin: float) -> Area:
@@ -210,4 +210,4 @@ def _scale_bar(frame: _Frame, units: Units) -> Iterator[Markup]:
     figure = max(power * k for k in (1, 2, 5) if power * k <= room)
     x, y = 16.0, frame.high - 14.0
     yield svg.line("bar", x, y, x + figure * unit_m * frame.scale, y)
-    yield svg.text("bar-said", x, y - 7, said_distance(figure * unit_m, units), anchor="start")
+    yield svg.text("bar-said", x, y - 7, format_distance(figure * unit_m, units), anchor="start")

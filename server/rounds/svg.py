@@ -28,7 +28,7 @@ def text(kind: str, x: float, y: float, words: str, *, anchor: str) -> Markup:
     )
 
 
-def drawing(kind: str, wide: float, high: float, said: str, parts: Iterable[Markup]) -> Markup:
+def drawing(kind: str, wide: float, high: float, wording: str, parts: Iterable[Markup]) -> Markup:
     return Markup(
         '<svg class="{}" viewBox="0 0 {:g} {:g}" role="img" aria-label="{}">{}</svg>'
-    ).format(kind, wide, high, said, Markup("\n").join(parts))
+    ).format(kind, wide, high, wording, Markup("\n").join(parts))

@@ -11,7 +11,7 @@ from layers.nesting.card import inside
 from layers.nesting.cautions import sign_cautions
 from layers.nesting.due import OPEN, Reason
 from layers.trail.coding import day_number, day_of
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.trail.visits import Visits
 from layers.trail.words import ADULT, NEST, YES_NO
 from layers.walking.nearest import compass
@@ -116,7 +116,7 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
         stops,
         _leg(planned, walk.home),
         len(boxes),
-        said_distance(walk.length_m, planned.units),
+        format_distance(walk.length_m, planned.units),
         format_minutes(walk.minutes),
         _climb(planned, walk.climb_m),
         clock(leave_at),
@@ -128,7 +128,7 @@ def _walk(contents: Contents, planned: Planned, walk: Walk, number: int) -> Walk
 def _leg(planned: Planned, leg: Leg, *, look: bool = False) -> LegView:
     how = instruction(leg, watch_only=look, units=planned.units)
     return LegView(
-        said_distance(leg.length_m, planned.units),
+        format_distance(leg.length_m, planned.units),
         format_minutes(leg.minutes),
         _climb(planned, leg.climb_m),
         _towards(leg),
@@ -148,24 +148,24 @@ def _begun_large(text: str) -> str:
 
 
 def _climb(planned: Planned, climb_m: float | None) -> str:
-    return "" if climb_m is None else said_distance(climb_m, planned.units)
+    return "" if climb_m is None else format_distance(climb_m, planned.units)
 
 
 def walk_query(planned: Planned, boxes: Sequence[str]) -> str:
     """The query that opens the walk over some boxes again, in their order."""
     wanted = planned.wanted
-    asked: list[tuple[str, str]] = [("set", "boxes")]
+    query: list[tuple[str, str]] = [("set", "boxes")]
     plain = all(box.replace("-", "").replace("_", "").isalnum() for box in boxes)
-    asked += [("boxes", ",".join(boxes))] if plain else [("boxes", box) for box in boxes]
-    asked += [("order", "given"), ("from", planned.start.name)]
+    query += [("boxes", ",".join(boxes))] if plain else [("boxes", box) for box in boxes]
+    query += [("order", "given"), ("from", planned.start.name)]
     if planned.end != planned.start:
-        asked.append(("to", planned.end.name))
+        query.append(("to", planned.end.name))
     pace = wanted.pace
-    asked.append(("pace", f"{pace.kmh:g}" if isinstance(pace, Flat) else pace.name))
-    asked.append(("leave", clock(wanted.leave_at)))
-    asked.append(("on", wanted.on.isoformat()))
-    asked += [("window", str(window)) for window in wanted.windows if window.box in boxes]
-    return urlencode(asked, safe=",:")
+    query.append(("pace", f"{pace.kmh:g}" if isinstance(pace, Flat) else pace.name))
+    query.append(("leave", clock(wanted.leave_at)))
+    query.append(("on", wanted.on.isoformat()))
+    query += [("window", str(window)) for window in wanted.windows if window.box in boxes]
+    return urlencode(query, safe=",:")
 
 
 def _box(contents: Contents, planned: Planned, box: str) -> BoxView:

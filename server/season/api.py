@@ -8,10 +8,10 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import ConfigDict, Field
 
 from layers.nesting.season.report import GROUPINGS
-from server.season.view import BY, record_of, season_asked
+from server.season.view import BY, record_of, requested_season
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_json
+from server.web.responses import Live, cached_json, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["season"])
@@ -142,10 +142,10 @@ class Season(Shape):
 
 
 @router.get("/api/season", response_model=Season, responses=documented(422, 500))
-def season(request: Request, live: Live, asked: Annotated[AboutSeason, Query()]) -> Response:
+def season(request: Request, live: Live, query: Annotated[AboutSeason, Query()]) -> Response:
     """How the boxes did in a season: every measure, and the report's sentences."""
-    contents, today = live.contents(), day_asked(live, asked.on)
-    question = season_asked(
-        contents, year=asked.year, species=asked.species, by=asked.by, today=today
+    contents, today = live.contents(), requested_day(live, query.on)
+    question = requested_season(
+        contents, year=query.year, species=query.species, by=query.by, today=today
     )
-    return kept_json(request, contents, record_of(contents, question, today=today))
+    return cached_json(request, contents, record_of(contents, question, today=today))

@@ -35,7 +35,7 @@ from server.season.view import (
     plot_of,
     record_of,
     report_of,
-    season_asked,
+    requested_season,
     shown,
 )
 from server.terminal import (
@@ -86,28 +86,28 @@ def _year(text: str) -> int:
     return int(text)
 
 
-def _season(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (_, contents):
-        today = day_or_today(asked.on, contents)
-        question = season_asked(
-            contents, year=asked.year, species=asked.species, by=asked.by, today=today
+def _season(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (_, contents):
+        today = day_or_today(arguments.on, contents)
+        question = requested_season(
+            contents, year=arguments.year, species=arguments.species, by=arguments.by, today=today
         )
-        if asked.public:
-            return _public(asked, contents, question.season, today=today)
+        if arguments.public:
+            return _public(arguments, contents, question.season, today=today)
         report = report_of(contents, question, today=today)
-        if asked.output is not None:
-            written = _write(asked.output, contents, question, today=today)
-        if asked.json:
+        if arguments.output is not None:
+            written = _write(arguments.output, contents, question, today=today)
+        if arguments.json:
             print_json(record_of(contents, question, today=today))
             return 0
         _print(report)
-        if asked.output is not None:
+        if arguments.output is not None:
             print(f"\n{written}")
     return 0
 
 
-def _public(asked: argparse.Namespace, contents: Contents, season: int, *, today: date) -> int:
-    if asked.species or asked.by != BY:
+def _public(arguments: argparse.Namespace, contents: Contents, season: int, *, today: date) -> int:
+    if arguments.species or arguments.by != BY:
         raise BadValue(
             "--public with --year, --on, --json and -o alone", "another option beside it"
         )
@@ -118,17 +118,17 @@ def _public(asked: argparse.Namespace, contents: Contents, season: int, *, today
         boxes=contents.ground.boxes,
         settings=contents.settings,
     )
-    if asked.output is not None:
-        _write_public(asked.output, summary, contents.settings)
-    if asked.json:
+    if arguments.output is not None:
+        _write_public(arguments.output, summary, contents.settings)
+    if arguments.json:
         print_json(summary_record(summary))
         return 0
     for one in summary.sentences:
         print(textwrap.fill(one.text, 96))
     for sheet in summary.tables:
         _print_sheet(sheet)
-    if asked.output is not None:
-        print(f"\nWrote {asked.output}: fit for the land owner and for anyone else.")
+    if arguments.output is not None:
+        print(f"\nWrote {arguments.output}: fit for the land owner and for anyone else.")
     return 0
 
 
@@ -182,17 +182,17 @@ def _print(report: SeasonReport) -> None:
             _print_sheet(sheet)
 
 
-def _write(page: Path, contents: Contents, asked: Asked, *, today: date) -> str:
+def _write(page: Path, contents: Contents, query: Asked, *, today: date) -> str:
     """Write the page and the folder beside it; what was written, in words."""
     folder = page.with_name(f"{page.stem}-tables-and-plots")
     for path in (page, folder):
         if path.exists():
             raise Conflict(f"Expected a new name, got {path}, which exists")
-    report = report_of(contents, asked, today=today)
+    report = report_of(contents, query, today=today)
     files: dict[str, str] = {}
 
     def svg_of(name: str) -> str:
-        files[f"{name}.svg"] = plot_of(contents, asked, name, today=today)
+        files[f"{name}.svg"] = plot_of(contents, query, name, today=today)
         inside = base64.b64encode(files[f"{name}.svg"].encode()).decode()
         return f"data:image/svg+xml;base64,{inside}"
 

@@ -14,8 +14,16 @@ from layers.nesting.season.report import format_cell as cell_shown
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.season.api import AboutSeason
-from server.season.view import MOST_ROWS, Asked, choices, plot_of, report_of, season_asked, shown
-from server.web.responses import Live, day_asked, kept, kept_page
+from server.season.view import (
+    MOST_ROWS,
+    Asked,
+    choices,
+    plot_of,
+    report_of,
+    requested_season,
+    shown,
+)
+from server.web.responses import Live, cached_page, kept, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -26,18 +34,20 @@ PLOT_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 def _asked(live: LiveTrail, given: AboutSeason) -> tuple[Contents, Asked, date]:
-    contents, today = live.contents(), day_asked(live, given.on)
-    asked = season_asked(contents, year=given.year, species=given.species, by=given.by, today=today)
-    return contents, asked, today
+    contents, today = live.contents(), requested_day(live, given.on)
+    query = requested_season(
+        contents, year=given.year, species=given.species, by=given.by, today=today
+    )
+    return contents, query, today
 
 
 @router.get("/season")
 def season_page(request: Request, live: Live, given: Question) -> Response:
     """How the boxes did in a season."""
-    contents, asked, today = _asked(live, given)
-    report = report_of(contents, asked, today=today)
+    contents, inputs, today = _asked(live, given)
+    report = report_of(contents, inputs, today=today)
     query = urlencode(
-        {"year": asked.season, "species": asked.species or "", "by": asked.by}
+        {"year": inputs.season, "species": inputs.species or "", "by": inputs.by}
         | ({"on": given.on.isoformat()} if given.on else {})
     )
     laid_out = shown(
@@ -50,19 +60,19 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
         "shown": laid_out,
         "said": cell_shown,
         "most_rows": MOST_ROWS,
-        "asked": asked,
+        "asked": inputs,
         "on": given.on,
         "query": query,
-        **choices(contents, asked),
+        **choices(contents, inputs),
     }
-    return kept_page(request, contents, "season.html", values)
+    return cached_page(request, contents, "season.html", values)
 
 
 @router.get("/season/plots/{name}.svg")
 def season_plot(request: Request, live: Live, name: str, given: Question) -> Response:
     """One plot."""
-    contents, asked, today = _asked(live, given)
-    svg = plot_of(contents, asked, name, today=today)
+    contents, query, today = _asked(live, given)
+    svg = plot_of(contents, query, name, today=today)
     answer = kept(request, contents, svg.encode(), media_type="image/svg+xml")
     answer.headers["Content-Security-Policy"] = PLOT_POLICY
     return answer
@@ -71,8 +81,8 @@ def season_plot(request: Request, live: Live, name: str, given: Question) -> Res
 @router.get("/season/tables/{name}.csv")
 def season_sheet(request: Request, live: Live, name: str, given: Question) -> Response:
     """One table as a file for a spreadsheet."""
-    contents, asked, today = _asked(live, given)
-    own = {sheet.name: sheet for sheet in sheets(report_of(contents, asked, today=today))}
+    contents, query, today = _asked(live, given)
+    own = {sheet.name: sheet for sheet in sheets(report_of(contents, query, today=today))}
     if name not in own:
         raise NotKnown(f"Expected a table ({', '.join(own) or 'there is none'}), got {name!r}")
     body = as_csv(own[name]).encode()

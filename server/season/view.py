@@ -68,7 +68,7 @@ class Shown:
     methods: dict[str, Any]
 
 
-def season_asked(
+def requested_season(
     contents: Contents, *, year: int | None, species: str, by: str, today: date
 ) -> Asked:
     """The question in full; `species` is empty for all of them.
@@ -89,35 +89,35 @@ def season_asked(
     return Asked(year, common, by)
 
 
-def report_of(contents: Contents, asked: Asked, *, today: date) -> SeasonReport:
+def report_of(contents: Contents, query: Asked, *, today: date) -> SeasonReport:
     """The report, worked out once while the trail stays as it is."""
     return contents.once(
-        ("season", asked, today),
+        ("season", query, today),
         lambda: season_report(
             contents.histories,
             contents.dates(),
-            season=asked.season,
+            season=query.season,
             on=today,
             boxes=contents.ground.boxes,
             service=contents.service,
-            timeline=contents.timeline(asked.season, today),
+            timeline=contents.timeline(query.season, today),
             settings=contents.settings,
-            species=asked.species,
-            by=asked.by,
+            species=query.species,
+            by=query.by,
         ),
     )
 
 
-def record_of(contents: Contents, asked: Asked, *, today: date) -> dict[str, Any]:
+def record_of(contents: Contents, query: Asked, *, today: date) -> dict[str, Any]:
     """The report as plain values."""
-    return report_record(report_of(contents, asked, today=today))
+    return report_record(report_of(contents, query, today=today))
 
 
-def plot_of(contents: Contents, asked: Asked, name: str, *, today: date) -> str:
+def plot_of(contents: Contents, query: Asked, name: str, *, today: date) -> str:
     """One plot of the report as SVG; `NotKnown` if it has none of that name."""
     return contents.once(
-        ("season plot", asked, name, today),
-        lambda: drawn(name, report_of(contents, asked, today=today), contents.ground),
+        ("season plot", query, name, today),
+        lambda: drawn(name, report_of(contents, query, today=today), contents.ground),
     )
 
 
@@ -149,11 +149,11 @@ def shown(
     )
 
 
-def choices(contents: Contents, asked: Asked) -> dict[str, Any]:
+def choices(contents: Contents, query: Asked) -> dict[str, Any]:
     """What a form can ask for: seasons, the last first; species met here; groupings."""
-    seasons = sorted({*contents.histories.seasons(), asked.season}, reverse=True)
+    seasons = sorted({*contents.histories.seasons(), query.season}, reverse=True)
     met = contents.histories.visits.species_names
     # What a desktop GIS wrote and the guide does not have cannot be asked for.
     names = {name for name in met if contents.guide.get(name) is not None}
-    names |= {asked.species} if asked.species else set()
+    names |= {query.species} if query.species else set()
     return {"seasons": seasons, "species": sorted(names), "groupings": list(GROUPINGS)}

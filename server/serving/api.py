@@ -16,14 +16,14 @@ router = APIRouter()
 
 
 @router.get("/health", response_model=Health, responses=documented(422, 500), tags=["server"])
-def health(live: Live, asked: Annotated[Nothing, Query()]) -> JSONResponse:
+def health(live: Live, query: Annotated[Nothing, Query()]) -> JSONResponse:
     """Whether the trail can be read, and how much is in it."""
     contents = live.contents()
-    told = Health(
+    record = Health(
         status="ok",
         version=contents.version,
         boxes=len(contents.ground.boxes),
         visits=len(contents.histories.visits),
         on=live.today().isoformat(),
     )
-    return JSONResponse(told.model_dump(), headers={"Cache-Control": "no-store"})
+    return JSONResponse(record.model_dump(), headers={"Cache-Control": "no-store"})

@@ -51,12 +51,12 @@ def _demo_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_demo)
 
 
-def _demo(asked: argparse.Namespace) -> int:
-    if not asked.trail.exists():
-        print(f"Building the invented Alderbeck Reserve in {asked.trail} ...", flush=True)
-        import_module("data_demo.build").build_demo(asked.trail)
-    asked.on = asked.on or DEMO_DAY
-    return _serve(asked)
+def _demo(arguments: argparse.Namespace) -> int:
+    if not arguments.trail.exists():
+        print(f"Building the invented Alderbeck Reserve in {arguments.trail} ...", flush=True)
+        import_module("data_demo.build").build_demo(arguments.trail)
+    arguments.on = arguments.on or DEMO_DAY
+    return _serve(arguments)
 
 
 def _serve_arguments(command: argparse.ArgumentParser) -> None:
@@ -107,8 +107,8 @@ _HOW: Mapping[str, Any] = MappingProxyType(
 )
 
 
-def _serve(asked: argparse.Namespace) -> int:
-    settings = _settings(asked)
+def _serve(arguments: argparse.Namespace) -> int:
+    settings = _settings(arguments)
     # A file that is no trail, or has no keeper, is told at once, not by each worker.
     Trail.open(settings.trail).close()
     if not settings.alone:
@@ -131,10 +131,10 @@ def _serve(asked: argparse.Namespace) -> int:
                 f"{settings.public_url} is no https address: phones neither keep pages nor give"
                 " their position there. See boxround setup server"
             )
-        if asked.public_port is not None:
-            open_to_all = _listening(asked.public_host or settings.host, asked.public_port)
+        if arguments.public_port is not None:
+            open_to_all = _listening(arguments.public_host or settings.host, arguments.public_port)
             lines.append(f"Public pages on {_address(open_to_all)}")
-            named = (*settings.allowed_hosts, asked.public_host or settings.host)
+            named = (*settings.allowed_hosts, arguments.public_host or settings.host)
             public = settings.model_copy(update={"allowed_hosts": named})
             running.enter_context(public_pages(public, open_to_all, _HOW))
         _run(settings, listening, lines)
@@ -177,22 +177,22 @@ def _run(settings: ServerSettings, listening: socket.socket, lines: Sequence[str
     Multiprocess(config, sockets=[listening]).run()
 
 
-def _settings(asked: argparse.Namespace) -> ServerSettings:
-    if (asked.tiles is None) != (asked.tiles_by is None):
+def _settings(arguments: argparse.Namespace) -> ServerSettings:
+    if (arguments.tiles is None) != (arguments.tiles_by is None):
         raise BadValue("--tiles and --tiles-by together", "one of them", column="tiles")
     tiles = None
     try:
-        if asked.tiles is not None:
-            tiles = Tiles(url=asked.tiles, attribution=asked.tiles_by)
+        if arguments.tiles is not None:
+            tiles = Tiles(url=arguments.tiles, attribution=arguments.tiles_by)
         return ServerSettings(
-            trail=asked.trail.resolve(),
-            host=asked.host,
-            port=asked.port,
-            workers=asked.workers,
-            on=asked.on,
+            trail=arguments.trail.resolve(),
+            host=arguments.host,
+            port=arguments.port,
+            workers=arguments.workers,
+            on=arguments.on,
             tiles=tiles,
-            public_url=asked.public_url,
-            allowed_hosts=tuple(asked.allow_host),
+            public_url=arguments.public_url,
+            allowed_hosts=tuple(arguments.allow_host),
         )
     except ValidationError as error:
         first = error.errors()[0]

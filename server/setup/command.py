@@ -53,21 +53,21 @@ def _setup_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_setup)
 
 
-def _setup(asked: argparse.Namespace) -> int:
-    expect_file(asked.trail)
-    trail = asked.trail.resolve()
+def _setup(arguments: argparse.Namespace) -> int:
+    expect_file(arguments.trail)
+    trail = arguments.trail.resolve()
     server = Server(
         trail=trail,
-        domain=asked.domain,
-        local=asked.local,
-        port=asked.port,
+        domain=arguments.domain,
+        local=arguments.local,
+        port=arguments.port,
         program=Path(shutil.which("boxround") or Path(sys.executable).with_name("boxround")),
-        user=asked.user or getpass.getuser(),
-        backups=(asked.backups or trail.with_name("backups")).absolute(),
+        user=arguments.user or getpass.getuser(),
+        backups=(arguments.backups or trail.with_name("backups")).absolute(),
     )
-    if asked.check:
-        return _print_check(server, ca=asked.ca)
-    files, folder = server.files(), asked.output.absolute()
+    if arguments.check:
+        return _print_check(server, ca=arguments.ca)
+    files, folder = server.files(), arguments.output.absolute()
     _write(files, folder)
     print(f"Wrote {', '.join(files)} into {folder}. Read them; then type:\n")
     print(*server.steps(folder), sep="\n")
@@ -122,14 +122,14 @@ def _looked_at(server: Server, *, ca: Path | None) -> Iterator[tuple[str, str, s
 def _https(server: Server, *, ca: Path | None) -> tuple[str, str, str]:
     """Whether the trail answers by its name over https, to those alone who are signed in."""
     trusted = ssl.create_default_context(cafile=None if ca is None else str(ca))
-    asked = f"{server.origin}/health"
+    query = f"{server.origin}/health"
     try:
-        urllib.request.urlopen(asked, timeout=_ANSWERS_S, context=trusted).close()
+        urllib.request.urlopen(query, timeout=_ANSWERS_S, context=trusted).close()
     except urllib.error.HTTPError as error:
         error.close()
         if error.code == _SIGNED_OUT:
             return "good", "https", f"{server.origin} answers, and asks who it is"
-        return "missing", "https", f"{asked} answers with {error.code}: systemctl status boxround"
+        return "missing", "https", f"{query} answers with {error.code}: systemctl status boxround"
     except (OSError, ValueError) as error:
         reason = getattr(error, "reason", error)
         hint = f"; with --local, add --ca {ROOT_OF_CADDY}" if server.local and ca is None else ""

@@ -10,7 +10,7 @@ from pydantic import Field
 from server.siting.view import MOST_SPOTS, room_for, room_json, sited, siting_json
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_json
+from server.web.responses import Live, cached_json, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["siting"])
@@ -79,16 +79,16 @@ class RoomAnswer(Shape):
 
 
 @router.get("/api/site", response_model=SiteAnswer, responses=documented(422, 500))
-def site(request: Request, live: Live, asked: Annotated[AboutSite, Query()]) -> Response:
+def site(request: Request, live: Live, query: Annotated[AboutSite, Query()]) -> Response:
     """What speaks for and against a place for a box, species by species."""
     contents = live.contents()
-    found = sited(contents, lon=asked.lon, lat=asked.lat, on=day_asked(live, asked.on))
-    return kept_json(request, contents, siting_json(found))
+    found = sited(contents, lon=query.lon, lat=query.lat, on=requested_day(live, query.on))
+    return cached_json(request, contents, siting_json(found))
 
 
 @router.get("/api/site/room", response_model=RoomAnswer, responses=documented(422, 500))
-def room(request: Request, live: Live, asked: Annotated[AboutRoom, Query()]) -> Response:
+def room(request: Request, live: Live, query: Annotated[AboutRoom, Query()]) -> Response:
     """Spots along the paths with room for one more box for a species, roomiest first."""
     contents = live.contents()
-    found = room_for(contents, asked.species, on=day_asked(live, asked.on), most=asked.most)
-    return kept_json(request, contents, room_json(found))
+    found = room_for(contents, query.species, on=requested_day(live, query.on), most=query.most)
+    return cached_json(request, contents, room_json(found))

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from layers.errors import BadValue
 from layers.nesting.siting import ALWAYS, ROOMS, Siting
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.words import format_count
 from server.siting.view import Room, room_for, room_json, sited, siting_json
 from server.terminal import (
@@ -38,18 +38,18 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_site)
 
 
-def _site(asked: argparse.Namespace) -> int:
-    if (asked.lon is None) == (asked.species is None):
+def _site(arguments: argparse.Namespace) -> int:
+    if (arguments.lon is None) == (arguments.species is None):
         raise BadValue("LAT and LON of a place, or --species to look for one", "neither or both")
-    with opened(asked.trail) as (_, contents):
-        on = day_or_today(asked.on, contents)
+    with opened(arguments.trail) as (_, contents):
+        on = day_or_today(arguments.on, contents)
         units = contents.settings.units
-        if asked.species is not None:
-            room = room_for(contents, asked.species, on=on, most=asked.most)
-            print_json(room_json(room)) if asked.json else _print_room(room, units)
+        if arguments.species is not None:
+            room = room_for(contents, arguments.species, on=on, most=arguments.most)
+            print_json(room_json(room)) if arguments.json else _print_room(room, units)
         else:
-            found = sited(contents, lon=asked.lon, lat=asked.lat, on=on)
-            print_json(siting_json(found)) if asked.json else _print_siting(found)
+            found = sited(contents, lon=arguments.lon, lat=arguments.lat, on=on)
+            print_json(siting_json(found)) if arguments.json else _print_siting(found)
     return 0
 
 
@@ -72,12 +72,12 @@ def _print_siting(found: Siting) -> None:
         if names:
             print(f"No nest here yet, {room}: {', '.join(names)}")
     print()
-    for said in ALWAYS:
-        print(said)
+    for text in ALWAYS:
+        print(text)
 
 
 def _print_room(room: Room, units: str) -> None:
-    apart = said_distance(room.apart_m, units)
+    apart = format_distance(room.apart_m, units)
     print_table(
         ("spot", "lat", "lon", "path", "nearest box", "away"),
         [
@@ -87,7 +87,7 @@ def _print_room(room: Room, units: str) -> None:
                 f"{one.lon:.5f}",
                 one.path,
                 one.next_box,
-                None if one.next_m is None else said_distance(one.next_m, units),
+                None if one.next_m is None else format_distance(one.next_m, units),
             )
             for order, one in enumerate(room.spots, start=1)
         ],

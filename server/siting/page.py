@@ -10,11 +10,11 @@ from pydantic import BeforeValidator, Field
 
 from layers.errors import CallerError
 from layers.nesting.siting import ALWAYS, ROOMS
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from server.siting.view import Room, room_for, sited, species_with_room
 from server.web.problems import STATUS
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_page
+from server.web.responses import Live, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -31,22 +31,22 @@ class AboutSitePage(AboutDay):
 
 
 @router.get("/site")
-def site_page(request: Request, live: Live, asked: Annotated[AboutSitePage, Query()]) -> Response:
+def site_page(request: Request, live: Live, query: Annotated[AboutSitePage, Query()]) -> Response:
     """A place judged, or spots with room for a species, or both; and how to ask."""
     contents = live.contents()
-    on = day_asked(live, asked.on)
+    on = requested_day(live, query.on)
     units = contents.settings.units
     found = room = refused = None
-    if asked.lat is not None and asked.lon is not None:
-        found = sited(contents, lon=asked.lon, lat=asked.lat, on=on)
-    if asked.species is not None:
+    if query.lat is not None and query.lon is not None:
+        found = sited(contents, lon=query.lon, lat=query.lat, on=on)
+    if query.species is not None:
         try:
-            room = room_for(contents, asked.species, on=on, most=SPOTS)
+            room = room_for(contents, query.species, on=on, most=SPOTS)
         except CallerError as error:
             refused = error
     values = {
         "on": on,
-        "asked": asked,
+        "asked": query,
         "choices": species_with_room(contents, on=on),
         "found": found,
         "room": room,
@@ -55,9 +55,9 @@ def site_page(request: Request, live: Live, asked: Annotated[AboutSitePage, Quer
         "always": ALWAYS,
         "spots": _spots(room),
         "units": units,
-        "distance": partial(said_distance, units=units),
+        "distance": partial(format_distance, units=units),
     }
-    answer = kept_page(request, contents, "siting.html", values)
+    answer = cached_page(request, contents, "siting.html", values)
     if refused is not None:
         answer.status_code = STATUS[type(refused)]
     return answer

@@ -48,9 +48,9 @@ def _add_settings(command: argparse.ArgumentParser, *, required: bool) -> None:
     )
 
 
-def _given_settings(asked: argparse.Namespace) -> dict[str, Any]:
+def _given_settings(arguments: argparse.Namespace) -> dict[str, Any]:
     names = ("name", "timezone", "units", "season_starts", "visit_every_days", "open_ground_m")
-    return {name: value for name in names if (value := getattr(asked, name)) is not None}
+    return {name: value for name in names if (value := getattr(arguments, name)) is not None}
 
 
 def _new_arguments(command: argparse.ArgumentParser) -> None:
@@ -59,9 +59,10 @@ def _new_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_new)
 
 
-def _new(asked: argparse.Namespace) -> int:
-    with Trail.create(asked.trail, Settings(**_given_settings(asked))):
-        print(f"Made {asked.trail}, an empty trail. Next: boxround add boxes FILE {asked.trail}")
+def _new(arguments: argparse.Namespace) -> int:
+    trail = arguments.trail
+    with Trail.create(trail, Settings(**_given_settings(arguments))):
+        print(f"Made {trail}, an empty trail. Next: boxround add boxes FILE {trail}")
     return 0
 
 
@@ -71,24 +72,24 @@ def _check_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_check)
 
 
-def _check(asked: argparse.Namespace) -> int:
-    with Trail.open(asked.trail) as trail:
+def _check(arguments: argparse.Namespace) -> int:
+    with Trail.open(arguments.trail) as trail:
         found = [vars(finding) for finding in check_trail(trail)]
     if not any(finding["severity"] == "fault" for finding in found):
-        with opened(asked.trail) as (trail, contents):
+        with opened(arguments.trail) as (trail, contents):
             today = Clock().today(contents.settings.zone).isoformat()
             for box in contents.ground.ids:
                 visits = trail.visit_rows(box)
                 odd = [
                     (row["seen_on"], f"after {today}") for row in visits if row["seen_on"] > today
                 ]
-                asked_of = questions_of_box(contents.ground.box(box), visits, contents.guide)
-                odd += [(row["seen_on"], question.text) for row, question in asked_of]
+                requested_of = questions_of_box(contents.ground.box(box), visits, contents.guide)
+                odd += [(row["seen_on"], question.text) for row, question in requested_of]
                 found += [
                     {"severity": "look", "where": f"box {box}, {day}", "what": what}
                     for day, what in odd
                 ]
-    if asked.json:
+    if arguments.json:
         print_json(found)
     elif not found:
         print("Nothing found: the trail is sound.")
@@ -115,16 +116,16 @@ def _backup_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_backup)
 
 
-def _backup(asked: argparse.Namespace) -> int:
-    with Trail.open_as_it_is(asked.trail) as trail:
-        target = asked.file
-        if asked.keep is not None or target.is_dir():
-            target = back_up_into(trail, target, now=utc_now(), keep_days=asked.keep)
+def _backup(arguments: argparse.Namespace) -> int:
+    with Trail.open_as_it_is(arguments.trail) as trail:
+        target = arguments.file
+        if arguments.keep is not None or target.is_dir():
+            target = back_up_into(trail, target, now=utc_now(), keep_days=arguments.keep)
         else:
             trail.snapshot(target)
         print(f"Wrote {target}: the trail as it is at version {trail.version()}")
-    if asked.with_people:
-        print(f"Wrote {copy_people(asked.trail, target)}: who may use the trail")
+    if arguments.with_people:
+        print(f"Wrote {copy_people(arguments.trail, target)}: who may use the trail")
     return 0
 
 
@@ -134,9 +135,9 @@ def _restore_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_restore)
 
 
-def _restore(asked: argparse.Namespace) -> int:
-    done = restore(asked.backup, asked.trail)
-    print(f"{asked.trail} holds {asked.backup.name} again: {done.visits} visits.")
+def _restore(arguments: argparse.Namespace) -> int:
+    done = restore(arguments.backup, arguments.trail)
+    print(f"{arguments.trail} holds {arguments.backup.name} again: {done.visits} visits.")
     if done.aside is not None:
         what = "was damaged and" if done.was_damaged else "as it was"
         print(f"The trail {what} is now {done.aside}; delete it when you are sure.")
@@ -175,9 +176,9 @@ def _doctor_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_doctor)
 
 
-def _doctor(asked: argparse.Namespace) -> int:
-    checkups = examine(asked.trail, now=utc_now(), backups=asked.backups)
-    if asked.json:
+def _doctor(arguments: argparse.Namespace) -> int:
+    checkups = examine(arguments.trail, now=utc_now(), backups=arguments.backups)
+    if arguments.json:
         print_json([vars(one) for one in checkups])
     else:
         print_table(("", "subject", "what"), [(c.state, c.subject, c.what) for c in checkups])
@@ -214,21 +215,21 @@ def _settings_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_settings)
 
 
-def _settings(asked: argparse.Namespace) -> int:
-    changes = _given_settings(asked)
-    with Trail.open(asked.trail) as trail:
+def _settings(arguments: argparse.Namespace) -> int:
+    changes = _given_settings(arguments)
+    with Trail.open(arguments.trail) as trail:
         settings = trail.settings()
-        if asked.add_word:
-            changes["own_words"] = _with_words(settings, asked.add_word)
-        if asked.guide is not None:
-            changes["guide"] = _guide_text(asked.guide)
-        if asked.public:
-            changes["public_rules"] = _with_rules(settings, asked.public)
+        if arguments.add_word:
+            changes["own_words"] = _with_words(settings, arguments.add_word)
+        if arguments.guide is not None:
+            changes["guide"] = _guide_text(arguments.guide)
+        if arguments.public:
+            changes["public_rules"] = _with_rules(settings, arguments.public)
         # Faults are found before anything is written.
         replace(settings, **changes)
-        if asked.public_box:
+        if arguments.public_box:
             # An id may hold an equals sign, a word does not.
-            trail.mark_boxes(dict(_parted(text, last=True) for text in asked.public_box))
+            trail.mark_boxes(dict(_parted(text, last=True) for text in arguments.public_box))
         if changes:
             settings = trail.change_settings(**changes)
     own = "; ".join(f"{name}: {', '.join(words)}" for name, words in settings.own_words.items())
@@ -246,8 +247,8 @@ def _settings(asked: argparse.Namespace) -> int:
             *((f"public {name}", value) for name, value in settings.public_rules.to_text()),
         ],
     )
-    if settings.public_rules.is_open and (asked.public or asked.public_box):
-        print_cautions(asked.trail)
+    if settings.public_rules.is_open and (arguments.public or arguments.public_box):
+        print_cautions(arguments.trail)
     return 0
 
 

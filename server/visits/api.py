@@ -19,7 +19,7 @@ from server.web.authentication.author import Writing
 from server.web.authentication.roles import WALKER
 from server.web.problems import documented
 from server.web.queries import AboutVisits
-from server.web.responses import Live, kept_json
+from server.web.responses import Live, cached_json
 from server.web.shapes import Shape, VisitList
 
 router = APIRouter(tags=["visits"])
@@ -54,26 +54,26 @@ else:
 
 
 @router.get("/api/visits", response_model=VisitList, responses=documented(404, 422, 500))
-def visits(request: Request, live: Live, asked: Annotated[AboutVisits, Query()]) -> Response:
+def visits(request: Request, live: Live, query: Annotated[AboutVisits, Query()]) -> Response:
     """Visits in the order they were entered, some at a time."""
     contents, found = live.consistent(
         lambda trail: trail.visits_entered(
-            limit=asked.limit + 1,
-            box=asked.box,
-            since=asked.since,
-            after=asked.after,
-            current=not asked.corrected,
+            limit=query.limit + 1,
+            box=query.box,
+            since=query.since,
+            after=query.after,
+            current=not query.corrected,
         )
     )
-    if asked.box is not None:
-        contents.ground.row(asked.box)
+    if query.box is not None:
+        contents.ground.row(query.box)
     following = None
-    if len(found) > asked.limit:
-        del found[asked.limit :]
-        given = asked.model_dump(exclude_defaults=True, exclude_none=True, mode="json")
+    if len(found) > query.limit:
+        del found[query.limit :]
+        given = query.model_dump(exclude_defaults=True, exclude_none=True, mode="json")
         given |= {"after": found[-1]["visit_id"]}
         following = f"{request.url.path}?{urlencode(given)}"
-    return kept_json(request, contents, {"visits": found, "next": following})
+    return cached_json(request, contents, {"visits": found, "next": following})
 
 
 class VisitQuestion(Shape):

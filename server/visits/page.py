@@ -93,10 +93,10 @@ def _questions(settings: Settings) -> dict[str, list[Field]]:
             return replace(field, words=field.words[::-1])
         return replace(field, words=settings.words(field.name)) if field.extendable else field
 
-    asked = [with_words(field) for field in FIELDS if field.name not in _OWN_PLACE]
-    later = [field for field in asked if field.name not in _BEFORE_SPECIES]
+    query = [with_words(field) for field in FIELDS if field.name not in _OWN_PLACE]
+    later = [field for field in query if field.name not in _BEFORE_SPECIES]
     return {
-        "first": [field for name in _BEFORE_SPECIES for field in asked if field.name == name],
+        "first": [field for name in _BEFORE_SPECIES for field in query if field.name == name],
         "numbers": [field for field in later if field.kind in ("whole", "number")],
         "others": [field for field in later if field.kind not in ("whole", "number")],
     }
@@ -104,19 +104,19 @@ def _questions(settings: Settings) -> dict[str, list[Field]]:
 
 @router.get("/boxes/{box:path}/visit")
 def empty_form(
-    request: Request, live: Live, by: Who, box: str, asked: Annotated[AboutForm, Query()]
+    request: Request, live: Live, by: Who, box: str, query: Annotated[AboutForm, Query()]
 ) -> Response:
     """The form, empty or filled with the visit to correct."""
     values = dict.fromkeys(_NAMES, "")
     values |= {"visit_id": str(uuid.uuid4()), "date": live.today().isoformat()}
     values |= {"observer": by.name}
-    if asked.replaces is not None:
+    if query.replaces is not None:
         with live.borrowed() as trail:
-            wrong, settings = withdrawn_visit(trail, asked.replaces), trail.settings()
+            wrong, settings = withdrawn_visit(trail, query.replaces), trail.settings()
         values |= {one.entry_name: _shown(wrong.get(one.name)) for one in FIELDS}
         values |= {"date": wrong["seen_on"], "time": _local_time(wrong, settings)}
-    key = KeyPart(shown=asked.who is not None)
-    return _page(request, live, box, values=values, replaces=asked.replaces, key=key)
+    key = KeyPart(shown=query.who is not None)
+    return _page(request, live, box, values=values, replaces=query.replaces, key=key)
 
 
 @router.post("/boxes/{box:path}/visit", dependencies=[WALKER])

@@ -38,8 +38,8 @@ async def refuse(answer: Response, scope: Scope, receive: Receive, send: Send) -
 
 def _private(headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
     """Headers of an answer to a signed-in person, which no cache between may keep."""
-    told = [value for name, value in headers if name.lower() == b"cache-control"]
-    if any(b"no-store" in value for value in told):
+    record = [value for name, value in headers if name.lower() == b"cache-control"]
+    if any(b"no-store" in value for value in record):
         return list(headers)
     rest = [each for each in headers if each[0].lower() != b"cache-control"]
     return [*rest, (b"cache-control", PRIVATE)]

@@ -19,13 +19,13 @@ from http import HTTPStatus
 from anyio import to_thread
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-MAX_KEPT_BYTES = 256 * 1024 * 1024
+MAX_CACHED_BYTES = 256 * 1024 * 1024
 """Room for the answers of one process: about 50 data sets of 100,000 boxes."""
 
 ANSWER_BYTES = 2_000
 """What a kept answer takes beside its body, measured: many small ones weigh more than they hold."""
 
-MAX_KEPT_OPEN_BYTES = 64 * 1024 * 1024
+MAX_CACHED_OPEN_BYTES = 64 * 1024 * 1024
 """Room for the answers that strangers may ask for."""
 
 LEAST_COMPRESSED_BYTES = 400
@@ -99,8 +99,8 @@ class ResponseCache:
         self._changed = changed
         self._open_below = open_below or "no address"
         self._encodings: dict[bytes, bool] = {}
-        self._room, self._open_room = _Room(MAX_KEPT_BYTES), _Room(MAX_KEPT_OPEN_BYTES)
-        self._asked_for_all = False
+        self._room, self._open_room = _Room(MAX_CACHED_BYTES), _Room(MAX_CACHED_OPEN_BYTES)
+        self._requested_by_all = False
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["method"] not in ("GET", "HEAD"):
@@ -112,7 +112,7 @@ class ResponseCache:
                 encodings = value
             elif name == b"if-none-match":
                 seen = value
-        if not self._asked_for_all:
+        if not self._requested_by_all:
             self._ask_for_all()
         compress = self._encodings.get(encodings)
         if compress is None:
@@ -139,11 +139,11 @@ class ResponseCache:
         if self._changed():
             self._room.drop()
             self._open_room.drop()
-        self._asked_for_all = True
+        self._requested_by_all = True
         asyncio.get_running_loop().call_soon(self._ask_again)
 
     def _ask_again(self) -> None:
-        self._asked_for_all = False
+        self._requested_by_all = False
 
     def _takes_gzip(self, encodings: bytes) -> bool:
         parts = encodings.decode("latin-1").lower().split(",")
@@ -205,7 +205,7 @@ class ResponseCache:
         return await to_thread.run_sync(_prepared, start, b"".join(parts), key)
 
 
-_WHO_ASKS = b", Cookie, Authorization"
+_WHO_REQUESTS = b", Cookie, Authorization"
 _NO_BODY: Message = {"type": "http.response.body", "body": b"", "more_body": False}
 
 
@@ -230,7 +230,7 @@ def _prepared(start: Message, body: bytes, key: _Key) -> _Answer:
         body = gzip.compress(body, PACKED_LEVEL if packed else COMPRESSION_LEVEL, mtime=0)
         headers[b"content-encoding"] = b"gzip"
     headers[b"content-length"] = str(len(body)).encode()
-    headers[b"vary"] = b"Accept-Encoding" + (b"" if kept_for is None else _WHO_ASKS)
+    headers[b"vary"] = b"Accept-Encoding" + (b"" if kept_for is None else _WHO_REQUESTS)
     headers[b"etag"] = b"W/" + (_tag(start) or b"")
     headers.setdefault(b"cache-control", b"no-cache")
     unchanged = [item for item in headers.items() if item[0] not in _ONLY_ABOUT_BODY]

@@ -17,7 +17,7 @@ from server.web.templating import rendered
 
 def _live(request: Request) -> LiveTrail:
     live: LiveTrail = request.app.state.live
-    request.state.asked_on = live.today()
+    request.state.requested_on = live.today()
     return live
 
 
@@ -29,12 +29,12 @@ def kept(request: Request, contents: Contents, body: bytes, *, media_type: str) 
     """An answer about `contents`; its `ETag` lets it be kept until they change."""
     live: LiveTrail = request.app.state.live
     # The day on which it was asked: where the day turned since, it is not kept for the new one.
-    told = contents.tag(request.state.asked_on)
-    tag = f'W/"{request.app.state.edition}-{live.file_number}-{told}"'
+    record = contents.tag(request.state.requested_on)
+    tag = f'W/"{request.app.state.edition}-{live.file_number}-{record}"'
     return Response(body, media_type=media_type, headers={"ETag": tag})
 
 
-def kept_json(
+def cached_json(
     request: Request, contents: Contents, value: Any, *, media_type: str = "application/json"
 ) -> Response:
     """`value` as JSON, to be kept until the trail changes."""
@@ -48,16 +48,16 @@ def rendered_for(request: Request, template: str, **values: Any) -> str:
     return rendered(template, links=state.links, features=state.features, **values)
 
 
-def kept_page(
+def cached_page(
     request: Request, contents: Contents, template: str, values: Mapping[str, Any]
 ) -> Response:
     """A page about `contents`, to be kept until they change."""
     page = rendered_for(
-        request, template, trail=contents.settings, today=request.state.asked_on, **values
+        request, template, trail=contents.settings, today=request.state.requested_on, **values
     )
     return kept(request, contents, page.encode(), media_type="text/html; charset=utf-8")
 
 
-def day_asked(live: LiveTrail, on: date | None) -> date:
+def requested_day(live: LiveTrail, on: date | None) -> date:
     """The day that was asked for, or today."""
     return live.today() if on is None else on

@@ -12,7 +12,7 @@ from layers.walking.pace import PACES, pace_of
 from server.live.trail import LiveTrail
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept, kept_json
+from server.web.responses import Live, cached_json, kept, requested_day
 from server.web.shapes import Shape
 from server.week.view import Week, WeekRequest, read_free, week_days, week_once
 
@@ -80,10 +80,10 @@ class WeekShape(Shape):
 
 
 @router.get("/api/week", response_model=WeekShape, responses=documented(404, 422, 500))
-def week(request: Request, live: Live, asked: Annotated[WeekQuery, Query()]) -> Response:
+def week(request: Request, live: Live, query: Annotated[WeekQuery, Query()]) -> Response:
     """Which boxes on which day by whom, for the days and minutes that walkers have."""
     contents = live.contents()
-    return kept_json(request, contents, asked_week(live, asked).json())
+    return cached_json(request, contents, asked_week(live, query).json())
 
 
 @router.get(
@@ -93,15 +93,15 @@ def week(request: Request, live: Live, asked: Annotated[WeekQuery, Query()]) -> 
         **documented(404, 422, 500),
     },
 )
-def week_calendar(request: Request, live: Live, asked: Annotated[WeekQuery, Query()]) -> Response:
+def week_calendar(request: Request, live: Live, query: Annotated[WeekQuery, Query()]) -> Response:
     """The walks of a week as events of a calendar, without places."""
     contents = live.contents()
-    body = asked_week(live, asked).calendar(contents)
+    body = asked_week(live, query).calendar(contents)
     answer = kept(request, contents, body, media_type=CALENDAR)
     answer.headers["Content-Disposition"] = 'attachment; filename="week.ics"'
     return answer
 
 
-def asked_week(live: LiveTrail, asked: WeekQuery) -> Week:
+def asked_week(live: LiveTrail, query: WeekQuery) -> Week:
     """The week that is asked for."""
-    return week_once(live.contents(), asked.wanted(today=day_asked(live, asked.on)))
+    return week_once(live.contents(), query.wanted(today=requested_day(live, query.on)))

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.walking.pace import pace_of
 from layers.words import format_count, format_long_day
 from server.rounds.planning import format_minutes
@@ -55,21 +55,21 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_week)
 
 
-def _week(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (_, contents):
-        on = day_or_today(asked.on, contents)
+def _week(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (_, contents):
+        on = day_or_today(arguments.on, contents)
         wanted = WeekRequest(
             on=on,
-            free=read_free(asked.free, on=on),
-            reserve=week_days(asked.reserve, on=on),
-            without=week_days(asked.without, on=on),
-            start=asked.start,
-            pace=pace_of(asked.pace),
+            free=read_free(arguments.free, on=on),
+            reserve=week_days(arguments.reserve, on=on),
+            without=week_days(arguments.without, on=on),
+            start=arguments.start,
+            pace=pace_of(arguments.pace),
         )
         found = week_of(contents, wanted)
-        if asked.calendar is not None:
-            write_new(asked.calendar, found.calendar(contents).decode())
-    if asked.json:
+        if arguments.calendar is not None:
+            write_new(arguments.calendar, found.calendar(contents).decode())
+    if arguments.json:
         print_json(found.json())
     else:
         _print(found)
@@ -85,7 +85,7 @@ def _print(week: Week) -> None:
             format_long_day(walk.on),
             walk.walker,
             describe_walk_times(walk),
-            said_distance(walk.round.round.length_m, walk.round.units),
+            format_distance(walk.round.round.length_m, walk.round.units),
             f"{format_minutes(walk.round.round.minutes)} of {format_minutes(walk.free_minutes)}",
             " ".join(walk.boxes),
         )

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request, Response
 from layers.errors import CallerError
 from server.rounds.planning import format_minutes, place_names
 from server.web.problems import STATUS
-from server.web.responses import Live, day_asked, kept_page
+from server.web.responses import Live, cached_page, requested_day
 from server.week.api import WeekQuery, asked_week
 from server.week.view import Week, WeekRequest, describe_walk_times
 
@@ -17,19 +17,19 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/week")
-def week_page(request: Request, live: Live, asked: Annotated[WeekQuery, Query()]) -> Response:
+def week_page(request: Request, live: Live, query: Annotated[WeekQuery, Query()]) -> Response:
     """The form, and the week if free time is given."""
     contents = live.contents()
     week: Week | None = None
     refused: CallerError | None = None
-    if any(text.strip() for text in asked.free):
+    if any(text.strip() for text in query.free):
         try:
-            week = asked_week(live, asked)
+            week = asked_week(live, query)
         except CallerError as error:
             refused = error
-    on = day_asked(live, asked.on)
+    on = requested_day(live, query.on)
     values = {
-        "asked": asked,
+        "asked": query,
         "on": on,
         "days": WeekRequest(on, ()).days,
         "places": place_names(contents.ground),
@@ -39,7 +39,7 @@ def week_page(request: Request, live: Live, asked: Annotated[WeekQuery, Query()]
         "times": describe_walk_times,
         "minutes": format_minutes,
     }
-    answer = kept_page(request, contents, "week.html", values)
+    answer = cached_page(request, contents, "week.html", values)
     if refused is not None:
         answer.status_code = STATUS[type(refused)]
     return answer

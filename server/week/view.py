@@ -184,7 +184,7 @@ def week_of(
             worth[box] = max(worth.get(box, 0.0), WORTH[one.urgency])
             until[box] = one.until
     names = tuple(box for box in contents.ground.ids if box in first)
-    asked = RoundRequest(
+    query = RoundRequest(
         on=wanted.on,
         which="boxes",
         names=names,
@@ -195,13 +195,13 @@ def week_of(
     )
     if not names:
         return Week(wanted, (), (), 0)
-    requests, nowhere = stop_requests(contents.ground, first, asked, worth=worth)
-    problem, _, _ = problem_of(contents, requests, asked)
+    requests, nowhere = stop_requests(contents.ground, first, query, worth=worth)
+    problem, _, _ = problem_of(contents, requests, query)
     used = wanted.used
     shifts = [Shift(one.minutes, frozenset(by_day[one.on])) for one in used]
     orders, left_out = share_out(problem, shifts, pace=wanted.pace, go_on=lambda: not enough())
     walks = [
-        _walk(contents, asked, one, order) for one, order in zip(used, orders, strict=True) if order
+        _walk(contents, query, one, order) for one, order in zip(used, orders, strict=True) if order
     ]
     walks.sort(key=lambda walk: (walk.on, walk.walker))
     missed = [Missed(left.box, until[left.box], left.reason) for left in (*left_out, *nowhere)]
@@ -225,7 +225,7 @@ def _open_on(contents: Contents, day: date) -> dict[str, Due]:
 
 
 def _walk(
-    contents: Contents, asked: RoundRequest, free: FreeTime, order: tuple[str, ...]
+    contents: Contents, query: RoundRequest, free: FreeTime, order: tuple[str, ...]
 ) -> WeekWalk:
     walked = planned(
         contents,
@@ -234,10 +234,10 @@ def _walk(
             which="boxes",
             names=order,
             keep_order=True,
-            start=asked.start,
-            pace=asked.pace,
-            stop_minutes=asked.stop_minutes,
-            leave_at=asked.leave_at,
+            start=query.start,
+            pace=query.pace,
+            stop_minutes=query.stop_minutes,
+            leave_at=query.leave_at,
         ),
     )
     return WeekWalk(free.walker, free.on, free.minutes, walked, order, walk_query(walked, order))

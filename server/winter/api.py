@@ -11,7 +11,7 @@ from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_json
+from server.web.responses import Live, cached_json, requested_day
 from server.web.shapes import Shape
 from server.winter.view import WinterList, newest_notes, winter_of
 
@@ -54,10 +54,10 @@ class WinterAnswer(Shape):
 
 
 @router.get("/api/winter", response_model=WinterAnswer, responses=documented(422, 500))
-def winter(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+def winter(request: Request, live: Live, query: Annotated[AboutDay, Query()]) -> Response:
     """What each box needs before the next season, and why a box may stay unused."""
-    contents, found = winter_once(live, on=day_asked(live, asked.on))
-    return kept_json(request, contents, found.json())
+    contents, found = winter_once(live, on=requested_day(live, query.on))
+    return cached_json(request, contents, found.json())
 
 
 def winter_once(live: LiveTrail, *, on: date) -> tuple[Contents, WinterList]:

@@ -27,11 +27,11 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_winter)
 
 
-def _winter(asked: argparse.Namespace) -> int:
-    with opened(asked.trail) as (trail, contents):
-        on = day_or_today(asked.on, contents)
+def _winter(arguments: argparse.Namespace) -> int:
+    with opened(arguments.trail) as (trail, contents):
+        on = day_or_today(arguments.on, contents)
         found = winter_of(contents, on=on, notes=newest_notes(trail, on=on))
-    if asked.json:
+    if arguments.json:
         print_json(found.json())
         return 0
     boxes = format_count(found.boxes, "box", "boxes")

@@ -8,14 +8,14 @@ from fastapi import APIRouter, Query, Request, Response
 
 from layers.nesting.winter import CAUTIONS
 from server.web.queries import AboutDay
-from server.web.responses import Live, day_asked, kept_page
+from server.web.responses import Live, cached_page, requested_day
 from server.winter.api import winter_once
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/winter")
-def winter_page(request: Request, live: Live, asked: Annotated[AboutDay, Query()]) -> Response:
+def winter_page(request: Request, live: Live, query: Annotated[AboutDay, Query()]) -> Response:
     """What each box needs, in the order of a walk."""
-    contents, found = winter_once(live, on=day_asked(live, asked.on))
-    return kept_page(request, contents, "winter.html", {"winter": found, "cautions": CAUTIONS})
+    contents, found = winter_once(live, on=requested_day(live, query.on))
+    return cached_page(request, contents, "winter.html", {"winter": found, "cautions": CAUTIONS})

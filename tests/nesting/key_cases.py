@@ -47,7 +47,7 @@ def _seen() -> list[dict[str, Any]]:
         for first, second in itertools.combinations(one, 2)
         if not first.keys() & second.keys()
     ]
-    more = [
+    more: list[dict[str, Any]] = [
         {"materials": ["grass"], "ground": "blue", "marks": "plain", "length": 21, "eggs": 5},
         {"materials": ["twigs"], "ground": "white", "marks": "spotted", "eggs": 7},
         {"ground": "white", "marks": "spotted", "materials": ["moss", "hair"], "eggs": 6},

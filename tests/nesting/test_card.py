@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from layers.nesting.card import box_card, inside
-from layers.trail.measures import said_distance, said_height, said_mm
+from layers.trail.measures import format_distance, format_height, format_mm
 from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
 from layers.words import format_age, format_count
@@ -43,13 +43,13 @@ def test_counts_are_words_up_to_ten() -> None:
 
 def test_lengths_are_said_in_the_units_of_the_trail() -> None:
     # 25.4 mm to the inch and 0.3048 m to the foot are exact (international agreement, 1959).
-    assert said_mm(38.1, "us") == "1 1/2 in"
-    assert said_mm(38.0, "metric") == "38 mm"
-    assert said_height(1.524, "us") == "5.0 ft"
-    assert said_distance(1609.344, "us") == "1.00 mi"
-    assert said_distance(240.4, "metric") == "240 m"
-    assert said_distance(999.6, "metric") == "1.00 km"
-    assert said_distance(304.7, "us") == "0.19 mi"
+    assert format_mm(38.1, "us") == "1 1/2 in"
+    assert format_mm(38.0, "metric") == "38 mm"
+    assert format_height(1.524, "us") == "5.0 ft"
+    assert format_distance(1609.344, "us") == "1.00 mi"
+    assert format_distance(240.4, "metric") == "240 m"
+    assert format_distance(999.6, "metric") == "1.00 km"
+    assert format_distance(304.7, "us") == "0.19 mi"
 
 
 def test_a_card_holds_set_up_nests_and_visits_newest_first() -> None:

@@ -53,7 +53,7 @@ class Served:
         lines = [line.partition("?") for line in self.log.read_text().splitlines()]
         return [(path, parse_qs(query)) for path, _, query in lines]
 
-    def asked_of(self, collection: str) -> list[dict[str, list[str]]]:
+    def requested_of(self, collection: str) -> list[dict[str, list[str]]]:
         return [asked for path, asked in self.asked() if path.endswith(f"/{collection}/items")]
 
 
@@ -138,7 +138,7 @@ def test_gdal_reads_every_collection_whole(served: Served) -> None:
     for name in TEAM:
         found = gdal(served, name)
         assert len(found) == expected.get(name, len(found)) > 0
-    assert sum("offset" in asked for asked in served.asked_of("visits")) >= 4
+    assert sum("offset" in asked for asked in served.requested_of("visits")) >= 4
 
 
 def test_gdal_finds_the_shapes_and_cells_of_the_file(served: Served) -> None:
@@ -167,7 +167,7 @@ def test_gdal_pushes_bounds_down(served: Served) -> None:
         expected = trail.boxes().cx[bounds[0] : bounds[2], bounds[1] : bounds[3]]
     assert set(found["box"]) == set(expected["box"])
     assert 0 < len(found) < 60
-    asked = served.asked_of("boxes")[-1]
+    asked = served.requested_of("boxes")[-1]
     assert [float(part) for part in asked["bbox"][0].split(",")] == pytest.approx(bounds)
 
 
@@ -177,7 +177,7 @@ def test_gdal_pushes_time_down(served: Served) -> None:
         rows = trail.visit_rows()
     expected = {row["visit_id"] for row in rows if row["seen_on"].startswith("2026-05")}
     assert set(found["visit_id"]) == expected
-    assert "datetime" in served.asked_of("visits")[-1]
+    assert "datetime" in served.requested_of("visits")[-1]
 
 
 def test_gdal_pushes_columns_down(served: Served) -> None:
@@ -185,7 +185,7 @@ def test_gdal_pushes_columns_down(served: Served) -> None:
     with Trail.open(served.trail) as trail:
         expected = [row for row in trail.visit_rows("M05") if row["nest"] == "shaped cup"]
     assert len(found) == len(expected) > 0
-    asked = served.asked_of("visits")[-1]
+    asked = served.requested_of("visits")[-1]
     assert (asked["box"], asked["nest"]) == (["M05"], ["shaped cup"])
 
 
@@ -222,8 +222,8 @@ def test_owslib_pushes_bounds_and_time_down(served: Served) -> None:
     with Trail.open(served.trail) as trail:
         days = [row["seen_on"] for row in trail.visit_rows()]
     assert month["numberMatched"] == sum("2026-05-01" <= day <= "2026-05-31" for day in days)
-    assert "bbox" in served.asked_of("boxes")[-1]
-    assert served.asked_of("visits")[-1]["datetime"] == ["2026-05-01/2026-05-31"]
+    assert "bbox" in served.requested_of("boxes")[-1]
+    assert served.requested_of("visits")[-1]["datetime"] == ["2026-05-01/2026-05-31"]
 
 
 def test_owslib_reads_one_feature(served: Served) -> None:

@@ -115,7 +115,7 @@ def _scale(axes: Axes, squeeze: float) -> None:
     long = length_m / (_M_A_DEGREE * squeeze)
     x, y = left + (right - left) * 0.03, bottom + (top - bottom) * 0.03
     axes.plot([x, x + long], [y, y], color=INK, linewidth=2.5, solid_capstyle="butt")
-    said = f"{length_m:.0f} m" if length_m < 1000 else f"{length_m / 1000:.0f} km"
+    text = f"{length_m:.0f} m" if length_m < 1000 else f"{length_m / 1000:.0f} km"
     axes.text(
-        x + long / 2, y + (top - bottom) * 0.008, said, ha="center", va="bottom", fontsize=7.5
+        x + long / 2, y + (top - bottom) * 0.008, text, ha="center", va="bottom", fontsize=7.5
     )

@@ -38,8 +38,8 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
             ):
                 if measure is not None and measure.estimate is not None:
                     _point(axes, measure.estimate, measure.interval, y + shift, look)
-                    said = f"n {measure.n}"
-                    axes.text(1 + room * 0.25, y + shift, said, va="center", fontsize=7.5)
+                    text = f"n {measure.n}"
+                    axes.text(1 + room * 0.25, y + shift, text, va="center", fontsize=7.5)
         axes.plot([], [], color=INK, label=str(report.season), **_SEASON)
         axes.plot([], [], color=INK, label=f"all seasons up to {report.season}", **_ALL)
         axes.axhline(len(rows) - _above(report) - 0.5, color=LINE)

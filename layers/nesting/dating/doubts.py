@@ -63,11 +63,11 @@ def suspicious(rows: NDArray[np.int32], evidence: Evidence, dates: BestDays) -> 
     own = np.repeat(np.arange(len(rows)), np.diff(evidence.starts))
     says, day, age = (evidence.visits[name] for name in ("says", "day", "age"))
     hatch, hatched = dates.best[own, t.HATCH], dates.hatched[own] > _PROBABLY
-    eggs, young = says == t.SAYS_EGGS, says == t.SAYS_YOUNG
+    eggs, young = says == t.SHOWS_EGGS, says == t.SHOWS_YOUNG
     odd = eggs & hatched & (day >= hatch)
     odd |= young & (day < hatch)
     odd |= young & (age >= 0) & (np.abs(day - age - hatch) > _ODD_AGE_DAYS)
-    odd |= (says == t.SAYS_NO_EGG) | (says == t.SAYS_EGGS_LATE)
+    odd |= (says == t.SHOWS_NO_EGG) | (says == t.SHOWS_EGGS_LATE)
     found = np.bincount(own[odd], minlength=len(rows)) > 0
     found |= (rows[:, c.NOTES] & (c.NOTE_FEWER_EGGS | c.NOTE_MANY_EGGS)) != 0
     no_egg, first = evidence.frames[:, t.F_NO_EGG], dates.best[:, t.FIRST_EGG]
@@ -105,19 +105,19 @@ def _slips(
         says, age = visit["says"], int(visit["age"])
         eggs, young = max(int(visit["eggs"]), 0), max(int(visit["young"]), 0)
         on = _day(int(visit["day"]))
-        if says == t.SAYS_EGGS and most < eggs <= CLUTCHES_AT_MOST * most:
+        if says == t.SHOWS_EGGS and most < eggs <= CLUTCHES_AT_MOST * most:
             # Several females may lay in one nest: no slip, though no course of one fits.
             continue
-        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LATE):
+        if says in (t.SHOWS_EGGS, t.SHOWS_EGGS_LATE):
             rest = _without(own, k)
             chance = misread * (tables.chances[m.MISREAD_WARM] if visit["warm"] == 1 else 1.0)
-            chance += slip * any_count(eggs) if says == t.SAYS_EGGS else 0.0
+            chance += slip * any_count(eggs) if says == t.SHOWS_EGGS else 0.0
             what = f"the {format_count(eggs, 'egg', 'eggs')} on {on} do not fit the other visits"
             yield at, chance * total_weight(rest, tables), what
-        elif says == t.SAYS_NO_EGG:
+        elif says == t.SHOWS_NO_EGG:
             what = f"the visit of {on} records no egg, between visits that record eggs"
             yield at, slip * any_count(0) * total_weight(_without(own, k), tables), what
-        elif says == t.SAYS_YOUNG:
+        elif says == t.SHOWS_YOUNG:
             counted = f"the {_counted(eggs, young)} on {on} do not fit the other visits"
             if eggs + young > most + 1:
                 yield at, total_weight(own, tables), counted
@@ -184,12 +184,12 @@ def _changed(own: Evidence, k: int, **cells: int) -> Evidence:
     return replace(own, visits=visits)
 
 
-_LIVING = (t.SAYS_EGGS, t.SAYS_SITTING, t.SAYS_YOUNG)
+_LIVING = (t.SHOWS_EGGS, t.SHOWS_SITTING, t.SHOWS_YOUNG)
 
 
 def _without(own: Evidence, k: int) -> Evidence:
     """The evidence as if one visit had seen nothing."""
-    changed = _changed(own, k, says=t.SAYS_NOTHING)
+    changed = _changed(own, k, says=t.SHOWS_NOTHING)
     first = changed.visits[: own.starts[1]]
     alive = first["day"][np.isin(first["says"], _LIVING)]
     frames: NDArray[Any] = own.frames.copy()

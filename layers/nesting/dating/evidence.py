@@ -194,16 +194,16 @@ def _says(
     begun = (own[:, c.PHASE] >= c.EGGS) & (seen["day"] > own[:, c.NO_EGG_DAY])
     outside = ~seen["looked"] & begun & ~alive & ~over
     kinds = (
-        (young & alive, t.SAYS_YOUNG),
-        (eggs & alive, t.SAYS_EGGS),
-        (late & alive, t.SAYS_EGGS_LATE),
-        (missed & alive, t.SAYS_NO_EGG),
-        (eggs & ~over, t.SAYS_EGGS_LEFT),
-        (seen["sitting"] & uncounted & alive & begun, t.SAYS_SITTING),
-        (outside & (adult == ADULT.index("near")), t.SAYS_NEAR),
-        (outside & (adult == ADULT.index("none")), t.SAYS_QUIET),
+        (young & alive, t.SHOWS_YOUNG),
+        (eggs & alive, t.SHOWS_EGGS),
+        (late & alive, t.SHOWS_EGGS_LATE),
+        (missed & alive, t.SHOWS_NO_EGG),
+        (eggs & ~over, t.SHOWS_EGGS_LEFT),
+        (seen["sitting"] & uncounted & alive & begun, t.SHOWS_SITTING),
+        (outside & (adult == ADULT.index("near")), t.SHOWS_NEAR),
+        (outside & (adult == ADULT.index("none")), t.SHOWS_QUIET),
     )
-    says = np.select([kind for kind, _ in kinds], [code for _, code in kinds], t.SAYS_NOTHING)
+    says = np.select([kind for kind, _ in kinds], [code for _, code in kinds], t.SHOWS_NOTHING)
     return says.astype(np.int8)
 
 

@@ -70,12 +70,12 @@ def weigh_laying(visits: Any, origin: int, no_egg: int, tables: Any, weights: An
     found = 0
     for k in range(len(visits)):
         says, day = visits[k]["says"], visits[k]["day"] - origin
-        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT, t.SAYS_NO_EGG):
+        if says in (t.SHOWS_EGGS, t.SHOWS_EGGS_LEFT, t.SHOWS_NO_EGG):
             at = min(max(day, 0), days)
             eggs = max(visits[k]["eggs"], 0)
             for j in range(1, eggs_high + 1):
                 counts[j, at] *= count_chance(eggs, j, chances)
-        elif says == t.SAYS_YOUNG:
+        elif says == t.SHOWS_YOUNG:
             brood = max(visits[k]["young"], 0) + max(visits[k]["eggs"], 0)
             if brood <= eggs_high + 1:
                 # More than can have been laid is a slip, and says nothing.

@@ -50,12 +50,12 @@ def hatch_chance(visits: Any, hatch: int, chances: Any) -> float:
     chance = 1.0
     for k in range(len(visits)):
         says, day = visits[k]["says"], visits[k]["day"]
-        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LATE) and day >= hatch:
+        if says in (t.SHOWS_EGGS, t.SHOWS_EGGS_LATE) and day >= hatch:
             chance *= chances[m.MISREAD]
             if visits[k]["warm"] == 1:
                 # Whoever felt warm eggs did not mean young.
                 chance *= chances[m.MISREAD_WARM]
-        elif says == t.SAYS_YOUNG:
+        elif says == t.SHOWS_YOUNG:
             age = visits[k]["age"]
             if day < hatch:
                 chance *= chances[m.MISREAD] * (any_age(age) if age >= 0 else 1.0)
@@ -81,10 +81,10 @@ def sitting_chance(visits: Any, last_egg: int, hatch: int, tables: Any) -> float
         begins = last_egg + t.EARLIEST_SITTING + s
         for k in range(len(visits)):
             says, day, warm = visits[k]["says"], visits[k]["day"], visits[k]["warm"]
-            if says == t.SAYS_EGGS and warm >= 0:
+            if says == t.SHOWS_EGGS and warm >= 0:
                 is_warm = chances[m.WARM_SITTING] if day >= begins else chances[m.WARM_LAYING]
                 chance *= is_warm if warm == 1 else 1.0 - is_warm
-            elif says == t.SAYS_SITTING:
+            elif says == t.SHOWS_SITTING:
                 if day < begins:
                     chance *= chances[m.SEEN_LAYING]
                 elif day < hatch:
@@ -106,17 +106,17 @@ def later_chance(visits: Any, hatch: int, end: int, left: float, chances: Any) -
     chance, lie = 1.0, False
     for k in range(len(visits)):
         says, day = visits[k]["says"], visits[k]["day"]
-        if says == t.SAYS_NEAR:
+        if says == t.SHOWS_NEAR:
             if day >= end:
                 chance *= chances[m.NEAR_OVER]
             else:
                 chance *= chances[m.NEAR_YOUNG] if day >= hatch else chances[m.NEAR_EGGS]
-        elif says == t.SAYS_QUIET:
+        elif says == t.SHOWS_QUIET:
             if day >= end:
                 chance *= chances[m.QUIET_OVER]
             else:
                 chance *= chances[m.QUIET_YOUNG] if day >= hatch else chances[m.QUIET_EGGS]
-        elif says == t.SAYS_EGGS_LEFT:
+        elif says == t.SHOWS_EGGS_LEFT:
             if day < end:
                 if day >= hatch:
                     return 0.0
@@ -131,6 +131,6 @@ def later_chance(visits: Any, hatch: int, end: int, left: float, chances: Any) -
 def eggs_lay_there(visits: Any, end: int) -> bool:
     """Whether a look between a nest's end and the one that found it over saw its eggs."""
     for k in range(len(visits)):
-        if visits[k]["says"] == t.SAYS_EGGS_LEFT and visits[k]["day"] >= end:
+        if visits[k]["says"] == t.SHOWS_EGGS_LEFT and visits[k]["day"] >= end:
             return True
     return False

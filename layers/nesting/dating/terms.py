@@ -9,15 +9,15 @@ from numpy.typing import NDArray
 
 # What a visit says of an attempt
 (
-    SAYS_NOTHING,
-    SAYS_EGGS,  # eggs and no young, in a nest that was alive then
-    SAYS_EGGS_LEFT,  # eggs that nobody saw alive again: cold now, or given up
-    SAYS_SITTING,  # a parent on the nest; nothing counted
-    SAYS_YOUNG,  # living young, or a parent feeding them
-    SAYS_EGGS_LATE,  # eggs and no young, after a visit that saw young
-    SAYS_NO_EGG,  # no egg, between visits that saw eggs
-    SAYS_NEAR,  # from outside: a parent near the box
-    SAYS_QUIET,  # from outside: no parent seen
+    SHOWS_NOTHING,
+    SHOWS_EGGS,  # eggs and no young, in a nest that was alive then
+    SHOWS_EGGS_LEFT,  # eggs that nobody saw alive again: cold now, or given up
+    SHOWS_SITTING,  # a parent on the nest; nothing counted
+    SHOWS_YOUNG,  # living young, or a parent feeding them
+    SHOWS_EGGS_LATE,  # eggs and no young, after a visit that saw young
+    SHOWS_NO_EGG,  # no egg, between visits that saw eggs
+    SHOWS_NEAR,  # from outside: a parent near the box
+    SHOWS_QUIET,  # from outside: no parent seen
 ) = range(9)
 
 # What the visit that found the attempt over found

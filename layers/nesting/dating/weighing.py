@@ -119,7 +119,7 @@ def weigh_ends(
 def first_evidence(visits: Any) -> int:
     """First day on which eggs, young or a sitting parent were seen; MISSING if never."""
     for k in range(len(visits)):
-        if visits[k]["says"] in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT, t.SAYS_SITTING, t.SAYS_YOUNG):
+        if visits[k]["says"] in (t.SHOWS_EGGS, t.SHOWS_EGGS_LEFT, t.SHOWS_SITTING, t.SHOWS_YOUNG):
             return int(visits[k]["day"])
     return c.MISSING
 
@@ -133,8 +133,8 @@ def sure_day(visits: Any) -> int:
     sure = c.MISSING
     for k in range(len(visits)):
         says = visits[k]["says"]
-        warm = says == t.SAYS_EGGS and visits[k]["warm"] == 1
-        if warm or says in (t.SAYS_YOUNG, t.SAYS_SITTING):
+        warm = says == t.SHOWS_EGGS and visits[k]["warm"] == 1
+        if warm or says in (t.SHOWS_YOUNG, t.SHOWS_SITTING):
             sure = max(sure, visits[k]["day"])
     return sure
 
@@ -166,8 +166,8 @@ def add_given_up(
     sure = sure_day(visits)
     lying = visits.copy()
     for k in range(len(lying)):
-        if lying[k]["day"] == looked and lying[k]["says"] == t.SAYS_EGGS:
-            lying[k]["says"] = t.SAYS_EGGS_LEFT
+        if lying[k]["day"] == looked and lying[k]["says"] == t.SHOWS_EGGS:
+            lying[k]["says"] = t.SHOWS_EGGS_LEFT
     low, most = spans[t.INCUBATION_LOW], spans[t.INCUBATION_HIGH]
     sat = np.zeros(most + 1)
     for x in range(min(looked - origin, len(laid) + laid.shape[1] - 1)):
@@ -280,7 +280,7 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
         seen[h] = (1.0 - chances[m.NEVER_HATCHES]) * hatch_chance(visits, origin + h, chances)
     young = False
     for k in range(len(visits)):
-        young |= visits[k]["says"] == t.SAYS_YOUNG
+        young |= visits[k]["says"] == t.SHOWS_YOUNG
     for x in range(len(complete)):
         if complete[x] <= least:
             continue

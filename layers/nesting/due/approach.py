@@ -42,15 +42,15 @@ def how_to_approach(one: BoxInputs) -> tuple[str, str]:
 
 
 def _closed(nest: Nest, days: tuple[date, date]) -> str:
-    said = f"Do not open {format_days(*days)}: young may leave too early."
+    text = f"Do not open {format_days(*days)}: young may leave too early."
     if not nest.ongoing:
         over = format_day(nest.row[c.OVER_DAY])
-        said = (
+        text = (
             f"Do not open {format_days(*days)} until a look from a distance shows that no adult "
             f"carries food: the visit of {over} found the nest over, and if that is wrong there "
             "may be large young."
         )
-    return said + memory_mark(nest.species.closed_from_day)
+    return text + memory_mark(nest.species.closed_from_day)
 
 
 def _may_be_large(one: BoxInputs, nest: Nest) -> bool:
@@ -76,13 +76,13 @@ def _watch_first(one: BoxInputs) -> str:
     least = _least_days(species)
     if one.last_look is None:
         first, _ = season_days(inputs.season, inputs.settings.season_starts)
-        since, said = day_number(first), "Not opened this season"
+        since, text = day_number(first), "Not opened this season"
     else:
         since = int(histories.visits.day[one.last_look])
-        said = f"Not opened since {format_day(since)}"
+        text = f"Not opened since {format_day(since)}"
     if least is None or inputs.day - since <= least:
         return ""
-    return f"{said}: watch it from a distance first, there may be young of an age to jump."
+    return f"{text}: watch it from a distance first, there may be young of an age to jump."
 
 
 def _least_days(species: Species) -> int | None:

@@ -24,8 +24,8 @@ def expected_inside(one: BoxInputs) -> str:
     if not nest.under_way:
         return "A nest that must be over by now; its outcome is unknown."
     species = one.inputs.histories.species_name(int(nest.row[c.SPECIES]))
-    told = _under_way(one, nest)
-    return told if species is None else f"{species.capitalize()}: {told}"
+    record = _under_way(one, nest)
+    return record if species is None else f"{species.capitalize()}: {record}"
 
 
 def _without_nest(one: BoxInputs) -> str:

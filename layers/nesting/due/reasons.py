@@ -69,13 +69,13 @@ def _interval_passed(one: BoxInputs) -> Iterator[Reason]:
     last = int(one.inputs.histories.visits.day[one.last_visit])
     days = one.inputs.day - last
     if days >= every:
-        said = (
+        text = (
             f"Last visit {format_count(days, 'day', 'days')} ago, on "
             f"{format_day(last)}; the trail's interval is "
             f"{format_count(every, 'day', 'days')}."
         )
         urgent = one.under_way is not None and days >= 2 * every
-        yield Reason("interval passed", URGENT if urgent else DUE, said)
+        yield Reason("interval passed", URGENT if urgent else DUE, text)
 
 
 def _laying_ends(one: BoxInputs) -> Iterator[Reason]:
@@ -88,12 +88,12 @@ def _laying_ends(one: BoxInputs) -> Iterator[Reason]:
         return
     until = found.hatch.days_80[0] - timedelta(days=1)
     if found.complete.days_80[1] <= one.inputs.on <= until:
-        said = (
+        text = (
             f"The clutch should be complete since {format_days(*found.complete.days_80)} and can "
             f"be counted until hatching, {format_days(*found.hatch.days_80)}."
             f"{memory_mark(nest.species.incubation_days)}"
         )
-        yield Reason("clutch can be counted", _urgency(one, until), said, until, needs_open=True)
+        yield Reason("clutch can be counted", _urgency(one, until), text, until, needs_open=True)
 
 
 def _hatching(one: BoxInputs) -> Iterator[Reason]:
@@ -106,12 +106,12 @@ def _hatching(one: BoxInputs) -> Iterator[Reason]:
     if nest.closed is not None:
         until = min(until, nest.closed[0] - timedelta(days=1))
     if hatch.best <= one.inputs.on <= until:
-        said = (
+        text = (
             f"Hatching was expected {format_days(*hatch.days_80)}; the age of the young can be "
             f"judged well until about {format_days(until, until)}."
             f"{memory_mark(nest.species.incubation_days)}"
         )
-        yield Reason("young can be aged", _urgency(one, until), said, until, needs_open=True)
+        yield Reason("young can be aged", _urgency(one, until), text, until, needs_open=True)
 
 
 def _banding(one: BoxInputs) -> Iterator[Reason]:
@@ -121,12 +121,12 @@ def _banding(one: BoxInputs) -> Iterator[Reason]:
     inputs = one.inputs
     window = banding_days(inputs.histories, inputs.dates, nest.attempt, on=inputs.on)
     if window is not None:
-        said = (
+        text = (
             f"Young are of an age to be banded {format_days(*window)}: for licensed banders only; "
             f"check your permit.{memory_mark(nest.species.banding_days)}"
         )
         urgency = _urgency(one, window[1])
-        yield Reason("banding window", urgency, said, window[1], needs_open=True)
+        yield Reason("banding window", urgency, text, window[1], needs_open=True)
 
 
 def _fledging(one: BoxInputs) -> Iterator[Reason]:
@@ -137,12 +137,12 @@ def _fledging(one: BoxInputs) -> Iterator[Reason]:
     fledge = nest.dates.fledge
     until = fledge.days_80[1] + timedelta(days=_SIGNS_DAYS)
     if fledge.best <= one.inputs.on <= until:
-        said = (
+        text = (
             f"Fledging was expected {format_days(*fledge.days_80)}; signs of how it ended can be "
             f"read until about {format_days(until, until)}."
             f"{memory_mark(nest.species.nestling_days)}"
         )
-        yield Reason("fate can be read", _urgency(one, until), said, until, needs_open=True)
+        yield Reason("fate can be read", _urgency(one, until), text, until, needs_open=True)
 
 
 def _clean_out(one: BoxInputs) -> Iterator[Reason]:
@@ -159,11 +159,11 @@ def _clean_out(one: BoxInputs) -> Iterator[Reason]:
     nests = [int(n) for n in histories.visits.nest[since] if n >= 0]
     if emptied or (nests and nests[-1] == NEST.index("none")):
         return
-    said = (
+    text = (
         f"The nest was found over on {format_day(row[c.OVER_DAY])} and is still in the box. Clean "
         "it only when it is seen to be empty, and check your local law first."
     )
-    yield Reason("clean-out", CAN_WAIT, said, needs_open=True)
+    yield Reason("clean-out", CAN_WAIT, text, needs_open=True)
 
 
 def _guard_missing(one: BoxInputs) -> Iterator[Reason]:
@@ -179,8 +179,8 @@ def _guard_missing(one: BoxInputs) -> Iterator[Reason]:
             signs = int(histories.visits.signs[over]) & _SIGNS_OF_CLIMBERS
             if signs:
                 when = format_day(row[c.OVER_DAY])
-                said = f"A nest was lost to a climber by {when}, and the box has no guard."
-                yield Reason("guard missing", CAN_WAIT, said)
+                text = f"A nest was lost to a climber by {when}, and the box has no guard."
+                yield Reason("guard missing", CAN_WAIT, text)
                 return
 
 
@@ -191,11 +191,11 @@ def _contradiction(one: BoxInputs) -> Iterator[Reason]:
         yield Reason("contradiction", DUE, f"{capitalise(odd)}, and correct the record.")
     doubted = one.unconfirmed
     if doubted is not None and doubted.dates.goes_on > _DOUBTED:
-        said = (
+        text = (
             f"The visit of {format_day(doubted.row[c.OVER_DAY])} does not go with the one before, "
             "which saw this nest alive. Please check it, and correct the record."
         )
-        yield Reason("contradiction", DUE, said)
+        yield Reason("contradiction", DUE, text)
 
 
 RULES: tuple[Callable[[BoxInputs], Iterator[Reason]], ...] = (

@@ -157,17 +157,17 @@ def identify(
     look_next = _look_next(seen, likely)
     enough = known >= LEAST_TRAITS
     if best >= SURE and enough:
-        said = f"Most likely {first.common} ({best:.0%})."
-        return Answer(first.common, (), listed, look_next, said)
+        text = f"Most likely {first.common} ({best:.0%})."
+        return Answer(first.common, (), listed, look_next, text)
     group = [(chance, one) for chance, one in likely if first.alike and one.alike == first.alike]
     together = sum(chance for chance, _ in group)
     if len(group) > 1 and together >= SURE_OF_GROUP and enough:
         either = tuple(one.common for _, one in group)
-        said = (
+        text = (
             f"Most likely {' or '.join(either)} ({together:.0%} together): nest and eggs do not"
             " tell them apart."
         )
-        return Answer(None, either, listed, look_next, said)
+        return Answer(None, either, listed, look_next, text)
     names = ", ".join(one.species for one in listed[:3])
     return Answer(None, (), listed, look_next, f"Cannot tell: it may be {names}.")
 

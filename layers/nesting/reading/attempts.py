@@ -208,7 +208,7 @@ def _alive_after_all(row: Any, limits: Any, seen: Any, i: int) -> bool:
 @compiled
 def _late_signs(row: Any, limits: Any, v: Any) -> None:
     """Signs of leaving, written down only on a visit after the one that found the nest empty."""
-    undecided = row[c.WHY] == c.WHY_CANNOT_TELL and row[c.PHASE] == c.YOUNG
+    undecided = row[c.WHY] == c.WHY_UNDECIDED and row[c.PHASE] == c.YOUNG
     if undecided and v.day - row[c.OVER_DAY] <= SAME_BROOD_DAYS:
         end_young(row, limits, row[c.OVER_DAY], v.signs, 0)
         row[c.NOTES] |= c.NOTE_LATE_SIGNS

@@ -117,7 +117,7 @@ def end_eggs(row: Any, limits: Any, day: int, signs: int, young_known: bool) -> 
         elif signs & (c.SIGNS_RAIDED | c.SIGNS_PERHAPS_RAIDED):
             _close(row, c.FATE_FAILED, c.PREDATOR, c.WHY_RAIDED)
         else:
-            _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_CANNOT_TELL)
+            _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_UNDECIDED)
         return
     hatched_by = earliest_hatch(row, limits)
     could_have_left = day - hatched_by >= limit(limits, row, c.NESTLING_TOO_YOUNG)
@@ -127,10 +127,10 @@ def end_eggs(row: Any, limits: Any, day: int, signs: int, young_known: bool) -> 
         elif signs & c.SIGNS_LEFT and day - hatched_by >= limit(limits, row, c.NESTLING_LEAVES):
             _close(row, c.FATE_FLEDGED, c.NO_CAUSE, c.WHY_LEFT_SIGNS)
         else:
-            _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_CANNOT_TELL)
+            _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_UNDECIDED)
     elif not young_known and day >= hatched_by and not signs & c.SIGNS_RAIDED:
         # "No eggs" and the young not recorded, at a time when there may be young.
-        _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_CANNOT_TELL)
+        _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_UNDECIDED)
     elif row[c.COLD_RUN] > 0:
         _close(row, c.FATE_FAILED, cause_from_signs(signs, c.ABANDONED), c.WHY_COLD)
     else:
@@ -176,7 +176,7 @@ def end_young(row: Any, limits: Any, day: int, signs: int, dead: int) -> None:
         _close(row, c.FATE_FAILED, cause_from_signs(signs, otherwise), c.WHY_TOO_YOUNG)
     elif signs & c.SIGNS_RAIDED:
         if alive_age >= leaves and signs & c.SIGNS_LEFT:
-            _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_CANNOT_TELL)
+            _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_UNDECIDED)
         else:
             _close(row, c.FATE_FAILED, c.PREDATOR, c.WHY_RAIDED)
     elif alive_age >= leaves:
@@ -184,7 +184,7 @@ def end_young(row: Any, limits: Any, day: int, signs: int, dead: int) -> None:
     elif signs & c.SIGNS_LEFT and age_now >= leaves:
         _close(row, c.FATE_FLEDGED, c.NO_CAUSE, c.WHY_LEFT_SIGNS)
     else:
-        _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_CANNOT_TELL)
+        _close(row, c.FATE_UNKNOWN, c.NO_CAUSE, c.WHY_UNDECIDED)
     if row[c.FATE] == c.FATE_FLEDGED:
         _count_fledged(row, limits)
         if row[c.FLEDGED] != c.MISSING:

@@ -166,9 +166,11 @@ def _dates_alone(
     last = np.full(len(frames), c.MISSING, np.int64)
     last[attempts] = alive
     earlier = visits["day"] <= last[own]
-    eggs = (visits["says"] == t.SAYS_EGGS_LEFT) & earlier
-    visits["says"][eggs] = t.SAYS_EGGS
-    visits["says"][~earlier | np.isin(visits["says"], (t.SAYS_NEAR, t.SAYS_QUIET))] = t.SAYS_NOTHING
+    eggs = (visits["says"] == t.SHOWS_EGGS_LEFT) & earlier
+    visits["says"][eggs] = t.SHOWS_EGGS
+    visits["says"][~earlier | np.isin(visits["says"], (t.SHOWS_NEAR, t.SHOWS_QUIET))] = (
+        t.SHOWS_NOTHING
+    )
     frames[:, t.F_ALIVE] = np.maximum(last, 0)
     frames[:, t.F_OVER] = c.MISSING
     frames[:, t.F_FOUND] = t.FOUND_EMPTY

@@ -13,7 +13,7 @@ from layers.nesting.histories import Histories
 from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import Place
 from layers.nesting.siting.reason import Reason
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.words import format_count
 
 SEASONS_BACK = 3
@@ -78,12 +78,12 @@ def _sparrows(laid: Nested, place: Place, *, since: int, units: str) -> Iterator
         more = f", and in {format_count(len(near) - 1, 'box', 'boxes')} more" if near[1:] else ""
         yield Reason(
             f"House sparrows nested in box {one.box}, "
-            f"{said_distance(one.distance_m, units)} away, in {season}{more}: they take "
+            f"{format_distance(one.distance_m, units)} away, in {season}{more}: they take "
             "boxes from other birds (common practice, no source)."
         )
     elif place.building_m is not None and place.building_m <= BUILDING_M:
         yield Reason(
-            f"A building stands {said_distance(place.building_m, units)} away: house sparrows "
+            f"A building stands {format_distance(place.building_m, units)} away: house sparrows "
             "keep to buildings and take boxes from other birds (common practice, no source)."
         )
 
@@ -94,8 +94,8 @@ def _predators(
     """Nests lost to predators in the nearest boxes, with and without a guard."""
     nests = {True: 0, False: 0}
     robbed = {True: 0, False: 0}
-    told = [one for one in place.boxes if one.facts.get("guards") is not None][:NEIGHBOURS]
-    for one in told:
+    record = [one for one in place.boxes if one.facts.get("guards") is not None][:NEIGHBOURS]
+    for one in record:
         guarded = bool(str(one.facts["guards"]).strip())
         for attempt in histories.attempts_of(one.box):
             row, fate = histories.rows[attempt], fates[attempt]
@@ -111,10 +111,10 @@ def _predators(
         for guarded in (False, True)
         if nests[guarded]
     ]
-    farthest = said_distance(told[-1].distance_m, units)
+    farthest = format_distance(record[-1].distance_m, units)
     yield Reason(
         f"Predators took {' and '.join(parts)}, of nests whose end is known since {since} in the "
-        f"{format_count(len(told), 'box', 'boxes')} nearest (up to {farthest} away)"
+        f"{format_count(len(record), 'box', 'boxes')} nearest (up to {farthest} away)"
         f"{': fit a guard from the start' if robbed[False] else ''}."
     )
 
@@ -124,7 +124,7 @@ def _path(place: Place, units: str) -> Iterator[Reason]:
     if path is None:
         return
     name = path.name or "a path without a name"
-    away = said_distance(path.distance_m, units)
+    away = format_distance(path.distance_m, units)
     if path.open_to == "all" and path.distance_m < WATCHED_M:
         yield Reason(f"{name}, open to all, passes {away} away: people will come close to the box.")
     elif path.distance_m > FAR_M:

@@ -12,18 +12,18 @@ from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import BoxNear, Place
 from layers.nesting.siting.reason import Figure, Reason
 from layers.nesting.winter.unused import HOLE_TOLERANCE_MM
-from layers.trail.measures import said_distance, said_height, said_mm
+from layers.trail.measures import format_distance, format_height, format_mm
 from layers.words import format_count
 
 Room = Literal["room", "close", "too close", "not known"]
 ROOMS: tuple[Room, ...] = get_args(Room)
 
 _FIGURES: tuple[tuple[str, str, Callable[[float, str], str]], ...] = (
-    ("hole", "hole_mm", said_mm),
-    ("floor inside", "floor_mm", said_mm),
-    ("depth inside", "depth_mm", said_mm),
-    ("hole above the floor", "entrance_height_mm", said_mm),
-    ("height above the ground", "height_m", said_height),
+    ("hole", "hole_mm", format_mm),
+    ("floor inside", "floor_mm", format_mm),
+    ("depth inside", "depth_mm", format_mm),
+    ("hole above the floor", "entrance_height_mm", format_mm),
+    ("height above the ground", "height_m", format_height),
 )
 
 
@@ -154,37 +154,37 @@ def _room(
     near = next((one for one in place.boxes if one.box in able), None)
     if near is None or near.distance_m >= span.high:
         next_one = (
-            f"; the next, {near.box}, is {said_distance(near.distance_m, units)} away"
+            f"; the next, {near.box}, is {format_distance(near.distance_m, units)} away"
             if near is not None
             else ""
         )
-        wanted = said_distance(span.high, units)
+        wanted = format_distance(span.high, units)
         return "room", Reason(
             f"No box that could serve it stands within {wanted}{next_one}.", sources
         )
     held = seasons_held(laid, near.box, species.common)
-    low = said_distance(span.low, units)
+    low = format_distance(span.low, units)
     if near.distance_m < span.low:
         kept = f"the guide keeps boxes for it at least {low} apart"
         room: Room = "too close"
     else:
-        kept = f"the guide gives {low} to {said_distance(span.high, units)} between boxes for it"
+        kept = f"the guide gives {low} to {format_distance(span.high, units)} between boxes for it"
         room = "close"
-    return room, Reason(f"{_said_rival(near, held, units)}; {kept}.", sources)
+    return room, Reason(f"{_rival_text(near, held, units)}; {kept}.", sources)
 
 
-def _said_rival(near: BoxNear, held: tuple[int, ...], units: str) -> str:
+def _rival_text(near: BoxNear, held: tuple[int, ...], units: str) -> str:
     hole = near.facts.get("hole_mm")
     if held:
-        what = f"held it in {_said_seasons(held)}"
+        what = f"held it in {_seasons_text(held)}"
     elif hole is None:
         what = "could serve it: its hole is not recorded"
     else:
-        what = f"has a hole that fits it ({said_mm(hole, units)})"
-    return f"Box {near.box}, {said_distance(near.distance_m, units)} away, {what}"
+        what = f"has a hole that fits it ({format_mm(hole, units)})"
+    return f"Box {near.box}, {format_distance(near.distance_m, units)} away, {what}"
 
 
-def _said_seasons(seasons: tuple[int, ...]) -> str:
+def _seasons_text(seasons: tuple[int, ...]) -> str:
     *before, last = (str(season) for season in seasons)
     return f"{', '.join(before)} and {last}" if before else last
 
@@ -195,6 +195,6 @@ def _figures(guide: Guide, species: Species, units: str) -> tuple[Figure, ...]:
         span: Span | None = getattr(species, column)
         if span is not None:
             low, high = say(span.low, units), say(span.high, units)
-            said = low if low == high else f"{low} {'by' if column == 'floor_mm' else 'to'} {high}"
-            figures.append(Figure(name, said, guide.citations(span.sources)))
+            text = low if low == high else f"{low} {'by' if column == 'floor_mm' else 'to'} {high}"
+            figures.append(Figure(name, text, guide.citations(span.sources)))
     return tuple(figures)

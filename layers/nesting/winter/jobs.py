@@ -100,10 +100,10 @@ def _look(asking: Asking) -> Iterator[Job]:
 def _clean(asking: Asking) -> Iterator[Job]:
     record, one = asking.record, asking.one
     visits = record.histories.visits
-    told = [i for i in one.visits if visits.nest[i] >= 0]
-    if not told or visits.nest[told[-1]] == NEST.index("none"):
+    found = [i for i in one.visits if visits.nest[i] >= 0]
+    if not found or visits.nest[found[-1]] == NEST.index("none"):
         return
-    last = int(visits.day[told[-1]])
+    last = int(visits.day[found[-1]])
     cleaned = one.facts.get("cleaned_on")
     if cleaned is not None and day_number(cleaned) >= last:
         return
@@ -140,15 +140,15 @@ def _guard(asking: Asking) -> Iterator[Job]:
     if asking.actions_since(last, ("guard fitted",)):
         return
     since = asking.record.season - SEASONS_BACK + 1
-    said = f"Predators took {len(robbed)} of {format_cases(len(laid), 'nests')} since {since}"
+    text = f"Predators took {len(robbed)} of {format_cases(len(laid), 'nests')} since {since}"
     unguarded = asking.one.unguarded
     if unguarded is None:
-        yield Job(GUARD, f"{said}; no guard is recorded: look, and fit one if there is none.")
+        yield Job(GUARD, f"{text}; no guard is recorded: look, and fit one if there is none.")
     elif unguarded:
-        yield Job(GUARD, f"{said}, and it has no guard.")
+        yield Job(GUARD, f"{text}, and it has no guard.")
     else:
         guards = str(asking.one.facts["guards"]).replace(";", " and ")
-        yield Job(GUARD, f"{said} in spite of its guard ({guards}): find the way they came.")
+        yield Job(GUARD, f"{text} in spite of its guard ({guards}): find the way they came.")
 
 
 def _move(asking: Asking) -> Iterator[Job]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.winter.record import BoxRecord, TrailRecord
-from layers.trail.measures import said_distance, said_mm
+from layers.trail.measures import format_distance, format_mm
 from layers.words import format_count
 
 # A single empty season says little of a box (common practice, no source).
@@ -77,17 +77,17 @@ def _hole(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]
     least = min(spans, key=lambda name: (spans[name].low, name))
     most = max(spans, key=lambda name: (spans[name].high, name))
     if hole < spans[least].low - HOLE_TOLERANCE_MM:
-        said, of = "narrower than", least
+        text, of = "narrower than", least
         wanted = spans[least].low
     elif hole > spans[most].high + HOLE_TOLERANCE_MM:
-        said, of = "wider than", most
+        text, of = "wider than", most
         wanted = spans[most].high
     else:
         return
     yield Evidence(
         "hole",
-        f"Its hole of {said_mm(hole, units)} is {said} any that the guide names for a species "
-        f"that nests on this trail ({said_mm(wanted, units)} for {of}).",
+        f"Its hole of {format_mm(hole, units)} is {text} any that the guide names for a species "
+        f"that nests on this trail ({format_mm(wanted, units)} for {of}).",
         guide.citations(spans[of].sources),
     )
 
@@ -110,10 +110,10 @@ def _spacing(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Eviden
             if near.distance_m < species.spacing_m.low:
                 yield Evidence(
                     "spacing",
-                    f"Box {near.box}, {said_distance(near.distance_m, units)} away, held "
+                    f"Box {near.box}, {format_distance(near.distance_m, units)} away, held "
                     f"{name} in {len(seasons)} of these {len(one.unused_seasons)} seasons; the "
                     f"guide keeps boxes for {name} "
-                    f"{said_distance(species.spacing_m.low, units)} apart.",
+                    f"{format_distance(species.spacing_m.low, units)} apart.",
                     guide.citations(species.spacing_m.sources),
                 )
                 return

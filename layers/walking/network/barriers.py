@@ -91,8 +91,8 @@ class BarrierIndex:
 
     def _first(self, shapes: Any, size: int) -> list[int]:
         first = np.full(size, -1)
-        asked, met = self._tree.query(shapes, predicate="intersects")
-        order = np.lexsort((met, asked))[::-1]
-        first[asked[order]] = met[order]
+        query, met = self._tree.query(shapes, predicate="intersects")
+        order = np.lexsort((met, query))[::-1]
+        first[query[order]] = met[order]
         answer: list[int] = first.tolist()
         return answer

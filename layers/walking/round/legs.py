@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.trail.measures import said_distance
+from layers.trail.measures import format_distance
 from layers.walking.distances import Walking, Way
 from layers.walking.nearest import WGS84, compass
 from layers.walking.network.attach import Attached
@@ -188,7 +188,7 @@ def instruction(leg: Leg, *, watch_only: bool = False, units: Units = "metric") 
     """What to do on one leg: "follow Pond Loop east 240 m; B12 on the left, 12 m off the path"."""
 
     def said(length_m: float) -> str:
-        return said_distance(length_m, units)
+        return format_distance(length_m, units)
 
     parts = []
     for number, stride in enumerate(leg.strides):

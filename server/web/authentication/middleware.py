@@ -230,8 +230,8 @@ def _secret_stated(header: bytes) -> str | None:
 
 def _secret_of_calendar(scope: Scope) -> str | None:
     """The `token` of a calendar's address, which the app behind does not get to see."""
-    asked = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
-    tokens = [value for name, value in asked if name == "token"]
-    rest = [(name, value) for name, value in asked if name != "token"]
+    query = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+    tokens = [value for name, value in query if name == "token"]
+    rest = [(name, value) for name, value in query if name != "token"]
     scope["query_string"] = urlencode(rest).encode()
     return tokens[0] if tokens else None

@@ -34,7 +34,7 @@ def walk(
     incubation, nestling = tables.incubation[species], tables.nestling[species]
     visits = [dict(zip(own.visits.dtype.names or (), one, strict=True))
               for one in own.visits[: own.starts[1]]]  # fmt: skip
-    told = [v for v in visits if v["says"] not in (t.SAYS_NOTHING, t.SAYS_NEAR, t.SAYS_QUIET)]
+    told = [v for v in visits if v["says"] not in (t.SHOWS_NOTHING, t.SHOWS_NEAR, t.SHOWS_QUIET)]
     first = min(int(v["day"]) for v in told)
     over = int(frame[t.F_OVER]) if frame[t.F_OVER] != c.MISSING else None
     alive = max(int(frame[t.F_ALIVE]), first)
@@ -99,15 +99,17 @@ def _before(following: Mapping[int, float] | None, model: Model) -> Callable[[in
 
 def _sure(visits: list[dict[str, Any]]) -> int:
     """Last day on which warm eggs, young or a sitting parent were seen."""
-    warm = (t.SAYS_EGGS, 1)
-    days = [v["day"] for v in visits if (v["says"], v["warm"]) == warm or v["says"] == t.SAYS_YOUNG]
+    warm = (t.SHOWS_EGGS, 1)
+    days = [
+        v["day"] for v in visits if (v["says"], v["warm"]) == warm or v["says"] == t.SHOWS_YOUNG
+    ]
     return int(max(days, default=c.MISSING))
 
 
 def _left_on(visits: list[dict[str, Any]], day: int) -> list[dict[str, Any]]:
     """The visits, the eggs seen on a day only lying there."""
     return [
-        visit | {"says": t.SAYS_EGGS_LEFT} if (visit["says"], visit["day"]) == (t.SAYS_EGGS, day)
+        visit | {"says": t.SHOWS_EGGS_LEFT} if (visit["says"], visit["day"]) == (t.SHOWS_EGGS, day)
         else visit for visit in visits
     ]  # fmt: skip
 
@@ -128,11 +130,11 @@ def _seen(
     for visit in visits:
         says, day, age = visit["says"], int(visit["day"]), int(visit["age"])
         laid = sum(egg <= day for egg in laying)
-        if says in (t.SAYS_EGGS, t.SAYS_EGGS_LEFT):
+        if says in (t.SHOWS_EGGS, t.SHOWS_EGGS_LEFT):
             chance *= _count(int(visit["eggs"]), laid, model)
-        if says == t.SAYS_EGGS and day >= hatch:
+        if says == t.SHOWS_EGGS and day >= hatch:
             chance *= model.misread * (model.misread_warm if visit["warm"] == 1 else 1.0)
-        elif says == t.SAYS_YOUNG:
+        elif says == t.SHOWS_YOUNG:
             brood = max(brood, max(int(visit["young"]), 0) + max(int(visit["eggs"]), 0))
             if day < hatch:
                 chance *= model.misread * (1.0 if age < 0 else 1 / 31)
@@ -147,7 +149,7 @@ def _seen(
         sat = hatch - laying[-1] - min(after_last_egg - t.USUAL_SITTING, 0)
         each = float(begins * incubation[sat]) if 0 <= sat < len(incubation) else 0.0
         for visit in visits:
-            if visit["says"] == t.SAYS_EGGS and visit["warm"] >= 0:
+            if visit["says"] == t.SHOWS_EGGS and visit["warm"] >= 0:
                 sits = visit["day"] >= laying[-1] + after_last_egg
                 warm = model.warm_sitting if sits else model.warm_laying
                 each *= warm if visit["warm"] == 1 else 1 - warm

@@ -14,7 +14,7 @@ from layers.nesting.season.covariates import NO_GUARD, Covariates
 from layers.nesting.season.phenology import broods
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.timeline import NAME_NOT_RECORDED
-from layers.trail.measures import said_height, said_mm
+from layers.trail.measures import format_height, format_mm
 
 Labels = list[str | None]
 
@@ -88,7 +88,7 @@ def _guards(value: Any, units: str) -> str:
 
 
 def _height(metres: float, units: str) -> str:
-    return f"about {said_height(round(metres / HEIGHT_STEP_M) * HEIGHT_STEP_M, units)}"
+    return f"about {format_height(round(metres / HEIGHT_STEP_M) * HEIGHT_STEP_M, units)}"
 
 
 def facing(degrees: float, units: str = "") -> str:
@@ -104,7 +104,7 @@ GROUPINGS: Mapping[str, Grouping] = MappingProxyType(
     {
         "section": Grouping("sections of the trail", "section", _word, term="section"),
         "guard": Grouping("guards of the boxes", "guards", _guards, term="guards"),
-        "hole": Grouping("widths of the hole", "hole_mm", said_mm, term="hole"),
+        "hole": Grouping("widths of the hole", "hole_mm", format_mm, term="hole"),
         "height": Grouping(
             "heights of the hole above the ground", "height_m", _height, term="height"
         ),

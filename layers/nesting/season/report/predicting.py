@@ -23,7 +23,7 @@ from layers.nesting.season.report.facts import Predicted, Predictions
 from layers.nesting.season.report.groupings import COMPASS, facing
 from layers.nesting.season.result import Quantity
 from layers.nesting.season.tables import SeasonTable
-from layers.trail.measures import said_height, said_mm
+from layers.trail.measures import format_height, format_mm
 
 BY_MODEL = Quantity(
     "nest success by the model",
@@ -94,9 +94,9 @@ def _values(name: str, given: NDArray[Any]) -> dict[Any, int]:
 
 def _label(name: str, value: Any, units: str) -> str:
     if name == "hole":
-        return said_mm(value, units)
+        return format_mm(value, units)
     if name == "height":
-        return said_height(value, units)
+        return format_height(value, units)
     if name == "facing":
         return facing(value)
     if name == "box age":

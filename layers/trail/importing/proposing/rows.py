@@ -182,8 +182,8 @@ class RowReader:
         word = "box" if name == "box" else "day"
         if name == "box" and self._box_once:
             grounds = "each box is written once, and below it the days begin anew"
-            said = self._settled.decide("rows", "without a box", ABOVE, grounds, place)
-            return above if said == ABOVE else _Open("rows: without a box", above, left=True)
+            text = self._settled.decide("rows", "without a box", ABOVE, grounds, place)
+            return above if text == ABOVE else _Open("rows: without a box", above, left=True)
         answer = self._settled.ask(
             Question(
                 "rows",
