@@ -12,9 +12,12 @@ import pyogrio
 import pyproj
 import pytest
 import shapely
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from server.live.prepare import prepare
+
+# A busy machine draws a page in seconds; what never comes still fails.
+expect.set_options(timeout=20_000)
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 

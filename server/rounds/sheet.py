@@ -32,7 +32,6 @@ def sheet_file(contents: Contents, planned: Planned, *, large: bool = False) -> 
 
 def _sheet(contents: Contents, planned: Planned, *, style: str, back: str, large: bool) -> str:
     walks = walk_views(contents, planned)
-    own_page = {walk.number: large or walk.boxes > BESIDE_MAP for walk in walks}
     drawn = (walk for walk in planned.round.walks if walk.stops)
     warnings = planned.round.warnings
     return rendered(
@@ -41,11 +40,12 @@ def _sheet(contents: Contents, planned: Planned, *, style: str, back: str, large
         planned=planned,
         walks=[
             (
-                record,
-                map_svg(planned, contents.ground, walk, whole_page=own_page[record.number]),
-                own_page[record.number],
+                view,
+                map_svg(
+                    planned, contents.ground, walk, whole_page=large or view.boxes > BESIDE_MAP
+                ),
             )
-            for record, walk in zip(walks, drawn, strict=True)
+            for view, walk in zip(walks, drawn, strict=True)
         ],
         hazards=[
             text.removeprefix(HAZARD).rstrip(".") for text in warnings if text.startswith(HAZARD)

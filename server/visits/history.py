@@ -27,7 +27,7 @@ def history(request: Request, live: Live, visit_id: str) -> Response:
     """All that was ever recorded of one visit, oldest first."""
     contents, rows = live.consistent(lambda trail: rows_of(trail, visit_id))
     entries = _entries(the_team(request), [row["visit_id"] for row in rows])
-    record = [
+    steps = [
         {
             "row": row,
             "by": entries[row["visit_id"]].person.name if row["visit_id"] in entries else None,
@@ -40,7 +40,7 @@ def history(request: Request, live: Live, visit_id: str) -> Response:
         "visit_history.html",
         trail=contents.settings,
         box=rows[-1]["box"],
-        record=record,
+        steps=steps,
         fields=SHOWN,
     )
     return HTMLResponse(page, headers={"Cache-Control": "no-store"})

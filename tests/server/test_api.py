@@ -215,10 +215,12 @@ def test_every_call_stands_in_the_openapi_document_with_its_errors(client: TestC
         "/api/key",
         "/api/round",
         "/api/season",
+        "/api/week",
         "/api/site",
         "/api/site/room",
         "/api/winter",
         "/due.ics",
+        "/week.ics",
         "/health",
     }
     answers = document["paths"]["/api/visits"]["post"]["responses"]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 import socket
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -44,7 +46,16 @@ def test_the_public_app_can_reach_no_trail() -> None:
     # Errors, the view, and what sends bytes: nothing that could open or hold a trail. Words of
     # days and the joined script are by themselves: they import nothing of ours.
     alone = ("layers.words", "layers.maps.bundle")
-    allowed = ("layers.errors", "layers.publishing", "server.public", *alone)
+    # The guide's drawings of nests and eggs: neither opens a file of a trail.
+    guide = ("layers.maps.key_drawing", "layers.nesting.guide")
+    loaded = subprocess.run(
+        [sys.executable, "-c", f"import sys, {', '.join(guide)}; print(*sys.modules)"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    assert {"layers.trail.store", "layers.trail.connection", "sqlite3"}.isdisjoint(loaded)
+    allowed = ("layers.errors", "layers.publishing", "server.public", *alone, *guide)
     modules = [path for path in sorted(OPEN.rglob("*.py")) if path.name not in GIVES_A_VIEW]
     assert len(modules) > 5
     for name in alone:
