@@ -16,7 +16,7 @@ from layers.trail.words import ADULT
 EVIDENCE = np.dtype(
     [
         ("day", np.int32),  # days since 1970-01-01
-        ("says", np.int8),  # terms.SAYS_...
+        ("says", np.int8),  # terms.SHOWS_...
         ("eggs", np.int16),  # -1 not recorded; so with the others
         ("young", np.int16),
         ("age", np.int16),

@@ -428,5 +428,5 @@ def test_a_page_made_as_the_day_turned_is_not_kept_for_the_new_day(
             monkeypatch.setattr(live, "today", lambda: date(2026, 6, 4))
             return asked
 
-        monkeypatch.setattr("server.due.page.day_asked", midnight)
+        monkeypatch.setattr("server.due.page.requested_day", midnight)
         assert "20260603" in client.get("/due").headers["etag"]

@@ -63,7 +63,7 @@ def test_an_answer_is_made_once_while_nothing_changes() -> None:
 
 
 def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("server.web.response_cache.MAX_KEPT_BYTES", 5 * ANSWER_BYTES)
+    monkeypatch.setattr("server.web.response_cache.MAX_CACHED_BYTES", 5 * ANSWER_BYTES)
 
     async def run() -> None:
         app = Small()
@@ -78,8 +78,8 @@ def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.Monk
 def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("server.web.response_cache.MAX_KEPT_BYTES", 5 * ANSWER_BYTES)
-    monkeypatch.setattr("server.web.response_cache.MAX_KEPT_OPEN_BYTES", 2 * ANSWER_BYTES)
+    monkeypatch.setattr("server.web.response_cache.MAX_CACHED_BYTES", 5 * ANSWER_BYTES)
+    monkeypatch.setattr("server.web.response_cache.MAX_CACHED_OPEN_BYTES", 2 * ANSWER_BYTES)
 
     async def run() -> None:
         app = Small()
