@@ -22,6 +22,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "new": ("new.gpkg", "--name", "Alderbeck", "--timezone", "America/New_York"),
     "add": ("boxes", "sources/boxes.csv", "new.gpkg"),
     "take-back": ("new.gpkg",),
+    "remove": ("boxes", "new.gpkg", "M01"),
     "check": ("demo.gpkg",),
     "backup": ("demo.gpkg", "copy.gpkg"),
     "restore": ("copy.gpkg", "demo.gpkg"),
