@@ -269,7 +269,7 @@ def _remove_arguments(command: argparse.ArgumentParser) -> None:
 def _remove(args: argparse.Namespace) -> int:
     with Trail.open(args.trail) as trail:
         count = remove(trail, args.kind, numbers_of(trail, args.kind, args.names))
-    print(f"Removed {count} of {args.kind}.")
+    print(f"{count} {args.kind} removed.")
     return 0
 
 
