@@ -438,7 +438,7 @@ def mutated(
             yield Asked(method, path, query, mutated_body(rng), headers=(*headers, kind))
 
 
-@pytest.mark.parametrize("mutations", [2_000, pytest.param(10_000, marks=pytest.mark.long)])
+@pytest.mark.parametrize("mutations", [600, pytest.param(10_000, marks=pytest.mark.long)])
 def test_mutated_requests_break_nothing_and_change_nothing(
     mutations: int,
     trail_path: Path,
@@ -449,8 +449,11 @@ def test_mutated_requests_break_nothing_and_change_nothing(
     mark, tokens = make_team(trail_path)
     with Trail.open(trail_path) as trail:
         version = trail.version()
+    settings = ServerSettings(trail=trail_path, on=ON)
+    # The first look of a month at the public pages keeps what that month publishes.
+    in_own_thread(answers_to(create_app(settings), [Asked("GET", b"/open/")]))
     before = trail_path.read_bytes()
-    app = create_app(ServerSettings(trail=trail_path, on=ON))
+    app = create_app(settings)
     cookie = f"{cookie_name(mark, secure=False)}={tokens['Wren']}".encode()
     headers = ((b"cookie", cookie), (b"origin", HOST.encode()))
     requests = list(mutated(app, headers, mutations))
