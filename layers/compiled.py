@@ -17,6 +17,20 @@ from typing import Any
 
 import numba
 import numpy as np
+from numba.core.caching import UserProvidedCacheLocator
+
+
+class ContentLocator(UserProvidedCacheLocator):
+    """Finds compiled code again from any installation: a checkout, a copy of it, or a wheel.
+
+    The cache folder is named by the content of the modules, so where they are does not matter.
+    """
+
+    @classmethod
+    def get_suitable_cache_subpath(cls, py_file: str) -> str:
+        """Folder of a module's functions below the cache folder."""
+        path = Path(py_file)
+        return f"{path.parent.name}_{path.stem}"
 
 
 class Compiler:
@@ -43,11 +57,13 @@ class Compiler:
             return _plain(function)
         if self._cache is None:
             return numba.njit(**self._options)(function)
-        before, config.CACHE_DIR = config.CACHE_DIR, str(self._cache)
+        before = config.CACHE_DIR, config.CACHE_LOCATOR_CLASSES
+        config.CACHE_DIR = str(self._cache)
+        config.CACHE_LOCATOR_CLASSES = f"{ContentLocator.__module__}.{ContentLocator.__qualname__}"
         try:
             return numba.njit(cache=True, **self._options)(function)
         finally:
-            config.CACHE_DIR = before
+            config.CACHE_DIR, config.CACHE_LOCATOR_CLASSES = before
 
     @property
     def can_be_ready(self) -> bool:

@@ -1,12 +1,13 @@
 """Compile ahead what pages and rounds need, so that no reader waits for it.
 
-On a new machine that takes half a minute, once; afterwards each process loads the compiled
-code in a second. `boxround prepare` does it, and the first `boxround serve`.
+On a new machine that takes a minute or two on two processors, once; afterwards each process
+loads the compiled code in a second. `boxround prepare` does it, and the first `boxround serve`.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
 import sys
 import time
 from collections.abc import Callable
@@ -31,6 +32,9 @@ from layers.walking.round import RoundProblem, StopRequest, plan
 
 T = TypeVar("T")
 
+ROUNDS_ONLY = "rounds"
+"""The word by which the second process is started."""
+
 
 def _unprepared() -> list[Compiler]:
     return [room for room in (nesting, walking) if not room.is_ready]
@@ -44,12 +48,22 @@ def needs_preparing() -> bool:
 def prepare(say: Callable[[str], None]) -> None:
     """Compile everything that is not compiled yet, and say what is done and how long it takes.
 
-    Does nothing where an earlier call came to its end with the same code.
+    Rounds are compiled by a second process meanwhile. Does nothing where an earlier call came
+    to its end with the same code.
     """
     rooms = _unprepared()
     if not rooms:
         return
-    say("Compiling, once on this machine (half a minute or so) ...")
+    say("Compiling, once on this machine (a minute or two) ...")
+    with subprocess.Popen([sys.executable, "-m", "server.live.prepare", ROUNDS_ONLY]):
+        _nests(say)
+    # What the other process compiled is loaded here; what it could not do, fails here by name.
+    _timed("  planning rounds", _plan, say)
+    for room in rooms:
+        room.set_ready()
+
+
+def _nests(say: Callable[[str], None]) -> None:
     histories = _timed("  reading visits", _read, say)
     dates = _timed("  dating nests", lambda: date_attempts(histories), say)
     _timed(
@@ -57,9 +71,6 @@ def prepare(say: Callable[[str], None]) -> None:
         lambda: timeline(histories, dates, season=2026, on=dt.date(2026, 12, 31)),
         say,
     )
-    _timed("  planning rounds", _plan, say)
-    for room in rooms:
-        room.set_ready()
 
 
 def _timed(what: str, work: Callable[[], T], say: Callable[[str], None]) -> T:
@@ -99,4 +110,7 @@ def _plan() -> None:
 
 
 if __name__ == "__main__":
-    prepare(lambda text: print(text, file=sys.stderr, flush=True))
+    if sys.argv[1:] == [ROUNDS_ONLY]:
+        _plan()
+    else:
+        prepare(lambda text: print(text, file=sys.stderr, flush=True))

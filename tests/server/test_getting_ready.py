@@ -60,7 +60,7 @@ def test_while_a_process_prepares_pages_are_answered_and_the_socket_outlives_it(
 
 @pytest.mark.long
 def test_the_first_box_card_comes_within_two_seconds_of_serving(tmp_path: Path) -> None:
-    """With nothing compiled before: half a minute of compiling, then at once."""
+    """With nothing compiled before: a minute or two of compiling, then at once."""
     surroundings = {**os.environ, "XDG_CACHE_HOME": str(tmp_path)}
     words = [sys.executable, "-m", "server.command", "demo", str(tmp_path / "demo.gpkg")]
     process = subprocess.Popen(
