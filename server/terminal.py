@@ -51,15 +51,23 @@ def add_json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON, for programs")
 
 
-def write_new(target: Path, text: str) -> Path:
-    """Write a file that is not there yet; its path."""
+@contextmanager
+def writing(target: Path) -> Iterator[None]:
+    """Raise `StorageFull`, which names the target, for what goes wrong while the block writes."""
     try:
-        with target.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError as error:
-        raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
+        yield
     except OSError as error:
         raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
+
+
+def write_new(target: Path, text: str) -> Path:
+    """Write a file that is not there yet; its path."""
+    with writing(target):
+        try:
+            target.open("x").close()
+        except FileExistsError as error:
+            raise Conflict(f"Expected a new file name, got {target.name}, which exists") from error
+        target.write_text(text, encoding="utf-8")
     return target
 
 
@@ -101,6 +109,13 @@ def opened(path: Path) -> Iterator[tuple[Trail, Contents]]:
     """The open trail and what it holds; closed when the block ends."""
     with Trail.open(path) as trail:
         yield trail, Contents.read(trail)
+
+
+@contextmanager
+def opened_on(arguments: argparse.Namespace) -> Iterator[tuple[Trail, Contents, date]]:
+    """The open trail of `add_trail`, what it holds, and the day of `add_day`."""
+    with opened(arguments.trail) as (trail, contents):
+        yield trail, contents, day_or_today(arguments.on, contents)
 
 
 def print_cautions(path: Path) -> None:

@@ -6,7 +6,7 @@ from server.web.feature import Feature, Link
 
 FEATURE = Feature(
     "boxes",
-    routers=("api", "nests"),
+    routers=("api",),
     mounts=("page",),
     commands={
         "nests": "list nesting attempts, their fates and why",

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
-from collections.abc import Callable, Mapping
-from types import MappingProxyType
 from typing import Any
 
 from layers.nesting.dating import AttemptDates, Dated
@@ -13,15 +11,7 @@ from layers.nesting.nests import begun, nests
 from layers.trail.settings import season_of
 from layers.trail.words import OCCUPANCY
 from server.boxes.view import box_states
-from server.terminal import (
-    add_day,
-    add_json,
-    add_trail,
-    day_or_today,
-    opened,
-    print_json,
-    print_table,
-)
+from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 
 
 def _nests_arguments(command: argparse.ArgumentParser) -> None:
@@ -36,8 +26,7 @@ def _nests_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _nests(arguments: argparse.Namespace) -> int:
-    with opened(arguments.trail) as (_, contents):
-        on = day_or_today(arguments.on, contents)
+    with opened_on(arguments) as (_, contents, on):
         season = arguments.season
         if season is None and arguments.box is None:
             season = season_of(on, contents.settings.season_starts)
@@ -101,8 +90,7 @@ def _status_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _status(arguments: argparse.Namespace) -> int:
-    with opened(arguments.trail) as (_, contents):
-        on = day_or_today(arguments.on, contents)
+    with opened_on(arguments) as (_, contents, on):
         states = box_states(contents, on)
     if arguments.json:
         print_json(states)
@@ -129,6 +117,4 @@ def _status(arguments: argparse.Namespace) -> int:
     return 0
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"nests": _nests_arguments, "status": _status_arguments}
-)
+ARGUMENTS = {"nests": _nests_arguments, "status": _status_arguments}

@@ -12,8 +12,7 @@ from pydantic import Field
 
 from layers.maps.fragments import card_html
 from layers.trail.settings import season_of
-from server.boxes.cards import card_of
-from server.boxes.view import box_states, occupancy_counts
+from server.boxes.view import box_states, card_of, occupancy_counts
 from server.web.authentication.roles import Role, who
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached_page, kept, requested_day
@@ -69,7 +68,7 @@ def card_of_box(
 def one_box(
     request: Request, live: Live, box: str, query: Annotated[AboutOneBox, Query()]
 ) -> Response:
-    """All there is to tell about one box."""
+    """All that is known of one box."""
     on = requested_day(live, query.on)
     contents, card = card_of(live, box, on=on)
     row = contents.ground.row(box)
@@ -81,7 +80,7 @@ def one_box(
         "on": on.isoformat(),
         "saved": query.saved is not None,
         "withdrawn": query.withdrawn,
-        # Kept for keepers and walkers apart; see `server.web.response_cache`.
+        # Cached for keepers and walkers apart; see `server.web.response_cache`.
         "keeper": who(request).may(Role.KEEPER),
     }
     return cached_page(request, contents, "box.html", values)

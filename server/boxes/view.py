@@ -1,4 +1,4 @@
-"""What every box is on a day, as records for lists and JSON."""
+"""What every box is on a day, as records for lists and JSON, and the card of one."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from layers.nesting.card import box_card
 from layers.nesting.timeline import OUT_OF_SERVICE, BoxStates, Timeline
 from layers.trail.settings import season_of
 from layers.trail.words import FATES, OCCUPANCY
 from server.live.contents import Contents
+from server.live.trail import LiveTrail
 
 EVERY = slice(None)
 
@@ -21,7 +23,7 @@ def box_states(contents: Contents, on: date, *, rows: slice = EVERY) -> list[dic
     Parameters
     ----------
     rows
-        Which of `contents.ground.boxes`; their order is kept.
+        Which of `contents.ground.boxes`; in their order.
 
     Returns
     -------
@@ -66,6 +68,20 @@ def occupancy_counts(contents: Contents, on: date) -> list[tuple[str, int]]:
     mine = states.occupancy[: len(contents.ground.boxes)]
     counts = np.bincount(mine, minlength=len(OCCUPANCY)).tolist()
     return [(word, count) for word, count in zip(OCCUPANCY, counts, strict=True) if count]
+
+
+def card_of(live: LiveTrail, box: str, *, on: date) -> tuple[Contents, dict[str, Any]]:
+    """The trail's contents, and all that is known of one of its boxes at that very version.
+
+    Raises
+    ------
+    NotKnown
+        There is no box of that id.
+    """
+    contents, rows = live.consistent(lambda trail: trail.visit_rows(box))
+    record = contents.ground.box(box)
+    card = box_card(contents.histories, record, rows, settings=contents.settings, on=on)
+    return contents, card
 
 
 def _on(contents: Contents, on: date) -> tuple[Timeline, BoxStates]:

@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
 from pathlib import Path
-from types import MappingProxyType
 
-from layers.errors import StorageFull
 from layers.nesting.cautions import ON_A_ROUND
 from server.due.view import calendar_file, due_records
 from server.terminal import (
     add_day,
     add_json,
     add_trail,
-    day_or_today,
-    opened,
+    opened_on,
     print_json,
     print_table,
+    writing,
 )
 
 
@@ -33,12 +30,12 @@ def _arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _due(arguments: argparse.Namespace) -> int:
-    with opened(arguments.trail) as (_, contents):
-        on = day_or_today(arguments.on, contents)
+    with opened_on(arguments) as (_, contents, on):
         listed = contents.due(on)
         shown = due_records(contents, listed, on=on, everything=arguments.all)
         if arguments.calendar is not None:
-            _write(arguments.calendar, calendar_file(contents, on=on))
+            with writing(arguments.calendar):
+                arguments.calendar.write_bytes(calendar_file(contents, on=on))
     if arguments.json:
         print_json(shown)
         return 0
@@ -62,13 +59,4 @@ def _due(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _write(path: Path, body: bytes) -> None:
-    try:
-        path.write_bytes(body)
-    except OSError as error:
-        raise StorageFull(f"{path} cannot be written: {error.strerror}") from error
-
-
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"due": _arguments}
-)
+ARGUMENTS = {"due": _arguments}

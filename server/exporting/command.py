@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.errors import BadValue, Conflict, StorageFull
+from layers.errors import BadValue, Conflict
 from layers.maps.styles import public_styles, team_styles
 from layers.nesting.dating import known_on
 from layers.publishing.archives import write_full_archive, write_public_archive
@@ -26,7 +26,7 @@ from layers.trail.words import FATES
 from server.live.contents import Contents
 from server.live.public_views import released_view
 from server.ogc.team import TeamSource
-from server.terminal import add_day, add_trail, day_or_today, opened
+from server.terminal import add_day, add_trail, day_or_today, opened, writing
 
 FULL_CAUTION = (
     "It shows exact places, observers and nests in use: give it only to people who may know them."
@@ -55,18 +55,6 @@ def _write_geopackage(path: Path, order: _Order) -> None:
     write_geopackage(path, order.source, styles=styles)
 
 
-def _write_geojson(path: Path, order: _Order) -> None:
-    write_geojson(path, order.source, order.source.collection(order.table))
-
-
-def _write_csv(path: Path, order: _Order) -> None:
-    write_csv(path, order.source, order.source.collection(order.table))
-
-
-def _write_kml(path: Path, order: _Order) -> None:
-    write_kml(path, order.source)
-
-
 def _write_archive(path: Path, order: _Order) -> None:
     def scientific(name: str) -> str | None:
         species = order.contents.guide.get(name)
@@ -91,9 +79,9 @@ def _write_archive(path: Path, order: _Order) -> None:
 WRITERS: Mapping[str, Callable[[Path, _Order], None]] = MappingProxyType(
     {
         ".gpkg": _write_geopackage,
-        ".geojson": _write_geojson,
-        ".csv": _write_csv,
-        ".kml": _write_kml,
+        ".geojson": lambda path, o: write_geojson(path, o.source, o.source.collection(o.table)),
+        ".csv": lambda path, o: write_csv(path, o.source, o.source.collection(o.table)),
+        ".kml": lambda path, o: write_kml(path, o.source),
         ".zip": _write_archive,
     }
 )
@@ -165,17 +153,17 @@ def _put(target: Path, write: Callable[[Path], None]) -> list[Path]:
         The folder cannot be written.
     """
     _expect_new(target)
-    try:
-        with tempfile.TemporaryDirectory(prefix=".boxround-", dir=target.parent) as folder:
-            write(Path(folder) / target.name)
-            made = sorted(Path(folder).iterdir(), key=lambda path: len(path.name))
-            placed = [target.with_name(path.name) for path in made]
-            for place in placed:
-                _expect_new(place)
-            for path, place in zip(made, placed, strict=True):
-                path.replace(place)
-    except OSError as error:
-        raise StorageFull(f"{target} cannot be written: {error.strerror}") from error
+    with (
+        writing(target),
+        tempfile.TemporaryDirectory(prefix=".boxround-", dir=target.parent) as folder,
+    ):
+        write(Path(folder) / target.name)
+        made = sorted(Path(folder).iterdir(), key=lambda path: len(path.name))
+        placed = [target.with_name(path.name) for path in made]
+        for place in placed:
+            _expect_new(place)
+        for path, place in zip(made, placed, strict=True):
+            path.replace(place)
     return placed
 
 
@@ -184,6 +172,4 @@ def _expect_new(path: Path) -> None:
         raise Conflict(f"Expected a new file name, got {path.name}, which exists")
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"export": _export_arguments}
-)
+ARGUMENTS = {"export": _export_arguments}

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from layers.nesting.guide import Guide, Span, Species, guide_with, standard_guide
@@ -107,6 +106,4 @@ def _print_one(guide: Guide, species: Species, *, as_json: bool) -> None:
     )
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"guide": _arguments}
-)
+ARGUMENTS = {"guide": _arguments}

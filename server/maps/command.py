@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
 from pathlib import Path
-from types import MappingProxyType
 
-from layers.errors import StorageFull
 from layers.maps.page import self_contained_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.maps.themes import THEMES
 from layers.nesting.card import box_card
 from layers.trail.settings import season_of
 from layers.words import format_day
-from server.terminal import add_day, add_trail, day_or_today, opened
+from server.terminal import add_day, add_trail, opened_on, writing
 
 
 def _map_arguments(command: argparse.ArgumentParser) -> None:
@@ -28,8 +25,7 @@ def _map_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _map(arguments: argparse.Namespace) -> int:
-    with opened(arguments.trail) as (trail, whole):
-        on = day_or_today(arguments.on, whole)
+    with opened_on(arguments) as (trail, whole, on):
         contents = whole.known_on(on)
         ground, settings, histories = contents.ground, contents.settings, contents.histories
         seasons = sorted({*histories.seasons(), season_of(on, settings.season_starts)})
@@ -54,10 +50,8 @@ def _map(arguments: argparse.Namespace) -> int:
             theme=arguments.theme,
             known=f"on {format_day(on)} {on.year}",
         )
-    try:
+    with writing(arguments.output):
         arguments.output.write_text(page, encoding="utf-8")
-    except OSError as error:
-        raise StorageFull(f"{arguments.output} cannot be written: {error.strerror}") from error
     print(
         f"Wrote {arguments.output}: the map of {settings.name}, {len(page) / 1e6:.1f} MB. "
         "It shows exact places and nests in use: give it only to people who may know them."
@@ -65,6 +59,4 @@ def _map(arguments: argparse.Namespace) -> int:
     return 0
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"map": _map_arguments}
-)
+ARGUMENTS = {"map": _map_arguments}

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
-from types import MappingProxyType
 
 from layers.trail.measures import format_distance
 from layers.walking.pace import PACES, pace_of
@@ -57,6 +55,4 @@ def _near(arguments: argparse.Namespace) -> int:
     return 0
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"near": _near_arguments}
-)
+ARGUMENTS = {"near": _near_arguments}

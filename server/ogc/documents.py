@@ -27,22 +27,22 @@ Link = dict[str, str]
 
 @dataclass(frozen=True)
 class Address:
-    """Where a document is: the root of the service, the path below it, what was asked."""
+    """Where a document is: the root of the service, the path below it, and its parameters."""
 
     root: str
     path: str = ""
-    asked: tuple[tuple[str, str], ...] = ()
+    parameters: tuple[tuple[str, str], ...] = ()
 
     def at(self, path: str) -> Address:
         return Address(self.root, path)
 
     def url(self, form: Form | None = None, **changed: int) -> str:
-        """The address, in a form, with some of what was asked changed."""
+        """The address, in a form, with some parameters changed."""
         new = {name: str(value) for name, value in changed.items()}
         if form is not None:
             new["f"] = form
-        kept = [(name, text) for name, text in self.asked if name not in new]
-        query = urlencode([*kept, *new.items()])
+        others = [(name, text) for name, text in self.parameters if name not in new]
+        query = urlencode([*others, *new.items()])
         return f"{self.root}{self.path}{f'?{query}' if query else ''}"
 
 

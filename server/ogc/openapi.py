@@ -13,8 +13,8 @@ from typing import Any
 
 from layers.trail.exporting.collection import Collection, Source
 from layers.trail.field import Field
-from server.ogc.asked import LIMIT_MOST, LIMIT_USUAL
 from server.ogc.forms import FORMS, GEOJSON, HTML, JSON, OPENAPI, SCHEMA
+from server.ogc.items_query import LIMIT_MOST, LIMIT_USUAL
 from server.web.problems import PROBLEM_TYPE
 
 Json = dict[str, Any]
@@ -72,7 +72,7 @@ _PARAMETERS: Json = {
         "description": (
             "Only features that meet these bounds: west, south, east, north in degrees; "
             "west greater than east crosses the antimeridian. Of six numbers the third and "
-            "sixth are heights, which are not looked at. A feature without a shape meets any."
+            "sixth are heights, which are ignored. A feature without a shape meets any."
         ),
         "schema": {
             "type": "array",
@@ -105,7 +105,7 @@ def openapi(source: Source, *, root: str, security: Mapping[str, Mapping[str, An
     root
         Address of the service.
     security
-        Ways to sign in, by name, as OpenAPI security schemes; empty where nobody needs to.
+        Ways to sign in, by name, as OpenAPI security schemes; empty = without signing in.
     """
     every = [source.collection(name) for name in source.names]
     paths = {

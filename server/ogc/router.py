@@ -6,7 +6,7 @@ One factory serves the team and the public: what differs is the source alone.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC
 from http import HTTPStatus
 from typing import Any, Protocol
@@ -20,9 +20,9 @@ from layers.errors import BadValue, Fault, NotKnown
 from layers.trail.exporting.collection import Collection, Source
 from server.live.clock import utc_now
 from server.ogc import documents
-from server.ogc.asked import CONTROLS, only, read_asked
 from server.ogc.documents import Address, item_path
 from server.ogc.forms import GEOJSON, HTML, JSON, OPENAPI, SCHEMA, Form, form_of
+from server.ogc.items_query import CONTROLS, only, read_items_query
 from server.ogc.openapi import openapi, schema
 from server.web.problems import faults_of, problem_answer
 from server.web.templating import rendered
@@ -31,7 +31,7 @@ NO_SIGN_IN: Mapping[str, Mapping[str, Any]] = {}
 
 
 class Refusal(Protocol):
-    """Gives the answer that tells of an error."""
+    """Makes the answer to a request that cannot be served."""
 
     def __call__(
         self, scope: Scope, status: int, detail: str, *, faults: Sequence[Fault] = ()
@@ -39,18 +39,18 @@ class Refusal(Protocol):
 
 
 @dataclass(frozen=True)
-class _Told:
+class _Document:
     """A document, what it is sent as, and the page that shows it."""
 
     value: dict[str, Any]
     media_type: str
     template: str
-    shown: Mapping[str, Any]
+    shown: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class _Call:
-    """One request: where it goes, in which form it is answered, and what it asks."""
+    """One request: where it goes, in which form it is answered, and its parameters."""
 
     source: Source
     address: Address
@@ -74,13 +74,13 @@ def features_router(
     source
         Gives the collections that a request may see.
     base
-        Template that the HTML pages stand in.
+        Template around the HTML pages.
     public_url
-        Scheme and host by which people reach the server; None = as they asked.
+        Scheme and host by which people reach the server; None = as in the request.
     security
-        How a program signs in, for the OpenAPI document; empty where nobody needs to.
+        How a program signs in, for the OpenAPI document; empty = without signing in.
     refused
-        Gives the answer that tells of an error.
+        Makes the answer to a request that cannot be served.
     """
     # The service has an OpenAPI document of its own, at `api`.
     router = APIRouter(prefix=prefix, include_in_schema=False)
@@ -88,12 +88,12 @@ def features_router(
     def answered(
         request: Request,
         path: str,
-        tell: Callable[[_Call], _Told],
+        describe: Callable[[_Call], _Document],
         *,
         collection: str | None = None,
     ) -> Response:
         try:
-            return _answer(request, path, tell, collection=collection)
+            return _answer(request, path, describe, collection=collection)
         except BadValue as error:
             # The standard has 400 where our own calls have 422.
             return refused(request.scope, 400, str(error), faults=faults_of(error))
@@ -101,7 +101,11 @@ def features_router(
             return refused(request.scope, 404, str(error))
 
     def _answer(
-        request: Request, path: str, tell: Callable[[_Call], _Told], *, collection: str | None
+        request: Request,
+        path: str,
+        describe: Callable[[_Call], _Document],
+        *,
+        collection: str | None,
     ) -> Response:
         seen = source(request)
         allowed = ["f"]
@@ -117,95 +121,101 @@ def features_router(
                 f"Expected {JSON} or {HTML} to be accepted, got {request.headers['accept']!r}",
             )
         address = Address(_root(request, public_url) + prefix, path, tuple(pairs))
-        record = tell(_Call(seen, address, form, given))
+        document = describe(_Call(seen, address, form, given))
         headers = {"Vary": "Accept", "Cache-Control": "no-cache"}
         if form == "json":
-            return Response(orjson.dumps(record.value), 200, headers, record.media_type)
+            return Response(orjson.dumps(document.value), 200, headers, document.media_type)
         page = rendered(
-            record.template,
+            document.template,
             base=base,
             root=address.root,
             source=seen,
-            record=record.value,
-            **record.shown,
+            record=document.value,
+            **document.shown,
         )
         return Response(page, 200, headers, f"{HTML}; charset=utf-8")
 
     @router.get("")
     def landing(request: Request) -> Response:
-        def tell(call: _Call) -> _Told:
-            value = documents.landing(call.source, call.address, call.form)
-            return _Told(value, JSON, "ogc_landing.html", {})
-
-        return answered(request, "", tell)
+        return answered(
+            request,
+            "",
+            lambda call: _Document(
+                documents.landing(call.source, call.address, call.form), JSON, "ogc_landing.html"
+            ),
+        )
 
     @router.get("/api")
     def api(request: Request) -> Response:
-        def tell(call: _Call) -> _Told:
-            value = openapi(
-                call.source,
-                root=call.address.root,
-                security=security,
-            )
-            return _Told(value, OPENAPI, "ogc_api.html", {})
-
-        return answered(request, "/api", tell)
+        return answered(
+            request,
+            "/api",
+            lambda call: _Document(
+                openapi(call.source, root=call.address.root, security=security),
+                OPENAPI,
+                "ogc_api.html",
+            ),
+        )
 
     @router.get("/conformance")
     def conformance(request: Request) -> Response:
-        def tell(call: _Call) -> _Told:
-            return _Told(documents.conformance(), JSON, "ogc_conformance.html", {})
-
-        return answered(request, "/conformance", tell)
+        document = _Document(documents.conformance(), JSON, "ogc_conformance.html")
+        return answered(request, "/conformance", lambda _: document)
 
     @router.get("/collections")
     def collections(request: Request) -> Response:
-        def tell(call: _Call) -> _Told:
-            value = documents.collections(call.source, call.address, call.form)
-            return _Told(value, JSON, "ogc_collections.html", {})
-
-        return answered(request, "/collections", tell)
+        return answered(
+            request,
+            "/collections",
+            lambda call: _Document(
+                documents.collections(call.source, call.address, call.form),
+                JSON,
+                "ogc_collections.html",
+            ),
+        )
 
     @router.get("/collections/{name}")
     def collection(request: Request, name: str) -> Response:
-        def tell(call: _Call) -> _Told:
+        def describe(call: _Call) -> _Document:
             one = call.source.collection(name)
             value = documents.collection(call.source, one, call.address, call.form)
-            return _Told(value, JSON, "ogc_collection.html", {"one": one})
+            return _Document(value, JSON, "ogc_collection.html", {"one": one})
 
-        return answered(request, f"/collections/{name}", tell)
+        return answered(request, f"/collections/{name}", describe)
 
     @router.get("/collections/{name}/schema")
     def columns(request: Request, name: str) -> Response:
-        def tell(call: _Call) -> _Told:
+        def describe(call: _Call) -> _Document:
             one = call.source.collection(name)
-            return _Told(schema(one), SCHEMA, "ogc_collection.html", {"one": one})
+            return _Document(schema(one), SCHEMA, "ogc_collection.html", {"one": one})
 
-        return answered(request, f"/collections/{name}/schema", tell)
+        return answered(request, f"/collections/{name}/schema", describe)
 
     @router.get("/collections/{name}/items")
     def items(request: Request, name: str) -> Response:
-        def tell(call: _Call) -> _Told:
-            return _items(call, call.source.collection(name))
-
-        return answered(request, f"/collections/{name}/items", tell, collection=name)
+        return answered(
+            request,
+            f"/collections/{name}/items",
+            lambda call: _items(call, call.source.collection(name)),
+            collection=name,
+        )
 
     @router.get("/collections/{name}/items/{feature_id:path}")
     def item(request: Request, name: str, feature_id: str) -> Response:
-        def tell(call: _Call) -> _Told:
+        def describe(call: _Call) -> _Document:
             one = call.source.collection(name)
             row = one.row(feature_id)
             value = documents.one_feature(row, call.address, call.form)
             place = None if row.shape is None else row.shape.wkt
-            return _Told(value, GEOJSON, "ogc_item.html", {"one": one, "place": place})
+            return _Document(value, GEOJSON, "ogc_item.html", {"one": one, "place": place})
 
-        return answered(request, item_path(name, feature_id), tell)
+        return answered(request, item_path(name, feature_id), describe)
 
     return router
 
 
-def _items(call: _Call, one: Collection) -> _Told:
-    query = read_asked(call.given, zone=one.zone)
+def _items(call: _Call, one: Collection) -> _Document:
+    query = read_items_query(call.given, zone=one.zone)
     found = one.chosen(bbox=query.bbox, minutes=query.minutes, where=query.where)
     value = documents.items(
         one.read(found[query.offset : query.offset + query.limit]),
@@ -217,7 +227,7 @@ def _items(call: _Call, one: Collection) -> _Told:
         moment=utc_now().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
     )
     shown = {"one": one, "offset": query.offset, "item_path": item_path, "link_to": shown_link}
-    return _Told(value, GEOJSON, "ogc_items.html", shown)
+    return _Document(value, GEOJSON, "ogc_items.html", shown)
 
 
 def shown_link(links: list[dict[str, str]], rel: str) -> str | None:
@@ -226,7 +236,7 @@ def shown_link(links: list[dict[str, str]], rel: str) -> str | None:
 
 
 def _root(request: Request, public_url: str | None) -> str:
-    """Where people reach the app: by the public address, where the server was told one."""
+    """Where people reach the app: by the public address, where the settings have one."""
     # Not `base_url`: that leaves out where the app is mounted.
     own = f"{request.url.scheme}://{request.url.netloc}" if public_url is None else public_url
     root_path: str = request.scope.get("root_path", "")

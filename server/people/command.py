@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
 from datetime import datetime
-from types import MappingProxyType
 
 from layers.errors import NotKnown
 from layers.trail.store import Trail
@@ -163,6 +161,4 @@ def _revoke(arguments: argparse.Namespace) -> int:
     return 0
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"invite": _invite_arguments, "people": _people_arguments, "revoke": _revoke_arguments}
-)
+ARGUMENTS = {"invite": _invite_arguments, "people": _people_arguments, "revoke": _revoke_arguments}

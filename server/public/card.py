@@ -10,7 +10,6 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from layers.publishing import PublicView
-from server.public.counted import counted
 
 WIDTH_PX, HEIGHT_PX = 1200, 630
 """The size that the Open Graph protocol's readers commonly show (common practice, no source)."""
@@ -34,8 +33,8 @@ def _words(figure: Figure, view: PublicView) -> None:
     boxes = sum(cell.boxes for cell in view.cells)
     lines = [
         (0.88, 36, "bold", _wrapped(view.trail)),
-        (0.40, 28, "normal", counted(boxes, "nest box", "nest boxes")),
-        (0.30, 28, "normal", f"{counted(len(view.nests), 'finished nest', 'finished nests')}"),
+        (0.40, 28, "normal", _counted(boxes, "nest box", "nest boxes")),
+        (0.30, 28, "normal", _counted(len(view.nests), "finished nest", "finished nests")),
         (0.14, 18, "normal", "Locations are shown as grid squares"),
     ]
     for height, size, weight, text in lines:
@@ -43,6 +42,10 @@ def _words(figure: Figure, view: PublicView) -> None:
         figure.text(
             0.05, height, text, size=size, weight=weight, color=_INK, va="top", parse_math=False
         )
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
 
 
 def _wrapped(text: str, *, most: int = 16, lines: int = 3) -> str:

@@ -6,14 +6,13 @@ import argparse
 import re
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from types import MappingProxyType
 
-from layers.errors import BadValue, Conflict, StorageFull
+from layers.errors import BadValue, Conflict
 from server.live.public_views import cautions_of, released_view
 from server.public.site import site
-from server.terminal import add_day, add_trail, day_or_today, opened
+from server.terminal import add_day, add_trail, day_or_today, opened, writing
 
 MARK = "boxround-site.txt"
 """Stands in a folder that `publish` wrote and names what it put there: such a folder may be
@@ -56,10 +55,8 @@ def _publish(arguments: argparse.Namespace) -> int:
         warnings = cautions_of(trail, contents, on)
     files = {name: make() for name, make in site(view, address=address).items()}
     files[MARK] = "\n".join([_MARKED, *sorted(files), ""]).encode()
-    try:
+    with writing(folder):
         _write(folder, files)
-    except OSError as error:
-        raise StorageFull(f"{folder} cannot be written: {error.strerror}") from error
     size_kb = sum(len(body) for body in files.values()) / 1000
     print(f"Wrote {folder}: {len(files)} files, {size_kb:.0f} kB. Open {folder / 'index.html'}")
     for sentence in warnings + view.statements:
@@ -111,6 +108,4 @@ def _write(folder: Path, files: Mapping[str, bytes]) -> None:
             raise
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"publish": _publish_arguments}
-)
+ARGUMENTS = {"publish": _publish_arguments}

@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 import base64
 import textwrap
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from types import MappingProxyType
 
 from markupsafe import Markup
 
@@ -38,15 +37,7 @@ from server.season.view import (
     requested_season,
     shown,
 )
-from server.terminal import (
-    add_day,
-    add_json,
-    add_trail,
-    day_or_today,
-    opened,
-    print_json,
-    print_table,
-)
+from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 from server.web.templating import rendered, static_file
 
 _ON_A_TERMINAL = ("species", "group-numbers", "years")
@@ -87,8 +78,7 @@ def _year(text: str) -> int:
 
 
 def _season(arguments: argparse.Namespace) -> int:
-    with opened(arguments.trail) as (_, contents):
-        today = day_or_today(arguments.on, contents)
+    with opened_on(arguments) as (_, contents, today):
         question = requested_season(
             contents, year=arguments.year, species=arguments.species, by=arguments.by, today=today
         )
@@ -215,6 +205,4 @@ def _write(page: Path, contents: Contents, query: Asked, *, today: date) -> str:
     )
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"season": _arguments}
-)
+ARGUMENTS = {"season": _arguments}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import socket
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack, suppress
 from datetime import date
 from importlib import import_module
@@ -217,6 +217,4 @@ def _listening(host: str, port: int) -> socket.socket:
     return listening
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"serve": _serve_arguments, "demo": _demo_arguments, "prepare": _prepare_arguments}
-)
+ARGUMENTS = {"serve": _serve_arguments, "demo": _demo_arguments, "prepare": _prepare_arguments}

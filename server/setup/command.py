@@ -9,15 +9,14 @@ import ssl
 import sys
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from types import MappingProxyType
 
-from layers.errors import BadValue, Conflict, StorageFull
+from layers.errors import BadValue, Conflict
 from layers.trail.connection import expect_file
 from server.live.clock import utc_now
 from server.setup.files import PLACES, ROOT_OF_CADDY, Server
-from server.terminal import add_trail, print_table
+from server.terminal import add_trail, print_table, writing
 from server.web.authentication.team import expect_keeper
 
 MISSING = 1
@@ -75,7 +74,7 @@ def _setup(arguments: argparse.Namespace) -> int:
 
 
 def _write(files: Mapping[str, str], folder: Path) -> None:
-    try:
+    with writing(folder):
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in files.items():
             place = folder / name
@@ -86,8 +85,6 @@ def _write(files: Mapping[str, str], folder: Path) -> None:
                 )
         for name, text in files.items():
             (folder / name).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise StorageFull(f"{folder} cannot be written: {error.strerror}") from error
 
 
 def _print_check(server: Server, *, ca: Path | None) -> int:
@@ -137,6 +134,4 @@ def _https(server: Server, *, ca: Path | None) -> tuple[str, str, str]:
     return "missing", "https", f"{server.origin} lets anybody in: invite a keeper, start it again"
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"setup": _setup_arguments}
-)
+ARGUMENTS = {"setup": _setup_arguments}

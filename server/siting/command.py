@@ -3,23 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
-from types import MappingProxyType
 
 from layers.errors import BadValue
 from layers.nesting.siting import ALWAYS, ROOMS, Siting
 from layers.trail.measures import format_distance
 from layers.words import format_count
 from server.siting.view import Room, room_for, room_json, sited, siting_json
-from server.terminal import (
-    add_day,
-    add_json,
-    add_trail,
-    day_or_today,
-    opened,
-    print_json,
-    print_table,
-)
+from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 
 MOST = 10
 """Spots listed unless more are asked for."""
@@ -41,8 +31,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
 def _site(arguments: argparse.Namespace) -> int:
     if (arguments.lon is None) == (arguments.species is None):
         raise BadValue("LAT and LON of a place, or --species to look for one", "neither or both")
-    with opened(arguments.trail) as (_, contents):
-        on = day_or_today(arguments.on, contents)
+    with opened_on(arguments) as (_, contents, on):
         units = contents.settings.units
         if arguments.species is not None:
             room = room_for(contents, arguments.species, on=on, most=arguments.most)
@@ -99,6 +88,4 @@ def _print_room(room: Room, units: str) -> None:
     )
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"site": _arguments}
-)
+ARGUMENTS = {"site": _arguments}

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from layers.errors import BadValue
@@ -291,14 +289,12 @@ def _guide_text(path: Path) -> str:
     return text
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {
-        "new": _new_arguments,
-        "check": _check_arguments,
-        "backup": _backup_arguments,
-        "restore": _restore_arguments,
-        "rescue": _rescue_arguments,
-        "doctor": _doctor_arguments,
-        "settings": _settings_arguments,
-    }
-)
+ARGUMENTS = {
+    "new": _new_arguments,
+    "check": _check_arguments,
+    "backup": _backup_arguments,
+    "restore": _restore_arguments,
+    "rescue": _rescue_arguments,
+    "doctor": _doctor_arguments,
+    "settings": _settings_arguments,
+}

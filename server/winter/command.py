@@ -3,20 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
-from types import MappingProxyType
 
 from layers.nesting.winter import CAUTIONS
 from layers.words import format_count
-from server.terminal import (
-    add_day,
-    add_json,
-    add_trail,
-    day_or_today,
-    opened,
-    print_json,
-    print_table,
-)
+from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 from server.winter.view import newest_notes, winter_of
 
 
@@ -28,8 +18,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _winter(arguments: argparse.Namespace) -> int:
-    with opened(arguments.trail) as (trail, contents):
-        on = day_or_today(arguments.on, contents)
+    with opened_on(arguments) as (trail, contents, on):
         found = winter_of(contents, on=on, notes=newest_notes(trail, on=on))
     if arguments.json:
         print_json(found.json())
@@ -57,6 +46,4 @@ def _winter(arguments: argparse.Namespace) -> int:
     return 0
 
 
-ARGUMENTS: Mapping[str, Callable[[argparse.ArgumentParser], None]] = MappingProxyType(
-    {"winter": _arguments}
-)
+ARGUMENTS = {"winter": _arguments}

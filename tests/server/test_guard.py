@@ -100,7 +100,7 @@ def test_an_unforeseen_error_gives_a_number_and_no_more(
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("secret /path/of/this/machine")
 
-    monkeypatch.setattr("server.boxes.nests.nests", fail)
+    monkeypatch.setattr("server.boxes.api.nests", fail)
     answer = client.get("/api/nests")
     assert answer.status_code == 500
     assert "secret" not in answer.text

@@ -1,4 +1,4 @@
-"""What a feature request asks for, read from its query string.
+"""Which features a request is for, read from its query string.
 
 OGC API - Features - Part 1: Core 1.0 (OGC 17-069r4), clauses 7.15 and 7.16: an unknown
 parameter or a bad value is refused.
@@ -30,7 +30,7 @@ _EPOCH = datetime(1970, 1, 1)
 
 
 @dataclass(frozen=True)
-class Asked:
+class ItemsQuery:
     """Which rows: the arguments of `Collection.chosen`, and which part of those."""
 
     limit: int
@@ -53,8 +53,8 @@ def only(given: Iterable[tuple[str, str]], allowed: Iterable[str]) -> dict[str, 
     return found
 
 
-def read_asked(given: Mapping[str, str], *, zone: ZoneInfo) -> Asked:
-    """The question that checked parameters ask.
+def read_items_query(given: Mapping[str, str], *, zone: ZoneInfo) -> ItemsQuery:
+    """The query of checked parameters.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def read_asked(given: Mapping[str, str], *, zone: ZoneInfo) -> Asked:
         Where the trail lies: a plain day is a day there.
     """
     box, when = given.get("bbox"), given.get("datetime")
-    return Asked(
+    return ItemsQuery(
         limit=min(_count(given, "limit", usual=LIMIT_USUAL, least=1), LIMIT_MOST),
         offset=_count(given, "offset", usual=0, least=0),
         bbox=None if box is None else read_bbox(box),
@@ -81,7 +81,7 @@ def _count(given: Mapping[str, str], name: str, *, usual: int, least: int) -> in
 
 
 def read_bbox(text: str) -> Box:
-    """West, south, east, north of 4 numbers, or of 6 with heights, which are not looked at."""
+    """West, south, east, north of 4 numbers, or of 6 with heights, which are ignored."""
     parts = text.split(",")
     if len(parts) not in (4, 6) or not all(_NUMBER.fullmatch(part) for part in parts):
         raise BadValue("4 or 6 numbers joined by commas", repr(text), column="bbox")

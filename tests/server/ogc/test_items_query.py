@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from layers.errors import BadValue
 from layers.trail.exporting.collection import ALWAYS, FOR_EVER, day_minute
-from server.ogc.asked import LIMIT_MOST, only, read_asked, read_bbox, read_datetime
 from server.ogc.forms import form_of
+from server.ogc.items_query import LIMIT_MOST, only, read_bbox, read_datetime, read_items_query
 
 NEW_YORK = ZoneInfo("America/New_York")
 
@@ -113,7 +113,7 @@ def test_every_moment_is_read_as_the_minute_on_the_wall(moment: datetime) -> Non
 
 
 def test_a_limit_above_the_most_is_taken_for_the_most() -> None:
-    assert read_asked({"limit": "99999999"}, zone=NEW_YORK).limit == LIMIT_MOST
+    assert read_items_query({"limit": "99999999"}, zone=NEW_YORK).limit == LIMIT_MOST
 
 
 def test_a_parameter_that_is_not_known_or_comes_twice_is_refused() -> None:
