@@ -11,7 +11,8 @@ import pytest
 from layers import errors
 from layers.trail.field import Table
 from layers.trail.importing import KINDS
-from layers.trail.schema import BOXES, VISITS
+from layers.trail.map_schema import BOXES
+from layers.trail.schema import VISITS
 from server.app import create_app
 from server.command import COMMANDS
 from server.settings import ServerSettings

@@ -15,7 +15,7 @@ ROOT = Path(__file__).parent.parent
 OLD = ROOT / "tests" / "trail" / "formats" / "format-1.gpkg"
 NOTE = '    note: Annotated[Text, Field("text", "free text", synonyms=_NOTES)]\n'
 DECLARED = (
-    '    temperature_c: Annotated[Number, Field("number", "air temperature", unit="°C",'
+    '    temperature_c: Annotated[float | None, Field("number", "air temperature", unit="°C",'
     ' between=(-60, 70), synonyms=("air temp",), label="Air temperature")]\n'
 )
 

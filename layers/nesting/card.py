@@ -15,8 +15,8 @@ from layers.nesting.due import OPEN, Due, due
 from layers.nesting.histories import Histories
 from layers.nesting.nests import nests
 from layers.nesting.timeline import Service
+from layers.trail.map_schema import BOXES
 from layers.trail.measures import format_height, format_mm
-from layers.trail.schema import BOXES
 from layers.trail.settings import Settings
 from layers.trail.words import STAGES
 from layers.words import format_age

@@ -16,7 +16,8 @@ from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Collection, Row, Source
 from layers.trail.exporting.darwin import BOX_EVENT, VISIT_EVENT, About, Cells, write_archive
 from layers.trail.field import Table
-from layers.trail.schema import BOXES, VISITS
+from layers.trail.map_schema import BOXES
+from layers.trail.schema import VISITS
 
 Scientific = Callable[[str], str | None]
 """Common name -> scientific name, None where it is not known."""

@@ -20,7 +20,8 @@ from layers.errors import BadValue, BoxroundError, NotATrail
 from layers.trail import geopackage
 from layers.trail.geometry import SRS_ID
 from layers.trail.importing.coordinates import check_vertices
-from layers.trail.schema import BOXES, TABLES, VISITS
+from layers.trail.map_schema import BOXES
+from layers.trail.schema import TABLES, VISITS
 from layers.trail.store import Trail
 
 SAME_PLACE_M = 1.0

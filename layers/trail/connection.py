@@ -52,6 +52,19 @@ def connect(path: Path, *, busy_s: float) -> sqlite3.Connection:
     return connection
 
 
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
+    """One transaction that locks out other writers: committed when the block ends, or undone."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield connection
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
 def fold_log(connection: sqlite3.Connection) -> None:
     """Move what the write-ahead log holds into the file, so that the file alone is whole.
 

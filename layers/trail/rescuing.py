@@ -24,6 +24,7 @@ from layers.trail.connection import (
     expect_file,
     fold_log,
     log_path,
+    transaction,
     translated,
 )
 from layers.trail.field import Table
@@ -86,12 +87,15 @@ def rescue(damaged: Path, target: Path) -> list[RescuedTable]:
             settings, lost = _settings(source, name=damaged.stem)
             Trail.create(part, settings).close()
             with translated(part), closing(connect(part, busy_s=10.0)) as fresh:
-                fresh.execute("BEGIN IMMEDIATE")
-                found = [
-                    _bring(source, fresh, table) for table in TABLES.values() if table is not TRAIL
-                ]
-                found = [_with_boxes(fresh, one) if one.table == "boxes" else one for one in found]
-                fresh.execute("COMMIT")
+                with transaction(fresh):
+                    found = [
+                        _copy_rows(source, fresh, table)
+                        for table in TABLES.values()
+                        if table is not TRAIL
+                    ]
+                    found = [
+                        _with_boxes(fresh, one) if one.table == "boxes" else one for one in found
+                    ]
                 fold_log(fresh)
         put_in_place(part, target)
     return [RescuedTable("settings", 1, lost), *found]
@@ -152,7 +156,7 @@ def _settings(source: sqlite3.Connection, *, name: str) -> tuple[Settings, tuple
     return found, tuple(lost)
 
 
-def _bring(source: sqlite3.Connection, fresh: sqlite3.Connection, table: Table) -> RescuedTable:
+def _copy_rows(source: sqlite3.Connection, fresh: sqlite3.Connection, table: Table) -> RescuedTable:
     """Copy every row of a table that can be read, and that a trail can hold."""
     columns = ["fid", *(["geom"] if table.geometry else []), *table.columns]
     quoted = ", ".join(f'"{name}"' for name in columns)

@@ -26,7 +26,7 @@ from layers.nesting.timeline import Service, Timeline, timeline
 from layers.trail.changes import Changes
 from layers.trail.coding import day_number
 from layers.trail.connection import rows_readable
-from layers.trail.schema import BOXES
+from layers.trail.map_schema import BOXES
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.walking.nearest import NearestBoxes

@@ -29,7 +29,8 @@ from layers.trail.exporting.collection import (
     pick_by_code,
 )
 from layers.trail.field import Geometry, Table, column
-from layers.trail.schema import BOXES, PATHS, PLACES, VISITS, ZONES
+from layers.trail.map_schema import BOXES, PATHS, PLACES, ZONES
+from layers.trail.schema import VISITS
 from layers.trail.visits import UNKNOWN
 from layers.trail.words import FATES, STAGES, YES_NO
 from server.boxes.view import box_states

@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, with_config
 
-from layers.trail.schema import BoxRow, VisitRow
+from layers.trail.map_schema import BoxRow
+from layers.trail.schema import VisitRow
 
 
 class Shape(BaseModel):

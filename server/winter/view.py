@@ -9,7 +9,8 @@ from typing import Any
 
 from layers.errors import CallerError
 from layers.nesting.winter import Neighbour, Winter, winter_list
-from layers.trail.store import CURRENT, Trail
+from layers.trail.reading import CURRENT
+from layers.trail.store import Trail
 from server.live.contents import Contents, Ground
 from server.rounds.planning import planned
 from server.rounds.request import RoundRequest

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from layers.errors import NotKnown
+from layers.trail.reading import CURRENT
 from layers.trail.schema import VISITS
-from layers.trail.store import CURRENT, Trail
+from layers.trail.store import Trail
 
 
 @dataclass(frozen=True)

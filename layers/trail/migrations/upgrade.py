@@ -12,7 +12,7 @@ from pathlib import Path
 
 from layers.errors import EnvironmentFault, NotATrail, StorageFull
 from layers.trail import geopackage
-from layers.trail.connection import connect, connect_to_read, expect_file, translated
+from layers.trail.connection import connect, connect_to_read, expect_file, transaction, translated
 from layers.trail.migrations import STEPS, TODAY, format_number
 from layers.trail.schema import FORMAT, TABLES
 from layers.trail.whole_files import copy_whole, free_name
@@ -39,7 +39,7 @@ def bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
     if number == TODAY and not columns and not triggers:
         return
     try:
-        with translated(path), _transaction(connection):
+        with translated(path), transaction(connection):
             # Another process may have been first.
             number = _number(connection, path)
             if number < TODAY:
@@ -70,18 +70,6 @@ def _number(connection: sqlite3.Connection, path: Path) -> int:
             f" reads formats up to {TODAY}. Use the newer program."
         )
     return number
-
-
-@contextmanager
-def _transaction(connection: sqlite3.Connection) -> Iterator[None]:
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        yield
-        connection.execute("COMMIT")
-    except BaseException:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
-        raise
 
 
 def _differences(connection: sqlite3.Connection) -> Differences:
@@ -164,7 +152,7 @@ def readable(path: Path) -> Iterator[Path]:
             with (
                 translated(copy),
                 closing(connect(copy, busy_s=10.0)) as connection,
-                _transaction(connection),
+                transaction(connection),
             ):
                 _change(connection, number)
         yield copy

@@ -8,11 +8,10 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from hmac import compare_digest
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self, get_args
 
 from layers.errors import BadValue, Conflict, EnvironmentFault, NotKnown
-from layers.trail.connection import connect
+from layers.trail.connection import connect, transaction
 from server.web.authentication.records import Entry, Held, Invitation, Key, Kind, Listed
 from server.web.authentication.roles import Person, Role
 from server.web.authentication.side_file import FORMAT, create, people_path, people_translated
@@ -82,12 +81,7 @@ class People:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *raised: object) -> None:
         self.close()
 
     def _rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
@@ -96,15 +90,8 @@ class People:
 
     @contextmanager
     def _write(self) -> Iterator[sqlite3.Connection]:
-        with people_translated(self.path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield self._connection
-                self._connection.execute("COMMIT")
-            except BaseException:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-                raise
+        with people_translated(self.path), transaction(self._connection):
+            yield self._connection
 
     # Reading
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from layers.errors import BadValue, Refused
 from layers.trail.importing.cells import facing
 from layers.trail.importing.features import near_pairs
-from layers.trail.schema import BOXES
+from layers.trail.map_schema import BOXES
 from layers.trail.store import Trail
 from tests.trail.importing.imports import content, having, imported, written
 from tests.trail.importing.vector_files import EAST, NORTH
