@@ -1,7 +1,7 @@
 """Compile functions once per machine, and keep them.
 
 Numba's own cache looks at one file's date only, so a change in a module that the
-compiled one imports would go unseen. Ours is kept under a name made from the
+compiled one imports would go unseen. Ours is stored under a name made from the
 content of every module that takes part.
 """
 
@@ -67,7 +67,7 @@ class Compiler:
 
     @property
     def can_be_ready(self) -> bool:
-        """Whether what is compiled can be kept on this machine."""
+        """Whether what is compiled can be stored on this machine."""
         return self._cache is not None
 
     @property
@@ -101,7 +101,7 @@ def _plain(function: Callable[..., Any]) -> Any:
 
 
 def _cache_folder(modules: Sequence[Path]) -> Path | None:
-    """Where the compiled code of these modules is kept; None if nothing can be written there."""
+    """Where the compiled code of these modules is stored; None if nothing can be written there."""
     content = b"".join(path.read_bytes() for path in modules)
     mark = hashlib.sha256(content + numba.__version__.encode()).hexdigest()[:16]
     home = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")

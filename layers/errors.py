@@ -6,7 +6,7 @@ BoxroundError
 │   ├── Refused            a whole input refused, with every fault found in it
 │   ├── NotKnown           no such box, visit, species, season or place
 │   └── Conflict           the same id came with other content
-└── EnvironmentFault       the file, the disk or another program stands in the way
+└── EnvironmentFault       the file, the disk or another program is in the way
     ├── TrailBusy          another program holds the trail's lock
     ├── StorageFull        the disk has no room, or the file cannot be written
     └── NotATrail          the file is missing, damaged or not a trail file
@@ -26,7 +26,7 @@ class CallerError(BoxroundError):
 
 
 class EnvironmentFault(BoxroundError):
-    """The file, the disk or another program stands in the way."""
+    """The file, the disk or another program is in the way."""
 
 
 @dataclass(frozen=True)

@@ -27,10 +27,10 @@ WORLD_AT_FAULT = 3
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; 0 if it did what was asked.
+    """Run one command; 0 if it was done.
 
-    2 means that what was asked or given cannot be used, 3 that the file, the disk or
-    another program stands in the way. Either is told in a sentence, never a traceback.
+    2 means that an option or an input cannot be used, 3 that the file, the disk or another
+    program is in the way. Either is reported in a sentence, never a traceback.
     """
     given = list(sys.argv[1:] if arguments is None else arguments)
     parser = argparse.ArgumentParser(

@@ -56,7 +56,7 @@ class ServerSettings(BaseModel):
     on
         Show the trail as on this day; None = today in the trail's time zone.
     public_url
-        How people reach the server where something stands in front of it.
+        How people reach the server where a proxy is in front of it.
     allowed_hosts
         Host names that are allowed, besides loopback names, `host` and
         the one of `public_url`.
@@ -90,7 +90,7 @@ class ServerSettings(BaseModel):
     def alone(self) -> bool:
         """Whether only people at this machine can reach the server.
 
-        A public address or a further host name says that something stands in front.
+        A public address or a further host name says that a proxy is in front.
         """
         named = self.public_url is not None or bool(self.allowed_hosts)
         return not named and (self.host == "localhost" or _is_loopback(self.host))

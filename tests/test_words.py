@@ -15,25 +15,34 @@ CLEAN = (
     "README.md",
     "DEVELOPERS.md",
     "data_demo",
-    "layers/words.py",
-    "layers/compiled.py",
-    "server/live/prepare.py",
+    *(f"layers/{room}" for room in ("errors.py", "words.py", "compiled.py")),
+    *(f"layers/{room}" for room in ("nesting", "publishing", "maps", "trail")),
+    *(f"server/{file}.py" for file in ("app", "command", "features", "settings", "terminal")),
+    *(f"server/{room}" for room in ("boxes", "due", "exporting", "guide", "identify", "live")),
+    *(f"server/{room}" for room in ("maps", "nearest", "ogc", "people", "preview", "public")),
+    *(f"server/{room}" for room in ("season", "serving", "setup", "siting", "trail_file")),
+    *(f"server/{room}" for room in ("visits", "web", "winter")),
 )
 """Folders and files that keep to the words."""
 
 KEEP_OUT = (
-    r"told|tells?|telling|asked|nobody|somebody",
+    r"told|tells?|telling|asked|nobody|somebody|who asks|looked into",
     r"pressing|other tenant|not noted|mind this|look from a distance|who looked",
     r"WorldError|TrailFull|HotAnswers|said_(80|95|best|event)|look_said",
 )
-ALLOWED: dict[str, tuple[str, str]] = {}
+NOT_YET = ("layers/trail/importing",)
+"""Parts of these rooms that are not clean yet."""
+ALLOWED: dict[str, tuple[str, str]] = {
+    "layers/nesting/due/approach.py": ("a look from a distance shows", "a look is a noun here"),
+}
 """File -> what it may hold, and why."""
 
 
 def texts(place: str) -> list[Path]:
     path = ROOT / place
     kinds = {".py", ".js", ".html", ".toml", ".md"}
-    return [path] if path.is_file() else [one for one in path.rglob("*") if one.suffix in kinds]
+    found = [path] if path.is_file() else [one for one in path.rglob("*") if one.suffix in kinds]
+    return [one for one in found if not one.relative_to(ROOT).as_posix().startswith(NOT_YET)]
 
 
 @pytest.mark.parametrize("place", CLEAN)

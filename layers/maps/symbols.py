@@ -1,6 +1,6 @@
 """The map's symbols: a colour, a shape and a word for each class of what a box is.
 
-Colours are of the palette by Okabe and Ito, made to be told apart by all kinds of
+Colours are of the palette by Okabe and Ito, made to be distinguished by all kinds of
 colour vision. The shapes are our own choice; each is drawn with a dark rim, so
 that a symbol reads in bright sun and in a grey print. Within one theme no two
 classes share a shape with the same lightness.
@@ -26,7 +26,7 @@ OKABE_ITO = MappingProxyType(
 )
 
 WHITE = "#FFFFFF"
-"""For classes of which there is nothing to tell; drawn with the same dark rim."""
+"""For classes without a fact to show; drawn with the same dark rim."""
 
 SHAPES = (
     "disc",
@@ -47,7 +47,7 @@ SHAPES = (
 
 @dataclass(frozen=True)
 class Symbol:
-    """How one class is drawn, and the word that stands beside it."""
+    """How one class is drawn, and the word beside it."""
 
     word: str
     shape: str

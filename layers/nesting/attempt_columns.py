@@ -52,7 +52,7 @@ MISSING = -1_000_000
     WHY,  # which rule gave the fate
     FLEDGED,  # young that fledged, MISSING if not known
     LAPSES,  # last day it can still be going on without another look
-    LATER_FATE,  # fate after LAPSES when nobody looked again
+    LATER_FATE,  # fate after LAPSES without a later look
     LATER_WHY,
     NOTES,  # set of NOTE_ bits
     N_COLUMNS,
@@ -103,7 +103,7 @@ NO_CAUSE = -1
     WHY_UNDECIDED,  # empty, old enough to have left, no sign either way
     WHY_GAP,  # too long between two looks: another clutch was there
     WHY_NEVER_LAID,  # material only
-    WHY_NOT_LOOKED,  # nobody looked again
+    WHY_NOT_LOOKED,  # there was no later look
     WHY_RELAID,  # the count fell and rose again: a new clutch in the same cup
     WHY_USED,  # no egg seen, but droppings or a flattened nest: young were in it
 ) = range(18)

@@ -146,9 +146,9 @@ def _forecast(one: Forecast) -> dict[str, Any]:
 
 
 def _with_chance(one: Forecast) -> str:
-    """What is said of a thing to come, with the chance that the nest comes to it at all.
+    """The sentence about a thing to come, with the chance that the nest comes to it at all.
 
-    What rests on memory is told once for the nest (`memory`), not with each.
+    What rests on memory is listed once for the nest (`memory`), not with each.
     """
     text = one.text.removesuffix(f" {MEMORY_NOTE}")
     if one.memory:

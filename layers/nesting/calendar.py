@@ -28,7 +28,7 @@ KINDS = (HATCHING, BANDING, CLOSED, CHECK)
 """What goes into the calendar."""
 
 REFRESH = timedelta(hours=12)
-"""How often a calendar program is asked to look again: twice a day, since dates move with
+"""How often a calendar program is to read the file again: twice a day, since dates move with
 visits, and those come once a week."""
 
 _SUMMARIES = {
@@ -38,7 +38,7 @@ _SUMMARIES = {
     CHECK: "Box {box}: check whether the young have left ({species})",
 }
 
-# Days for which the end of a nest is told: a program that is given a new file once a month
+# Days for which the end of a nest is listed: a program that is given a new file once a month
 # hears of it (our own choice, no source).
 _TOLD_OFF_DAYS = 31
 
@@ -64,12 +64,12 @@ def nest_calendar(
     Each event keeps its id (UID) from file to file, so that a calendar program that reads
     a later file moves its events and doubles none. When a nest is over, its events are
     called off (STATUS:CANCELLED), so that a program which only ever adds what it reads
-    takes them out too. Events are whole days and mark nobody as busy.
+    takes them out too. Events are whole days and mark no one as busy.
 
     Parameters
     ----------
     on
-        The day to look from: only visits up to it are used, and what lies wholly before it
+        The day to look from: only visits up to it are used, and what is wholly before it
         is left out.
     dates
         Those of `histories`; used where no visit is later than `on`.

@@ -27,7 +27,7 @@ _FACTS = tuple(f for f in BOXES.fields if f.name not in ("box", "name", "section
 def inside(row: Mapping[str, Any]) -> str:
     """What a visit found inside, in words: `5 eggs, warm; adult sitting; nest: lined cup`.
 
-    `row` holds a visit's columns as stored. What was not recorded is not said; an
+    `row` holds a visit's columns as stored. What was not recorded is left out; an
     empty text means that nothing about the inside was recorded.
     """
     parts = []
@@ -101,7 +101,7 @@ def box_card(
     dict
         `on`, `box, name, section, lon, lat, facts` (label and text), `due` (what the box
         needs; None = it does not stand), `attempts` (as `nests` and `days_records` give
-        them), `visits` (newest first), `cautions` for somebody who goes there.
+        them), `visits` (newest first), `cautions` for whoever goes there.
     """
     box_id = box["box"]
     known = histories.of_box(box_id, until=on)

@@ -30,15 +30,15 @@ ON_A_ROUND = (
     "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
     "disinfectant or one part of bleach in nine of water, leave it five minutes, and never sweep "
     "it dry (CDC, Hantavirus pulmonary syndrome: clean up, 2008).",
-    "Set a ladder on firm ground, have somebody hold it, and leave a box that you cannot reach "
-    "safely (common practice, no source).",
+    "Set a ladder on firm ground, have a second person hold it, and leave a box that you cannot "
+    "reach safely (common practice, no source).",
     "Banding is for licensed banders: in the United States a federal permit is needed, and most "
     "states ask for one too (USGS Bird Banding Laboratory); elsewhere ask locally.",
     "Clean out only a nest that is over and a box that is empty, and check your local law first: "
     "a nest with eggs or young must not be destroyed, and an old one may not be kept without a "
     "permit in the United States (USFWS, Bird nests: what you need to know).",
 )
-"""Stands beside a list of boxes to visit; each says where it comes from."""
+"""Shown beside a list of boxes to visit; each names its source."""
 
 # CDC, Hantavirus pulmonary syndrome: clean up (2008).
 _MOUSE = (

@@ -1,7 +1,7 @@
 """What comes next in a nest under way, as days with their chance.
 
-All is told for the case that the nest goes on; how likely that is stands beside it.
-Figures come from the guide; where memory alone stands behind one, that is said.
+All holds for the case that the nest goes on, with how likely that is.
+Figures come from the guide; one that rests on memory alone is marked.
 """
 
 from __future__ import annotations
@@ -99,8 +99,8 @@ def banding_days(
     ages, hatch = _banding_ages(species), found.hatch
     if ages is None or hatch is None or found.doubtful is not None:
         return None
-    # A day of the window holds more of the weight than lies on either side of the 95 %
-    # interval, so most other days are told without weighing the attempt anew.
+    # A day of the window holds more of the weight than is on either side of the 95 %
+    # interval, so most other days are given without weighing the attempt anew.
     earliest, latest = hatch.days_95
     if not earliest + timedelta(days=ages[0]) <= on <= latest + timedelta(days=ages[1]):
         return None
@@ -151,7 +151,7 @@ def forecast(histories: Histories, dates: Dates, attempt: int, *, on: date) -> l
 
 
 class _Held:
-    """How much of an event's weight lies within days."""
+    """How much of an event's weight is within days."""
 
     def __init__(self, first_day: int, shares: NDArray[np.float64]) -> None:
         self._first_day = first_day

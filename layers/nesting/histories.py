@@ -1,4 +1,4 @@
-"""Histories: what the visits of each box tell, as attempts.
+"""Histories: the visits of each box, read as attempts.
 
 `read_histories` reads all boxes at once; `Histories.replaced` reads one box anew
 after a visit was added to it. Sentences are made on demand (`reasons.py`).
@@ -27,7 +27,7 @@ from layers.trail.visits import Visits
 
 @dataclass(frozen=True)
 class Histories:
-    """Every attempt that the visits tell of.
+    """Every attempt in the visits.
 
     Attributes
     ----------
@@ -139,7 +139,7 @@ class Histories:
     def fates(self, on: date, *, among: slice = slice(None)) -> NDArray[np.int32]:
         """Fate of each attempt as known on a day.
 
-        An attempt not found over by then is ongoing; one that nobody has looked at for
+        An attempt not found over by then is ongoing; one that was not looked at for
         longer than it can last has the fate its last visit speaks for. `among` picks
         some of the attempts by their positions.
         """

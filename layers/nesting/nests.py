@@ -53,8 +53,8 @@ def nests(
         Keys `box, attempt, season, species, first_seen, last_seen, stage, eggs_max,
         young_max, young_fledged, fate, fledged_chance, cause, reasons`. Days are ISO text.
         `fledged_chance`: that it fledged, or will, given its visits; it decides the fate where
-        nobody saw how the nest ended. None means not known: a count nobody made, a species
-        nobody wrote down, a nest without eggs.
+        the end of the nest was not seen. None means not known: a count not made, a species
+        not written down, a nest without eggs.
     """
     chosen = begun(histories, on=on, box=box, season=season)
     if not chosen:

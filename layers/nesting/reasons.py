@@ -1,6 +1,6 @@
 """Why an attempt is read as it is, in sentences that a keeper would accept.
 
-Made on demand from an attempt's row and its visits; the rules that they tell of
+Made on demand from an attempt's row and its visits; the rules that they name
 are in `reading/attempts.py` and `reading/fates.py`.
 """
 
@@ -197,7 +197,7 @@ def _going_on(t: _Teller) -> str:
 
 
 def _by_chance(t: _Teller) -> Iterator[str]:
-    """What the chance makes of an end that nobody saw, and what would have decided it."""
+    """What the chance makes of an end that was not seen, and what would have decided it."""
     chance = t.dates.fledged
     if t.row[c.FATE] != c.FATE_UNKNOWN or chance is None:
         return

@@ -27,7 +27,7 @@ from layers.trail.words import OCCUPANCY
 IN_USE, STARTED, FINISHED, UNUSED, OTHER_ANIMAL, NOT_CHECKED, OUT_OF_SERVICE = range(len(OCCUPANCY))
 
 NAME_NOT_RECORDED = "species not recorded"
-"""Stands last in `Timeline.species_names`, for nests whose visits name no species."""
+"""The last of `Timeline.species_names`, for nests whose visits name no species."""
 
 ALWAYS = np.iinfo(np.int32).max // 2
 _MAX_SPECIES = 254
@@ -144,7 +144,7 @@ def _paint_visits(
 ) -> int:
     """What the visits alone say: from the first on the box is unused, has another animal, is closed.
 
-    An animal's sign, or a closed box, holds until somebody looks inside again. Returns
+    An animal's sign, or a closed box, holds until the next look inside. Returns
     how many edges (days on which something may change) were filled in.
     """
     state = NOT_CHECKED
@@ -287,7 +287,7 @@ def timeline(
     dates
         Those of `histories`.
     on
-        The day to look from: a nest that nobody saw over, and that may go on after it, is in
+        The day to look from: a nest that was not seen over, and that may go on after it, is in
         use for as long as it can last.
     service
         From when to when each box stood; None = all the time.

@@ -70,7 +70,7 @@ class GridCell:
 
     @property
     def uncertainty_m(self) -> int:
-        """Metres from the middle within which every place of the cell lies, rounded up.
+        """Metres from the middle within which every place of the cell is, rounded up.
 
         To the corner nearer the equator, the farthest, and the uncertainty of the place
         as recorded on top.

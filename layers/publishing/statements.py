@@ -81,7 +81,7 @@ def withheld(rules: PublicRules, *, hides_ground: bool) -> tuple[str, ...]:
     kept_back = [parts[name] if name in released else f"all {name}" for name in parts]
     sentences.append(f"Withheld from the map: {_joined(kept_back)}.")
     sentences.append(
-        "A copy of these pages that somebody saved earlier cannot be taken back: it shows what "
+        "A copy of these pages saved earlier cannot be taken back: it shows what "
         "was published then."
     )
     return tuple(sentences)

@@ -115,9 +115,7 @@ def _shapes(trail: Trail) -> Iterator[Finding]:
             elif not shapely.is_valid(shape):
                 yield Finding("fault", where, shapely.is_valid_reason(shape))
             elif not _on_earth(shape.bounds):
-                yield Finding(
-                    "fault", where, f"lies outside longitude and latitude: {shape.bounds}"
-                )
+                yield Finding("fault", where, f"is outside longitude and latitude: {shape.bounds}")
             elif shape.geom_type == "LineString":
                 try:
                     check_vertices(shape, shapely.get_coordinates(shape))

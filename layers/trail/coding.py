@@ -34,7 +34,7 @@ def _day_number(day: Any) -> int | None:
 
 
 def day_of(number: int) -> date:
-    """The day that lies `number` days after 1970-01-01."""
+    """The day `number` days after 1970-01-01."""
     return date.fromordinal(int(number) + _EPOCH)
 
 
@@ -75,7 +75,7 @@ def code_visits(
     boxes
         Ids to list first, in this order; a box met only in a visit is listed behind.
     timezone
-        Where the trail lies: turns `seen_at` into minutes after local midnight.
+        Where the trail is: turns `seen_at` into minutes after local midnight.
 
     A word on no list, or a number out of its range, is taken as not recorded, since a desktop
     GIS may have written it, and a row without a day is left out; `check_trail` reports them.

@@ -68,9 +68,9 @@ def transaction(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
 def fold_log(connection: sqlite3.Connection) -> None:
     """Move what the write-ahead log holds into the file, so that the file alone is whole.
 
-    The log is left empty, so that it can do no harm beside another file of that name. Waits
-    for nobody: rows of which another program reads an older state stay in the log. On a busy
-    disk, where a save took 3 ms, it took 10 ms more.
+    The log is left empty, so that it can do no harm beside another file of that name. Does not
+    wait: rows of which another program reads an older state stay in the log. On a busy disk, where
+    a save took 3 ms, it took 10 ms more.
     """
     # What is committed stays committed, in the log, where this fails.
     with suppress(sqlite3.Error):
@@ -94,7 +94,7 @@ def log_bytes(path: Path) -> int:
 
 
 def file_numbers(path: Path) -> tuple[int, int]:
-    """What tells a file from another that takes its name, and the same of its log's index.
+    """What distinguishes a file from another that takes its name, and the same of its log's index.
 
     After a file was replaced another program may delete the index, and who has none in common
     does not keep out of each other's way. 0 where there is no such file. Only looked up by
@@ -132,7 +132,7 @@ def connect_to_read(path: Path) -> sqlite3.Connection:
         if log_bytes(path):
             raise
         # Where the folder cannot be written, SQLite opens a file with a write-ahead log
-        # only as one that nobody changes; it is one, since its log is empty.
+        # only as one that no program changes; it is one, since its log is empty.
         return _connected_to_read(path, "mode=ro&immutable=1")
 
 

@@ -21,7 +21,7 @@ _LITTLE_ENDIAN, _ENVELOPE_XY, _EMPTY = 0x01, 0x02, 0x10
 
 
 def to_blob(shape: BaseGeometry) -> bytes:
-    """The GeoPackage blob of a shape in EPSG:4326; heights are kept.
+    """The GeoPackage blob of a shape in EPSG:4326; heights stay.
 
     Points carry no envelope, other shapes an x-y envelope.
     """

@@ -1,4 +1,4 @@
-"""What the public may see of a trail: the keeper's rules, kept with the trail's settings."""
+"""What the public may see of a trail: the keeper's rules, stored with the trail's settings."""
 
 from __future__ import annotations
 

@@ -57,7 +57,7 @@ class ReadableTrail:
 
     @property
     def file_number(self) -> int:
-        """What tells the file that is open from another of its name."""
+        """What distinguishes the file that is open from another of its name."""
         return self._file_numbers[0]
 
     # Versions

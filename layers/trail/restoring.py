@@ -41,7 +41,7 @@ class Restored:
 def restore(backup: Path, target: Path, *, busy_s: float = 10.0) -> Restored:
     """Make `target` hold what `backup` holds; programs that have it open see it at once.
 
-    A sound trail is overwritten in one transaction, after a copy of it was made while nobody
+    A sound trail is overwritten in one transaction, after a copy of it was made while no program
     can write; a damaged one is moved aside with its side files.
 
     Parameters
@@ -110,7 +110,7 @@ def _overwrite(fresh: Path, target: Path, *, busy_s: float) -> Path:
         source.execute("UPDATE trail SET version = ?", (version,))
 
         def set_aside(status: int, _left: int, _pages: int) -> None:
-            # Called between steps; from the first one that succeeds nobody else can write.
+            # Called between steps; from the first one that succeeds no other program can write.
             if status not in (sqlite3.SQLITE_OK, sqlite3.SQLITE_DONE):
                 if time.monotonic() - begun > busy_s:
                     raise TrailBusy(

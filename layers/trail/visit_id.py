@@ -1,4 +1,4 @@
-"""The id of a visit that came without one: made from what it says."""
+"""The id of a visit that came without one: made from its content."""
 
 from __future__ import annotations
 
@@ -20,19 +20,19 @@ _OF_FORMAT_1 = (
 """Ids never change, so the columns of format 1 are read in its order and its words; any
 column declared since is read by its name, where it is filled in."""
 
-_NOT_SAID = frozenset({"visit_id", "entered_at", "own_columns", "import_id"})
+_NOT_CONTENT = frozenset({"visit_id", "entered_at", "own_columns", "import_id"})
 
 _NEST = {new: old for old, new in NEST_OF_FORMAT_1.items()}
 
 
 def content_id(visit: Mapping[str, Any], *, as_correction: bool = True) -> str:
-    """The uuid that stands for what a stored or clean visit says.
+    """The uuid of the content of a stored or clean visit.
 
-    Two visits that say the same have the same one; neither their ids, nor when they were
+    Two visits of the same content have the same one; neither their ids, nor when they were
     entered, nor a keeper's own columns count. Without `as_correction` it does not count either
     which visit one corrects.
     """
-    left_out = _NOT_SAID | (set() if as_correction else {"replaces"})
+    left_out = _NOT_CONTENT | (set() if as_correction else {"replaces"})
     cells = {name: visit.get(name) for name in VISITS.columns if name not in left_out}
     content: list[Any] = [
         _NEST.get(str(cells[name]), cells[name]) if name == "nest" else cells.get(name)

@@ -144,7 +144,7 @@ class Visits:
         return self._by_column(lambda column: column[keep])
 
     def known_at(self, moment_s: int | None = None) -> Visits:
-        """What the record said at a moment (UTC seconds); None = now, with all corrections."""
+        """The visits as recorded at a moment (UTC seconds); None = now, with all corrections."""
         if moment_s is None:
             keep = self.replaced_s == STILL_CURRENT
         else:

@@ -1,4 +1,4 @@
-"""Commands that tell about boxes and nests: nests, status."""
+"""Commands about boxes and nests: nests, status."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from layers.trail.settings import season_of
 from server.boxes.view import box_states, card_of, occupancy_counts
 from server.web.authentication.roles import Role, who
 from server.web.queries import AboutDay
-from server.web.responses import Live, cached_page, kept, requested_day
+from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -61,7 +61,7 @@ def card_of_box(
     contents, card = card_of(live, box, on=requested_day(live, query.on))
     recorded = "visits" in request.app.state.features
     body = card_html(card, linked=True, recorded=recorded).encode()
-    return kept(request, contents, body, media_type="text/html; charset=utf-8")
+    return cached(request, contents, body, media_type="text/html; charset=utf-8")
 
 
 @router.get("/boxes/{box:path}")

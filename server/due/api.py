@@ -11,8 +11,8 @@ from layers.errors import NotKnown
 from server.due.view import calendar_file, due_records, sections
 from server.live.contents import Contents
 from server.web.problems import documented
-from server.web.queries import AboutDay, Asked
-from server.web.responses import Live, cached_json, kept, requested_day
+from server.web.queries import AboutDay, Parameters
+from server.web.responses import Live, cached, cached_json, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["due"])
@@ -26,7 +26,7 @@ class AboutDue(AboutDay):
     section: Annotated[str | None, Field(description="Only boxes of this section.")] = None
 
 
-class AboutCalendar(Asked):
+class AboutCalendar(Parameters):
     box: Annotated[str | None, Field(description="Only of this box.")] = None
     section: Annotated[str | None, Field(description="Only boxes of this section.")] = None
 
@@ -85,7 +85,7 @@ def calendar(request: Request, live: Live, query: Annotated[AboutCalendar, Query
         contents.ground.row(query.box)
         boxes = [box for box in (query.box,) if boxes is None or box in boxes]
     body = calendar_file(contents, on=live.today(), boxes=boxes)
-    answer = kept(request, contents, body, media_type=CALENDAR)
+    answer = cached(request, contents, body, media_type=CALENDAR)
     answer.headers["Content-Disposition"] = 'inline; filename="nests.ics"'
     return answer
 

@@ -66,7 +66,7 @@ def due_page(request: Request, live: Live, query: Annotated[AboutDuePage, Query(
 
 
 def _heading(one: Due) -> str | None:
-    """What a box stands under by urgency; None where there is nothing to say of it."""
+    """The heading of a box by urgency; None where it is not listed."""
     if one.due:
         return one.urgency.capitalize()
     return None if one.approach == OPEN else LEAVE
@@ -94,7 +94,7 @@ def _counts(every: Sequence[Due]) -> dict[str, Any]:
 
 
 def _link(query: AboutDuePage, on: date, more: dict[str, Any]) -> str:
-    """The address of this page asked for in another way; the day is kept."""
+    """The address of this page with other parameters, on the same day."""
     given = {"on": on.isoformat()} if query.on is not None else {}
     given |= {"by": query.by} | more
     return f"/due?{urlencode(given)}"

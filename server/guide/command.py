@@ -36,10 +36,10 @@ def _guide(arguments: argparse.Namespace) -> int:
                 (
                     species.common,
                     species.scientific,
-                    _said(species.clutch),
-                    _said(species.incubation_days),
-                    _said(species.nestling_days),
-                    _said(species.hole_mm),
+                    _span_text(species.clutch),
+                    _span_text(species.incubation_days),
+                    _span_text(species.nestling_days),
+                    _span_text(species.hole_mm),
                 )
                 for species in guide.species
             ],
@@ -48,7 +48,7 @@ def _guide(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _said(span: Span | None) -> str:
+def _span_text(span: Span | None) -> str:
     if span is None:
         return ""
     low, high = f"{span.low:g}", f"{span.high:g}"
@@ -97,7 +97,7 @@ def _print_one(guide: Guide, species: Species, *, as_json: bool) -> None:
         [
             (
                 name.replace("_", " "),
-                _said(span),
+                _span_text(span),
                 "yes" if span.memory else "",
                 "; ".join(guide.citations(span.sources)),
             )

@@ -1,4 +1,4 @@
-"""Telling who it is: from what was seen of a nest to species of the guide."""
+"""Identifying the species: from what was seen of a nest to species of the guide."""
 
 from __future__ import annotations
 
@@ -48,9 +48,9 @@ class Candidate(Shape):
     reasons: list[str]
 
 
-class Told(Shape):
-    """`species` is null where what was seen does not tell; `either` then names species that nest
-    and eggs do not tell apart, if it is most likely one of them; `candidates` best first.
+class Identification(Shape):
+    """`species` is null where what was seen does not decide; `either` then names species that nest
+    and eggs do not distinguish, if it is most likely one of them; `candidates` best first.
     """
 
     species: str | None
@@ -60,7 +60,7 @@ class Told(Shape):
     said: str
 
 
-@router.get("/api/key", response_model=Told, responses=documented(404, 422, 500))
+@router.get("/api/key", response_model=Identification, responses=documented(404, 422, 500))
 def key(request: Request, live: Live, query: Annotated[AboutNestSeen, Query()]) -> Response:
     """Which species a nest may belong to, why, and what to look at next."""
     contents = live.contents()

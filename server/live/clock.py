@@ -1,4 +1,4 @@
-"""What day it is where the trail lies. The clock is read here and nowhere else."""
+"""What day it is where the trail is. The clock is read here and nowhere else."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def utc_now() -> datetime:
 
 @dataclass(frozen=True)
 class Clock:
-    """The day to show a trail as on: `fixed`, or today where it lies."""
+    """The day to show a trail as on: `fixed`, or today where it is."""
 
     fixed: date | None = None
 

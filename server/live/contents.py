@@ -37,7 +37,7 @@ MAX_BOXES_REREAD = 100
 """Changed boxes up to which each is read anew alone; beyond, all at once is faster."""
 
 MAX_MADE = 32
-"""Made things kept: nobody plays through more seasons, and a visitor may ask for any year."""
+"""Made things cached: few play through more seasons, and a visitor may request any year."""
 
 MAX_LISTED = 4
 """Days whose due lists are carried over to the next version: today, and what else is looked at."""
@@ -51,7 +51,7 @@ _KNOWN = "known on"
 
 
 class _Once(Generic[T]):
-    """A value made by the first who asks; who asks meanwhile waits for it, and nobody else."""
+    """A value made by the first caller; callers meanwhile wait for it, and no others."""
 
     def __init__(self) -> None:
         self.made: tuple[T] | None = None
@@ -66,7 +66,7 @@ class _Once(Generic[T]):
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """What stands on the ground: changes seldom, and then as a whole."""
+    """Boxes, paths, places and zones: they change seldom, and then as a whole."""
 
     boxes: gpd.GeoDataFrame
     paths: gpd.GeoDataFrame
@@ -177,7 +177,7 @@ class Contents:
     def caught_up(self, trail: Trail) -> Contents:
         """The contents of the file as it is now; these, if nothing has changed.
 
-        Asks again after each reading, so what it gives holds no half of a change
+        Looks again after each reading, so what it gives holds no half of a change
         that came while it read.
         """
         contents = self
@@ -208,7 +208,7 @@ class Contents:
         return later
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What `make` gives, kept for these contents until many others were asked for."""
+        """What `make` gives, cached for these contents until many others were made."""
         with self._choosing:
             kept = self._made.pop(key, None) or _Once()
             self._made[key] = kept
@@ -291,7 +291,7 @@ class Contents:
         return dict(zip(boxes["box"], boxes["guards"], strict=True))
 
     def known_on(self, on: date) -> Contents:
-        """The same trail as known on a day: from the visits up to it. A few such days are kept."""
+        """The same trail as known on a day: from the visits up to it. A few are cached."""
         histories = self.histories
         if not (histories.visits.day > day_number(on)).any():
             return self
@@ -308,5 +308,5 @@ class Contents:
         return replace(self, histories=histories, **fresh)
 
     def tag(self, today: date) -> str:
-        """What tells an answer about these contents from one about others."""
+        """What distinguishes an answer about these contents from one about others."""
         return f"{self.version}-{today:%Y%m%d}"

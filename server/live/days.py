@@ -14,7 +14,7 @@ def read_day(text: str) -> date:
     Raises
     ------
     ValueError
-        It is no day of that form, or so far off that no season of it can be told.
+        It is no day of that form, or so far off that it has no season.
     """
     if not re.fullmatch(r"(19|2\d)\d\d-\d\d-\d\d", text):
         raise ValueError(EXPECTED_DAY)

@@ -1,7 +1,7 @@
 """Keep the trail's file whole by itself while it is served.
 
 A save folds the write-ahead log into the file before it is acknowledged (`Trail.write`), as
-far as nobody reads an older state just then, and a desktop GIS that saves folds nothing. What
+far as no program reads an older state just then, and a desktop GIS that saves folds nothing. What
 is left is folded here, so that a copy of the file alone misses nothing.
 """
 

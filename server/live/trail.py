@@ -1,8 +1,8 @@
 """The live trail: one file, many threads, always as it was last committed.
 
 The file is touched through stdlib `sqlite3` alone (`layers.trail`). Each thread
-borrows a connection. What the file holds is kept in memory and caught up when the
-file says that somebody has committed: this process, another worker or a desktop GIS.
+borrows a connection. What the file holds is cached in memory and caught up when the
+file shows a new commit: this process, another worker or a desktop GIS.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ class LiveTrail:
         self.file_number = self._reader.file_number
         self._behind = False
         self._turn_day()
-        self._told_day = self._today
+        self._reported_day = self._today
 
     def close(self) -> None:
         """Close every connection; the last one folds the write-ahead log into the file."""
@@ -94,7 +94,7 @@ class LiveTrail:
         self._today, self._day_ends_s = today, self.clock.day_ends_s(today, zone)
 
     def contents(self) -> Contents:
-        """What the file holds: never older than the last commit before this was asked.
+        """What the file holds: never older than the last commit before the call.
 
         Raises
         ------
@@ -103,7 +103,7 @@ class LiveTrail:
         """
         with self._catching_up:
             self._follow_file()
-            # What could not be read is tried again by the next who asks.
+            # What could not be read is tried again at the next call.
             self._behind = self._reader.changed() or self._behind
             if self._behind:
                 self._contents = self._read(lambda: self._contents.caught_up(self._reader))
@@ -118,15 +118,15 @@ class LiveTrail:
         return self._today
 
     def stale(self) -> bool:
-        """Whether the file changed or the day turned since this was last asked.
+        """Whether the file changed or the day turned since the last call.
 
-        Costs microseconds. Ask from one thread only.
+        Costs microseconds. Call it from one thread only.
         """
-        # Others may have turned the day before this was asked.
-        record, self._told_day = self._told_day, self.today()
+        # Others may have turned the day before this call.
+        record, self._reported_day = self._reported_day, self.today()
         try:
             changed = self._watcher.changed() or not self._watcher.is_in_place()
-            return changed or record != self._told_day
+            return changed or record != self._reported_day
         except EnvironmentFault:
             return True
 

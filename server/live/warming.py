@@ -26,7 +26,7 @@ def start_warming(live: LiveTrail) -> threading.Thread:
 
 
 def _warm(live: LiveTrail) -> None:
-    # What cannot be read is told to whoever asks for it.
+    # What cannot be read is reported to the first request for it.
     with suppress(BoxroundError):
         contents, today = live.contents(), live.today()
         contents.timeline(season_of(today, contents.settings.season_starts), today)

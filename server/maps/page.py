@@ -14,7 +14,7 @@ from layers.maps.payload import base_payload, due_payload, ground_payload, seaso
 from layers.trail.settings import season_of
 from server.live.contents import Contents
 from server.web.queries import AboutDay
-from server.web.responses import Live, cached_page, kept, requested_day
+from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -45,7 +45,7 @@ def whole_map(request: Request, live: Live) -> Response:
         links=[link for link in request.app.state.links if link.prominent and link.address != "/"],
         tiles=tiles,
     )
-    answer = kept(request, contents, html.encode(), media_type="text/html; charset=utf-8")
+    answer = cached(request, contents, html.encode(), media_type="text/html; charset=utf-8")
     answer.headers["Content-Security-Policy"] = _policy(html, tiles)
     return answer
 
@@ -71,7 +71,7 @@ def base(request: Request, live: Live) -> Response:
     body = base_payload(
         contents.ground.boxes, contents.histories, settings=contents.settings, on=today
     )
-    return kept(request, contents, body, media_type=PACKED)
+    return cached(request, contents, body, media_type=PACKED)
 
 
 @router.get("/map/season/{season}")
@@ -84,7 +84,7 @@ def season_of_map(request: Request, live: Live, season: int) -> Response:
     body = season_payload(
         contents.timeline(season, today), season=season, boxes=len(contents.ground.boxes)
     )
-    return kept(request, contents, body, media_type=PACKED)
+    return cached(request, contents, body, media_type=PACKED)
 
 
 def _known(live: Live) -> tuple[Contents, date]:
@@ -98,7 +98,7 @@ def due_of_map(request: Request, live: Live, query: Annotated[AboutDay, Query()]
     """What every box needs on one day."""
     contents, on = live.contents(), requested_day(live, query.on)
     body = due_payload(contents.due(on), boxes=contents.ground.ids, on=on)
-    return kept(request, contents, body, media_type=PACKED)
+    return cached(request, contents, body, media_type=PACKED)
 
 
 @router.get("/map/ground")
@@ -108,4 +108,4 @@ def ground(request: Request, live: Live) -> Response:
     body = ground_payload(
         paths=contents.ground.paths, places=contents.ground.places, zones=contents.ground.zones
     )
-    return kept(request, contents, body, media_type="application/json")
+    return cached(request, contents, body, media_type="application/json")

@@ -38,7 +38,7 @@ def form_of(query: str | None, accept: str) -> Form | None:
 
     Parameters
     ----------
-    asked
+    query
         The parameter `f`; it rules where it is given.
     accept
         The `Accept` header (RFC 9110, 12.5.1), empty = anything.

@@ -59,7 +59,7 @@ def read_items_query(given: Mapping[str, str], *, zone: ZoneInfo) -> ItemsQuery:
     Parameters
     ----------
     zone
-        Where the trail lies: a plain day is a day there.
+        Where the trail is: a plain day is a day there.
     """
     box, when = given.get("bbox"), given.get("datetime")
     return ItemsQuery(

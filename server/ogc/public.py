@@ -40,9 +40,9 @@ class WithFeatures:
     app
         Answers everything else.
     views
-        Gives the view to show now; asked for every request, in a thread.
+        Gives the view to show now; called for every request, in a thread.
     public_url
-        Scheme and host by which people reach it; None = as they asked.
+        Scheme and host by which people reach it; None = as in the request.
     """
 
     def __init__(

@@ -114,7 +114,7 @@ class TeamSource:
             pd.concat([pd.DataFrame(frame.drop(columns="geometry")), states], axis=1),
             name="boxes",
             title="Boxes",
-            note=f"{BOXES.note} What each is on {self._on.isoformat()} stands with it.",
+            note=f"{BOXES.note} What each is on {self._on.isoformat()} is beside it.",
             geometry="POINT",
             fields=fields,
             zone=self._contents.settings.zone,

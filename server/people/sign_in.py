@@ -1,6 +1,6 @@
 """Signing a device in with the code of a link, and out again.
 
-A link is `/sign-in#CODE`. What stands behind `#` never leaves the device with the
+A link is `/sign-in#CODE`. The part behind `#` never leaves the device with the
 address: no log, proxy or `Referer` holds it. The page's script moves it into the form
 and out of the address bar; without scripts it is pasted. Only the form, sent by POST,
 uses the link up, so a preview of the link in a chat does not.

@@ -1,6 +1,6 @@
 """The keeper's preview: the public pages as other rules would make them, and what these give away.
 
-Nothing is published and nothing is stored. It is never kept (`Cache-Control: no-store`).
+Nothing is published and nothing is stored. It is never cached (`Cache-Control: no-store`).
 """
 
 from __future__ import annotations

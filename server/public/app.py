@@ -41,7 +41,7 @@ class OpenApp:
     Parameters
     ----------
     views
-        Gives the view to show now; asked for every request, in a thread.
+        Gives the view to show now; called for every request, in a thread.
     address
         Where the files are found, with a slash at its end; None = not known.
     """

@@ -15,7 +15,7 @@ from server.public.site import site
 from server.terminal import add_day, add_trail, day_or_today, opened, writing
 
 MARK = "boxround-site.txt"
-"""Stands in a folder that `publish` wrote and names what it put there: such a folder may be
+"""A file in a folder that `publish` wrote, which names what it put there: such a folder may be
 written again."""
 
 _MARKED = "Made by boxround publish, which will replace these files:"
@@ -71,7 +71,7 @@ def _address(url: str) -> str:
 
 
 def _expect_ours(folder: Path) -> None:
-    """Refuse what somebody else put there; a new, an empty or an own folder is fine."""
+    """Refuse what others put there; a new, an empty or an own folder is fine."""
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise Conflict(f"Expected a folder, got {folder}, which is none")
     if not folder.exists():
@@ -95,7 +95,7 @@ def _write(folder: Path, files: Mapping[str, bytes]) -> None:
         fresh.mkdir()
         for name, body in files.items():
             (fresh / name).write_bytes(body)
-        # Somebody may have put files there meanwhile.
+        # Files may have come there meanwhile.
         _expect_ours(folder)
         if folder.exists():
             shutil.copymode(folder, fresh)

@@ -20,7 +20,7 @@ from server.rounds.planning import Planned, planned_once
 from server.rounds.request import RoundRequest, Sample, read_time, read_windows
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, cached_json, kept, requested_day
+from server.web.responses import Live, cached, cached_json, requested_day
 from server.web.shapes import Shape
 
 router = APIRouter(tags=["round"])
@@ -270,7 +270,7 @@ def _answer(request: Request, live: LiveTrail, query: RoundFileQuery) -> Respons
     if query.format == "json":
         return cached_json(request, contents, found.json())
     if query.format == "gpx":
-        answer = kept(request, contents, found.gpx().encode(), media_type=GPX)
+        answer = cached(request, contents, found.gpx().encode(), media_type=GPX)
     else:
         answer = cached_json(request, contents, found.geojson(), media_type=GEOJSON)
     answer.headers["Content-Disposition"] = f'attachment; filename="{file_name(found, query)}"'

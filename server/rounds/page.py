@@ -27,7 +27,7 @@ from server.rounds.sheet import HAZARD, sheet_page
 from server.rounds.view import walk_views
 from server.settings import LOOPBACK_NAMES, ServerSettings
 from server.web.problems import STATUS
-from server.web.responses import Live, cached_page, kept, requested_day
+from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -124,7 +124,7 @@ def _sheet(request: Request, live: LiveTrail, inputs: SheetQuery) -> Response:
     contents = live.contents()
     query = request.url.query.removesuffix(LARGE)
     page = sheet_page(contents, _planned(live, contents, inputs), back=query, large=inputs.large)
-    return kept(request, contents, page.encode(), media_type=HTML)
+    return cached(request, contents, page.encode(), media_type=HTML)
 
 
 @router.get("/round/code.svg")

@@ -112,7 +112,7 @@ class LeftOut(Shape):
 
 
 class Season(Shape):
-    """A season's report; `methods` tells what each `about` names."""
+    """A season's report; `methods` describes what each `about` names."""
 
     trail: str
     season: int

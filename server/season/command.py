@@ -1,4 +1,4 @@
-"""The command that tells how the boxes did in a season, and writes the report."""
+"""The command that shows how the boxes did in a season, and writes the report."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ from server.live.contents import Contents
 from server.season.view import (
     BY,
     MOST_ROWS,
-    Asked,
+    ReportQuery,
     plot_of,
     record_of,
     report_of,
@@ -172,7 +172,7 @@ def _print(report: SeasonReport) -> None:
             _print_sheet(sheet)
 
 
-def _write(page: Path, contents: Contents, query: Asked, *, today: date) -> str:
+def _write(page: Path, contents: Contents, query: ReportQuery, *, today: date) -> str:
     """Write the page and the folder beside it; what was written, in words."""
     folder = page.with_name(f"{page.stem}-tables-and-plots")
     for path in (page, folder):

@@ -16,14 +16,14 @@ from server.live.trail import LiveTrail
 from server.season.api import AboutSeason
 from server.season.view import (
     MOST_ROWS,
-    Asked,
+    ReportQuery,
     choices,
     plot_of,
     report_of,
     requested_season,
     shown,
 )
-from server.web.responses import Live, cached_page, kept, requested_day
+from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
@@ -33,7 +33,7 @@ PLOT_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 """A plot opened by itself brings its own styles and can run nothing."""
 
 
-def _asked(live: LiveTrail, given: AboutSeason) -> tuple[Contents, Asked, date]:
+def _requested(live: LiveTrail, given: AboutSeason) -> tuple[Contents, ReportQuery, date]:
     contents, today = live.contents(), requested_day(live, given.on)
     query = requested_season(
         contents, year=given.year, species=given.species, by=given.by, today=today
@@ -44,7 +44,7 @@ def _asked(live: LiveTrail, given: AboutSeason) -> tuple[Contents, Asked, date]:
 @router.get("/season")
 def season_page(request: Request, live: Live, given: Question) -> Response:
     """How the boxes did in a season."""
-    contents, inputs, today = _asked(live, given)
+    contents, inputs, today = _requested(live, given)
     report = report_of(contents, inputs, today=today)
     query = urlencode(
         {"year": inputs.season, "species": inputs.species or "", "by": inputs.by}
@@ -60,7 +60,7 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
         "shown": laid_out,
         "said": cell_shown,
         "most_rows": MOST_ROWS,
-        "asked": inputs,
+        "chosen": inputs,
         "on": given.on,
         "query": query,
         **choices(contents, inputs),
@@ -71,9 +71,9 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
 @router.get("/season/plots/{name}.svg")
 def season_plot(request: Request, live: Live, name: str, given: Question) -> Response:
     """One plot."""
-    contents, query, today = _asked(live, given)
+    contents, query, today = _requested(live, given)
     svg = plot_of(contents, query, name, today=today)
-    answer = kept(request, contents, svg.encode(), media_type="image/svg+xml")
+    answer = cached(request, contents, svg.encode(), media_type="image/svg+xml")
     answer.headers["Content-Security-Policy"] = PLOT_POLICY
     return answer
 
@@ -81,9 +81,9 @@ def season_plot(request: Request, live: Live, name: str, given: Question) -> Res
 @router.get("/season/tables/{name}.csv")
 def season_sheet(request: Request, live: Live, name: str, given: Question) -> Response:
     """One table as a file for a spreadsheet."""
-    contents, query, today = _asked(live, given)
+    contents, query, today = _requested(live, given)
     own = {sheet.name: sheet for sheet in sheets(report_of(contents, query, today=today))}
     if name not in own:
         raise NotKnown(f"Expected a table ({', '.join(own) or 'there is none'}), got {name!r}")
     body = as_csv(own[name]).encode()
-    return kept(request, contents, body, media_type="text/csv; charset=utf-8")
+    return cached(request, contents, body, media_type="text/csv; charset=utf-8")

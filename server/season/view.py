@@ -22,7 +22,7 @@ from layers.trail.settings import season_of
 from server.live.contents import Contents
 
 BY = "section"
-"""What nests are grouped by where nobody says."""
+"""What nests are grouped by unless chosen otherwise."""
 
 MOST_ROWS = 250
 """Rows of a table that a page shows; its file has them all."""
@@ -40,7 +40,7 @@ _PARTS = {
 
 
 @dataclass(frozen=True)
-class Asked:
+class ReportQuery:
     """Which report: a season, the species by its common name or all, and the grouping."""
 
     season: int
@@ -70,8 +70,8 @@ class Shown:
 
 def requested_season(
     contents: Contents, *, year: int | None, species: str, by: str, today: date
-) -> Asked:
-    """The question in full; `species` is empty for all of them.
+) -> ReportQuery:
+    """The query in full; `species` is empty for all of them.
 
     Where no year is named it is the season of today, or the last one with visits.
 
@@ -86,10 +86,10 @@ def requested_season(
         if seasons and year not in seasons:
             year = max((one for one in seasons if one < year), default=seasons[0])
     common = contents.guide.find(species).common if species else None
-    return Asked(year, common, by)
+    return ReportQuery(year, common, by)
 
 
-def report_of(contents: Contents, query: Asked, *, today: date) -> SeasonReport:
+def report_of(contents: Contents, query: ReportQuery, *, today: date) -> SeasonReport:
     """The report, worked out once while the trail stays as it is."""
     return contents.once(
         ("season", query, today),
@@ -108,12 +108,12 @@ def report_of(contents: Contents, query: Asked, *, today: date) -> SeasonReport:
     )
 
 
-def record_of(contents: Contents, query: Asked, *, today: date) -> dict[str, Any]:
+def record_of(contents: Contents, query: ReportQuery, *, today: date) -> dict[str, Any]:
     """The report as plain values."""
     return report_record(report_of(contents, query, today=today))
 
 
-def plot_of(contents: Contents, query: Asked, name: str, *, today: date) -> str:
+def plot_of(contents: Contents, query: ReportQuery, name: str, *, today: date) -> str:
     """One plot of the report as SVG; `NotKnown` if it has none of that name."""
     return contents.once(
         ("season plot", query, name, today),
@@ -149,11 +149,11 @@ def shown(
     )
 
 
-def choices(contents: Contents, query: Asked) -> dict[str, Any]:
-    """What a form can ask for: seasons, the last first; species met here; groupings."""
+def choices(contents: Contents, query: ReportQuery) -> dict[str, Any]:
+    """What a form offers: seasons, the last first; species met here; groupings."""
     seasons = sorted({*contents.histories.seasons(), query.season}, reverse=True)
     met = contents.histories.visits.species_names
-    # What a desktop GIS wrote and the guide does not have cannot be asked for.
+    # What a desktop GIS wrote and the guide does not have cannot be chosen.
     names = {name for name in met if contents.guide.get(name) is not None}
     names |= {query.species} if query.species else set()
     return {"seasons": seasons, "species": sorted(names), "groupings": list(GROUPINGS)}

@@ -95,7 +95,7 @@ def _add_serving(command: argparse.ArgumentParser) -> None:
 
 _HOW: Mapping[str, Any] = MappingProxyType(
     {
-        # No line for each request: it would tell who looked at what, and when.
+        # No line for each request: it would show which person reads which page, and when.
         "access_log": False,
         "log_level": "warning",
         "server_header": False,
@@ -109,7 +109,7 @@ _HOW: Mapping[str, Any] = MappingProxyType(
 
 def _serve(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments)
-    # A file that is no trail, or has no keeper, is told at once, not by each worker.
+    # A file that is no trail, or has no keeper, is reported at once, not by each worker.
     Trail.open(settings.trail).close()
     if not settings.alone:
         expect_keeper(settings.trail, now=utc_now())

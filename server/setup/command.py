@@ -109,7 +109,7 @@ def _looked_at(server: Server, *, ca: Path | None) -> Iterator[tuple[str, str, s
             yield "good", name, str(place)
     try:
         expect_keeper(server.trail, now=utc_now())
-        yield "good", "keeper", "somebody can sign in and invite"
+        yield "good", "keeper", "a person can sign in and invite"
     except BadValue:
         what = f"boxround invite {server.trail.name} --name YOUR-NAME --role keeper"
         yield "missing", "keeper", f"{what} --public-url {server.origin}"
@@ -125,7 +125,7 @@ def _https(server: Server, *, ca: Path | None) -> tuple[str, str, str]:
     except urllib.error.HTTPError as error:
         error.close()
         if error.code == _SIGNED_OUT:
-            return "good", "https", f"{server.origin} answers, and asks who it is"
+            return "good", "https", f"{server.origin} answers, and requires signing in"
         return "missing", "https", f"{query} answers with {error.code}: systemctl status boxround"
     except (OSError, ValueError) as error:
         reason = getattr(error, "reason", error)

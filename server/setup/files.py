@@ -92,7 +92,7 @@ class Server:
             "# 2. The files to their places",
             f"sudo cp {units} /etc/systemd/system/",
             f"sudo cp {written / 'Caddyfile'} /etc/caddy/Caddyfile",
-            "# 3. Somebody who may invite others; open the link on your phone at the end",
+            "# 3. A person who may invite others; open the link on your phone at the end",
             f"boxround invite {self.trail} --name YOUR-NAME --role keeper"
             f" --public-url {self.origin}",
             "# 4. Start it all, now and at every start of the machine",

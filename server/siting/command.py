@@ -1,4 +1,4 @@
-"""The command that tells where a box could stand."""
+"""The command that judges places for a box."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from server.siting.view import Room, room_for, room_json, sited, siting_json
 from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 
 MOST = 10
-"""Spots listed unless more are asked for."""
+"""Spots listed unless more are requested."""
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:

@@ -32,7 +32,7 @@ class AboutSitePage(AboutDay):
 
 @router.get("/site")
 def site_page(request: Request, live: Live, query: Annotated[AboutSitePage, Query()]) -> Response:
-    """A place judged, or spots with room for a species, or both; and how to ask."""
+    """A place judged, or spots with room for a species, or both; and the form."""
     contents = live.contents()
     on = requested_day(live, query.on)
     units = contents.settings.units
@@ -46,7 +46,7 @@ def site_page(request: Request, live: Live, query: Annotated[AboutSitePage, Quer
             refused = error
     values = {
         "on": on,
-        "asked": query,
+        "query": query,
         "choices": species_with_room(contents, on=on),
         "found": found,
         "room": room,

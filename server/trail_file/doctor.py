@@ -219,4 +219,4 @@ def _access(path: Path, now: datetime) -> Iterator[Checkup]:
     if keepers:
         yield Checkup("good", "access", what)
     else:
-        yield Checkup("look", "access", f"{what}; nobody can invite: boxround invite --role keeper")
+        yield Checkup("look", "access", f"{what}; none can invite: boxround invite --role keeper")

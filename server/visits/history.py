@@ -65,7 +65,7 @@ def rows_of(trail: Trail, visit_id: str) -> list[dict[str, Any]]:
             try:
                 found[other] = trail.visit(other)
             except NotKnown:
-                # A desktop GIS can write a correction of nothing; boxround check tells of it.
+                # A desktop GIS can write a correction of nothing; boxround check reports it.
                 continue
             waiting.append(other)
     return sorted(found.values(), key=lambda row: (row["entered_at"], row["visit_id"]))
@@ -82,5 +82,5 @@ def _entries(team: Team, visit_ids: list[str]) -> dict[str, Entry]:
         with team.people() as people:
             return people.entries(visit_ids)
     except NotKnown:
-        # Nobody was ever invited, so nobody's hand was noted.
+        # No one was ever invited, so no author was recorded.
         return {}

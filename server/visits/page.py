@@ -35,7 +35,7 @@ from server.visits.withdrawing import withdrawn_visit
 from server.web.authentication.author import Writing
 from server.web.authentication.roles import WALKER, Who
 from server.web.problems import RETRY_AFTER_S, STATUS
-from server.web.queries import Asked
+from server.web.queries import Parameters
 from server.web.responses import Live, rendered_for
 
 router = APIRouter(include_in_schema=False)
@@ -56,17 +56,17 @@ MAX_CANDIDATES = 6
 """Species of the key that the form shows."""
 
 _ASK, _CHOOSE = "ask", "choose"
-"""Names of the buttons that ask the key, and that take one of its species."""
+"""Names of the buttons that use the key, and that take one of its species."""
 
 
-class AboutForm(Asked):
+class AboutForm(Parameters):
     replaces: str | None = None
     who: str | None = None
 
 
 @dataclass(frozen=True)
 class KeyPart:
-    """The part of the form that helps to tell who it is; `answer` once it was asked."""
+    """The part of the form that helps to identify the species; `answer` once it was requested."""
 
     shown: bool = False
     materials: tuple[str, ...] = ()
@@ -131,13 +131,13 @@ async def send_form(request: Request, live: Live, author: Writing, box: str) -> 
     if _ASK in form or _CHOOSE in form:
         sent["species"] = str(form.get(_CHOOSE, sent["species"]))
         return await run_in_threadpool(
-            _asked_who, request, live, box, sent=sent, replaces=replaces, key=key
+            _identified, request, live, box, sent=sent, replaces=replaces, key=key
         )
     raw = {name: text for name, text in sent.items() if text.strip()} | {"box": box}
     if replaces is not None:
         raw["replaces"] = replaces
     found = await run_in_threadpool(questions_about, live, raw)
-    shown_before = str(form.get("asked", "")).split(";")
+    shown_before = str(form.get("shown", "")).split(";")
     if any(one.kind not in shown_before for one in found):
         return await run_in_threadpool(
             _page, request, live, box, values=sent, replaces=replaces, key=key, odd=found
@@ -180,7 +180,7 @@ def _key_part(form: FormData) -> KeyPart:
     )
 
 
-def _asked_who(
+def _identified(
     request: Request,
     live: LiveTrail,
     box: str,
@@ -189,7 +189,7 @@ def _asked_who(
     replaces: str | None,
     key: KeyPart,
 ) -> Response:
-    """The form again, all that was typed kept, with what the key says."""
+    """The form again, with all that was typed and with what the key gives."""
     try:
         answer = who_it_may_be(
             live.contents(),

@@ -21,7 +21,7 @@ from server.web.authentication.author import Author
 from server.web.authentication.roles import NotAllowed, Role
 
 MOST_WAITING = 100
-"""Visits that wait for their turn to be saved; more are asked to come again."""
+"""Visits that wait for their turn to be saved; more are refused for now."""
 
 NOTHING_RECORDED = Fault(
     "what was seen or done (could you not look inside? Then choose Box opened: no)",
@@ -90,7 +90,7 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
             _expect_withdrawable(trail, visit, author=author, now=now)
 
         def settle() -> None:
-            # Somebody else may have corrected the same visit since we looked.
+            # Another person may have corrected the same visit since we looked.
             _expect_newest(trail, visit)
             # Who entered it is on disk before the visit is: no visit goes without.
             author.enter(visit["visit_id"], now=now)
@@ -109,7 +109,7 @@ def record_visit(live: LiveTrail, raw: Mapping[str, object], *, author: Author) 
 def questions_about(live: LiveTrail, raw: Mapping[str, object]) -> list[Question]:
     """What to ask about a visit before it is saved; empty where it has faults, which saving shows.
 
-    What `confirmed` names is not asked again.
+    What `confirmed` names is not questioned again.
     """
     contents = live.contents()
     with live.borrowed() as trail:
@@ -124,7 +124,7 @@ def questions_about(live: LiveTrail, raw: Mapping[str, object]) -> list[Question
             if row["visit_id"] not in same and row["seen_on"] <= today
         ]
     found = questions(contents.ground.box(visit["box"]), visit, others, contents.guide)
-    # Saving refuses a visit with nothing recorded; nothing else is to be asked about it.
+    # Saving refuses a visit with nothing recorded; no other question is due.
     return [] if any(one.kind == "blank" for one in found) else found
 
 

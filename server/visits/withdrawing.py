@@ -29,7 +29,7 @@ async def withdraw(
     Parameters
     ----------
     withdrawal_id
-        Made with the page that asks, so that pressing twice withdraws once.
+        Made with the page of the button, so that a second press withdraws nothing more.
     """
     visit = await run_in_threadpool(_visit, live, visit_id)
     raw = {

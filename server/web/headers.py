@@ -27,7 +27,7 @@ _FOR_PAGES: Mapping[bytes, bytes] = {
 """Headers that mean something for pages only are left out elsewhere: each costs time."""
 
 PRIVATE = b"private, no-cache"
-"""What a signed-in person is shown may be kept by their own browser alone, which asks
+"""What a signed-in person is shown may be cached by their own browser alone, which checks
 each time whether it still holds."""
 
 
@@ -37,7 +37,7 @@ async def refuse(answer: Response, scope: Scope, receive: Receive, send: Send) -
 
 
 def _private(headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
-    """Headers of an answer to a signed-in person, which no cache between may keep."""
+    """Headers of an answer to a signed-in person, which no cache between may store."""
     record = [value for name, value in headers if name.lower() == b"cache-control"]
     if any(b"no-store" in value for value in record):
         return list(headers)
@@ -54,7 +54,7 @@ class SecurityHeaders:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                if "kept_for" in scope:
+                if "cached_for" in scope:
                     message["headers"] = _private(message["headers"])
                 brought = {name.lower(): value for name, value in message["headers"]}
                 is_page = brought.get(b"content-type", b"").startswith(b"text/html")

@@ -48,7 +48,7 @@ class HostCheck:
         self._good_hosts: set[bytes] = set()
 
     def __call__(self, scope: Scope, receive: Receive, send: Send) -> Awaitable[None]:
-        # No coroutine of its own for a reader who is let in: one would cost a kept answer
+        # No coroutine of its own for a reader who is let in: one would cost a cached answer
         # a hundredth of its time.
         if scope["type"] != "http":
             return self._app(scope, receive, send)

@@ -89,7 +89,7 @@ def documented(*statuses: int) -> dict[int | str, dict[str, Any]]:
 def problem_answer(
     scope: Scope, status: int, detail: str, *, faults: Sequence[Fault] = ()
 ) -> Response:
-    """The answer that tells of an error, in the form that suits who asked."""
+    """The answer to an error, in the form that suits the sender."""
     title = HTTPStatus(status).phrase
     headers = {"Cache-Control": "no-store", "Vary": "Accept"}
     if status == HTTPStatus.SERVICE_UNAVAILABLE:
@@ -113,7 +113,7 @@ def problem_answer(
 
 
 def is_for_a_person(scope: Scope) -> bool:
-    """Whether a page suits who asks better than a problem for programs."""
+    """Whether a page suits the sender better than a problem for programs."""
     if scope["path"].startswith("/api/"):
         return False
     accept = next((value for name, value in scope["headers"] if name == b"accept"), b"")
@@ -121,7 +121,7 @@ def is_for_a_person(scope: Scope) -> bool:
 
 
 def faults_of(error: BoxroundError) -> tuple[Fault, ...]:
-    """Every single fault that an error tells of; may be empty."""
+    """Every single fault of an error; may be empty."""
     if isinstance(error, Refused):
         return error.faults
     return (error.fault,) if isinstance(error, BadValue) else ()
@@ -184,7 +184,7 @@ def add_error_answers(app: FastAPI) -> None:
 
 
 class LastResort:
-    """Answers an error that nobody foresaw: logged with an id, and the id is all that is told."""
+    """Answers an error that was not foreseen: logged with an id, and only the id is shown."""
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app

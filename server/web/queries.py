@@ -1,4 +1,4 @@
-"""What may be asked of the API: days, boxes and counts, checked."""
+"""Parameters of the API: days, boxes and counts, checked."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ def _iso_day(value: Any) -> date:
 Day = Annotated[date, BeforeValidator(_iso_day)]
 
 
-class Asked(BaseModel):
-    """Base of every question: a name that is not on it is refused."""
+class Parameters(BaseModel):
+    """Base of every query: a name that is not on it is refused."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class AboutDay(Asked):
+class AboutDay(Parameters):
     on: Annotated[Day | None, Field(description="As known on this day; today if left out.")] = None
 
 
@@ -43,7 +43,7 @@ class AboutNests(AboutDay):
     ] = None
 
 
-class AboutVisits(Asked):
+class AboutVisits(Parameters):
     box: Annotated[str | None, Field(description="Only of this box.")] = None
     since: Annotated[Day | None, Field(description="Only visits made on this day or later.")] = None
     limit: Annotated[
@@ -57,11 +57,11 @@ class AboutVisits(Asked):
     )
 
 
-class AboutPlace(Asked):
+class AboutPlace(Parameters):
     lat: Annotated[float, Field(description="Latitude in degrees, WGS84.", ge=-90, le=90)]
     lon: Annotated[float, Field(description="Longitude in degrees, WGS84.", ge=-180, le=180)]
     k: Annotated[int, Field(description="How many boxes at most.", ge=1, le=MAX_NEAR)] = 5
 
 
-class Nothing(Asked):
-    """The question of an address that takes no parameters."""
+class Nothing(Parameters):
+    """The query of an address that takes no parameters."""

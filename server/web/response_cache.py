@@ -1,9 +1,9 @@
 """Cached responses: a page or data set requested again is sent at once, compressed already.
 
-Stands in front of routing. An answer is kept if its route gave it an `ETag`; all
-are dropped as soon as the trail has changed or the day has turned, which is asked
-for every request. So a kept answer is never older than the last change before
-the request came. One made for a keeper is never given to anybody else: `kept_for` of
+Is in front of routing. An answer is cached if its route gave it an `ETag`; all
+are dropped as soon as the trail has changed or the day has turned, which is looked up
+for every request. So a cached answer is never older than the last change before
+the request came. One made for a keeper is never given to anybody else: `cached_for` of
 the scope, which the gate sets, is part of its key.
 """
 
@@ -23,7 +23,7 @@ MAX_CACHED_BYTES = 256 * 1024 * 1024
 """Room for the answers of one process: about 50 data sets of 100,000 boxes."""
 
 ANSWER_BYTES = 2_000
-"""What a kept answer takes beside its body, measured: many small ones weigh more than they hold."""
+"""What an answer takes beside its body, measured: many small ones weigh more than they hold."""
 
 MAX_CACHED_OPEN_BYTES = 64 * 1024 * 1024
 """Room for the answers that strangers may ask for."""
@@ -56,7 +56,7 @@ class _Answer:
 
 
 class _Room:
-    """Kept answers and those being made; all are dropped when there is no room for one more."""
+    """Cached answers and those being made; all are dropped when there is no room for one more."""
 
     def __init__(self, most_bytes: int) -> None:
         self.most_bytes = most_bytes
@@ -64,14 +64,14 @@ class _Room:
 
     def drop(self) -> None:
         # New dictionaries, not emptied ones: a request on its way keeps into the old.
-        self.kept: dict[_Key, _Answer] = {}
+        self.cached: dict[_Key, _Answer] = {}
         self.making: dict[_Key, asyncio.Future[_Answer | None]] = {}
         self.size = 0
 
     def keep(self, key: _Key, answer: _Answer) -> None:
         if self.size + answer.size > self.most_bytes:
             self.drop()
-        self.kept[key] = answer
+        self.cached[key] = answer
         self.size += answer.size
 
 
@@ -81,10 +81,10 @@ class ResponseCache:
     Parameters
     ----------
     changed
-        Whether an answer given before may be out of date by now. Asked in the event
+        Whether an answer given before may be out of date by now. Called in the event
         loop, so it must be quick.
     open_below
-        Answers below this address are kept in a room of their own, so that strangers who
+        Answers below this address are cached in a room of their own, so that strangers who
         ask for many push out none of the others; None = there are none.
 
     Public answers have a cache of their own, so that strangers cannot push out the team's.
@@ -117,8 +117,8 @@ class ResponseCache:
         compress = self._encodings.get(encodings)
         if compress is None:
             compress = self._takes_gzip(encodings)
-        key = (scope["raw_path"], scope["query_string"], compress, scope.get("kept_for"))
-        answer = self._room.kept.get(key) or self._open_room.kept.get(key)
+        key = (scope["raw_path"], scope["query_string"], compress, scope.get("cached_for"))
+        answer = self._room.cached.get(key) or self._open_room.cached.get(key)
         if answer is None:
             answer = await self._made(key, scope, receive, send)
         if answer is None:
@@ -134,7 +134,7 @@ class ResponseCache:
         """Ask whether anything changed, for every request that has come by now.
 
         The event loop runs what is scheduled in turn. A request that is handled before
-        the call below was scheduled before it, so it had come before we asked.
+        the call below was scheduled before it, so it had come before that look.
         """
         if self._changed():
             self._room.drop()
@@ -156,7 +156,7 @@ class ResponseCache:
         return takes
 
     async def _made(self, key: _Key, scope: Scope, receive: Receive, send: Send) -> _Answer | None:
-        """The answer of the app, kept; None where it was sent on as it came.
+        """The answer of the app, cached; None where it was sent on as it came.
 
         Requests for the same answer wait for the first of them. They joined after
         the last known change and so did it, hence its answer is not too old.
@@ -168,13 +168,13 @@ class ResponseCache:
             answer = await asyncio.shield(under_way)
             if answer is not None:
                 return answer
-        kept, making = room.kept, room.making
+        cached, making = room.cached, room.making
         future: asyncio.Future[_Answer | None] = asyncio.get_running_loop().create_future()
         making[key] = future
         answer = None
         try:
             answer = await self._asked(key, scope, receive, send)
-            if answer is not None and kept is room.kept:
+            if answer is not None and cached is room.cached:
                 room.keep(key, answer)
         finally:
             future.set_result(answer)
@@ -219,7 +219,7 @@ def _tag(start: Message) -> bytes | None:
 
 
 def _prepared(start: Message, body: bytes, key: _Key) -> _Answer:
-    _, _, compress, kept_for = key
+    _, _, compress, cached_for = key
     headers = {name.lower(): value for name, value in start["headers"]}
     if (
         compress
@@ -230,7 +230,7 @@ def _prepared(start: Message, body: bytes, key: _Key) -> _Answer:
         body = gzip.compress(body, PACKED_LEVEL if packed else COMPRESSION_LEVEL, mtime=0)
         headers[b"content-encoding"] = b"gzip"
     headers[b"content-length"] = str(len(body)).encode()
-    headers[b"vary"] = b"Accept-Encoding" + (b"" if kept_for is None else _WHO_REQUESTS)
+    headers[b"vary"] = b"Accept-Encoding" + (b"" if cached_for is None else _WHO_REQUESTS)
     headers[b"etag"] = b"W/" + (_tag(start) or b"")
     headers.setdefault(b"cache-control", b"no-cache")
     unchanged = [item for item in headers.items() if item[0] not in _ONLY_ABOUT_BODY]

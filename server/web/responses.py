@@ -1,4 +1,4 @@
-"""Answers that may be kept until the trail changes, and what routes need to make them."""
+"""Answers that may be cached until the trail changes, and what routes need to make them."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ Live = Annotated[LiveTrail, Depends(_live)]
 """The trail that the app serves."""
 
 
-def kept(request: Request, contents: Contents, body: bytes, *, media_type: str) -> Response:
-    """An answer about `contents`; its `ETag` lets it be kept until they change."""
+def cached(request: Request, contents: Contents, body: bytes, *, media_type: str) -> Response:
+    """An answer about `contents`; its `ETag` lets it be cached until they change."""
     live: LiveTrail = request.app.state.live
-    # The day on which it was asked: where the day turned since, it is not kept for the new one.
+    # The day of the request: where the day turned since, it is not cached for the new one.
     record = contents.tag(request.state.requested_on)
     tag = f'W/"{request.app.state.edition}-{live.file_number}-{record}"'
     return Response(body, media_type=media_type, headers={"ETag": tag})
@@ -37,9 +37,9 @@ def kept(request: Request, contents: Contents, body: bytes, *, media_type: str) 
 def cached_json(
     request: Request, contents: Contents, value: Any, *, media_type: str = "application/json"
 ) -> Response:
-    """`value` as JSON, to be kept until the trail changes."""
+    """`value` as JSON, to be cached until the trail changes."""
     body = orjson.dumps(value, option=orjson.OPT_SERIALIZE_NUMPY)
-    return kept(request, contents, body, media_type=media_type)
+    return cached(request, contents, body, media_type=media_type)
 
 
 def rendered_for(request: Request, template: str, **values: Any) -> str:
@@ -51,13 +51,13 @@ def rendered_for(request: Request, template: str, **values: Any) -> str:
 def cached_page(
     request: Request, contents: Contents, template: str, values: Mapping[str, Any]
 ) -> Response:
-    """A page about `contents`, to be kept until they change."""
+    """A page about `contents`, to be cached until they change."""
     page = rendered_for(
         request, template, trail=contents.settings, today=request.state.requested_on, **values
     )
-    return kept(request, contents, page.encode(), media_type="text/html; charset=utf-8")
+    return cached(request, contents, page.encode(), media_type="text/html; charset=utf-8")
 
 
 def requested_day(live: LiveTrail, on: date | None) -> date:
-    """The day that was asked for, or today."""
+    """The requested day, or today."""
     return live.today() if on is None else on

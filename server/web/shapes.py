@@ -22,7 +22,7 @@ class Point(Shape):
 
 
 class BoxProperties(BoxRow):
-    """A box's columns, and what it is on the day asked for."""
+    """A box's columns, and what it is on the requested day."""
 
     occupancy: str
     species: str | None
@@ -71,7 +71,7 @@ class Nest(Shape):
 
 
 class Found(Shape):
-    """One visit as its box's card tells it."""
+    """One visit as its box's card shows it."""
 
     visit_id: str
     date: str
@@ -170,7 +170,7 @@ class Needed(Shape):
 
 
 class Card(Shape):
-    """All there is to tell about one box; `facts` are label and text in the trail's units.
+    """All that is known of one box; `facts` are label and text in the trail's units.
 
     `due` is null where the box does not stand on that day.
     """

@@ -41,7 +41,7 @@ _TEMPLATES = Environment(
 
 @pass_context
 def offers(context: Context, feature: str) -> bool:
-    """Whether the app of a page has a feature; taken to have it where nobody says."""
+    """Whether the app of a page has a feature; taken to have it where the context does not say."""
     features: frozenset[str] | None = context.get("features")
     return features is None or feature in features
 

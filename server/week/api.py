@@ -12,7 +12,7 @@ from layers.walking.pace import PACES, pace_of
 from server.live.trail import LiveTrail
 from server.web.problems import documented
 from server.web.queries import AboutDay
-from server.web.responses import Live, cached_json, kept, requested_day
+from server.web.responses import Live, cached, cached_json, requested_day
 from server.web.shapes import Shape
 from server.week.view import Week, WeekRequest, read_free, week_days, week_once
 
@@ -97,7 +97,7 @@ def week_calendar(request: Request, live: Live, query: Annotated[WeekQuery, Quer
     """The walks of a week as events of a calendar, without places."""
     contents = live.contents()
     body = asked_week(live, query).calendar(contents)
-    answer = kept(request, contents, body, media_type=CALENDAR)
+    answer = cached(request, contents, body, media_type=CALENDAR)
     answer.headers["Content-Disposition"] = 'attachment; filename="week.ics"'
     return answer
 

@@ -61,7 +61,7 @@ def winter(request: Request, live: Live, query: Annotated[AboutDay, Query()]) ->
 
 
 def winter_once(live: LiveTrail, *, on: date) -> tuple[Contents, WinterList]:
-    """The list of a day, made once a version, and the contents that it tells of."""
+    """The list of a day, made once a version, and the contents that it is of."""
     contents, notes = live.consistent(lambda trail: newest_notes(trail, on=on))
     found: WinterList = contents.once(
         ("winter", on), lambda: winter_of(contents, on=on, notes=notes)

@@ -24,7 +24,7 @@ def _winter(arguments: argparse.Namespace) -> int:
         print_json(found.json())
         return 0
     boxes = format_count(found.boxes, "box", "boxes")
-    print(f"Something is to be done at {len(found.to_do)} of {boxes}. {found.order_said}\n")
+    print(f"Something is to be done at {len(found.to_do)} of {boxes}. {found.order_text}\n")
     print_table(
         ("box", "job", "why"),
         [(one.box, job.kind, job.text) for one in found.to_do for job in one.jobs],

@@ -31,7 +31,7 @@ class WinterList:
         Boxes unused for years, by id; some are in `to_do` as well.
     waiting
         Boxes in which a nest may still be going on.
-    order_said
+    order_text
         How `to_do` is ordered, in a sentence.
     """
 
@@ -40,7 +40,7 @@ class WinterList:
     to_do: tuple[Winter, ...]
     unused: tuple[Winter, ...]
     waiting: tuple[str, ...]
-    order_said: str
+    order_text: str
 
     def json(self) -> dict[str, Any]:
         """As values for JSON."""
@@ -69,7 +69,7 @@ class WinterList:
                 if one.unused is not None
             ],
             "waiting": list(self.waiting),
-            "order": self.order_said,
+            "order": self.order_text,
         }
 
 
@@ -85,14 +85,14 @@ def winter_of(contents: Contents, *, on: date, notes: Mapping[str, str]) -> Wint
         notes=notes,
     )
     to_do = {one.box: one for one in listed if one.jobs}
-    order, order_said = _order(contents, tuple(to_do), on=on)
+    order, order_text = _order(contents, tuple(to_do), on=on)
     return WinterList(
         on=on,
         boxes=len(listed),
         to_do=tuple(to_do[box] for box in order),
         unused=tuple(one for one in listed if one.unused is not None),
         waiting=tuple(one.box for one in listed if one.waits),
-        order_said=order_said,
+        order_text=order_text,
     )
 
 

@@ -51,7 +51,7 @@ def test_nests_that_look_like_one_species_are_named(what: dict[str, object], spe
 def test_cannot_tell_is_an_answer_and_says_what_it_may_be() -> None:
     answer = told(ground="white", marks="spotted")
     assert answer.species is None
-    assert answer.said.startswith("Cannot tell: it may be ")
+    assert answer.said.startswith("Not sure: it may be ")
     assert len(answer.candidates) > 3
 
 
@@ -165,7 +165,7 @@ def test_a_word_not_on_the_list_is_refused_with_the_nearest() -> None:
 
 
 def test_no_eggs_yet_is_no_trait() -> None:
-    assert identify(GUIDE, Seen(eggs=0)).said.startswith("Cannot tell: nothing was seen")
+    assert identify(GUIDE, Seen(eggs=0)).said.startswith("Not sure: nothing was seen")
     one, both = Seen(materials=("snakeskin",)), Seen(materials=("snakeskin",), eggs=0)
     assert identify(GUIDE, one) == identify(GUIDE, both)
 
@@ -185,7 +185,7 @@ def test_where_very_many_species_fit_alike_all_of_them_are_told() -> None:
     answer = identify(guide_with(more), Seen(eggs=1, region="Reedland"))
     assert len(answer.candidates) == 60
     assert {round(one.chance, 6) for one in answer.candidates} == {round(1 / 60, 6)}
-    assert answer.said.startswith("Cannot tell: it may be piper ag")
+    assert answer.said.startswith("Not sure: it may be piper ag")
 
 
 @pytest.mark.parametrize(
@@ -215,7 +215,7 @@ def test_either_chickadee_is_an_answer() -> None:
     chances = [one.chance for one in answer.candidates[:2]]
     assert chances[0] == pytest.approx(chances[1], rel=0.2)
     assert max(chances) < 0.6
-    assert answer.said.endswith("nest and eggs do not tell them apart.")
+    assert answer.said.endswith("nest and eggs do not distinguish them.")
     west = Seen(materials=("moss", "hair"), ground="white", marks="spotted", region="Europe")
     assert not any("chickadee" in one.species for one in identify(GUIDE, west).candidates)
 
@@ -226,7 +226,7 @@ def test_a_species_that_does_not_pass_the_hole_is_left_out() -> None:
     small = told(**what, hole_mm=38)
     assert small.species == BLUEBIRD
     assert "european starling" not in [one.species for one in small.candidates]
-    assert told(**what, hole_mm=15).said == "Cannot tell: none passes such a hole."
+    assert told(**what, hole_mm=15).said == "Not sure: none passes such a hole."
 
 
 def test_the_bird_itself_tells_what_nest_and_eggs_do_not() -> None:

@@ -17,8 +17,8 @@ def test_the_cases_hold_every_kind_of_answer() -> None:
     assert any(one["species"] for one in found)
     assert any(one["either"] for one in found)
     assert {one["said"] for one in found} >= {
-        "Cannot tell: nothing was seen that tells species apart.",
-        "Cannot tell: none passes such a hole.",
+        "Not sure: nothing was seen that distinguishes species.",
+        "Not sure: none passes such a hole.",
     }
 
 

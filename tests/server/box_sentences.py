@@ -95,8 +95,8 @@ SENTENCES = {
     "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
     "disinfectant or one part of bleach in nine of water, leave it five minutes, and never "
     "sweep it dry (CDC, Hantavirus pulmonary syndrome: clean up, 2008).": FOR_ALL,
-    "Set a ladder on firm ground, have somebody hold it, and leave a box that you cannot reach "
-    "safely (common practice, no source).": FOR_ALL,
+    "Set a ladder on firm ground, have a second person hold it, and leave a box that you cannot "
+    "reach safely (common practice, no source).": FOR_ALL,
     "Banding is for licensed banders: in the United States a federal permit is needed, and most "
     "states ask for one too (USGS Bird Banding Laboratory); elsewhere ask locally.": FOR_ALL,
     "Clean out only a nest that is over and a box that is empty, and check your local law first: "
@@ -119,7 +119,7 @@ SENTENCES = {
     # The record, and why a nest is read so.
     "{}. Please check this visit": TELLS,
     "Please look again at {}. Correct what is wrong below, tick what is right, and save.": FOR_ALL,
-    "If you cannot tell, leave the species not recorded: that is better than a guess. The chances "
+    "If you are not sure, leave the species not recorded: that is better than a guess. The chances "
     "weigh the species of the guide that live here and pass the hole, by its words on nests and "
     "eggs and by the nests of this trail; how often a description is wrong is our own "
     "estimate.": TELLS,

@@ -108,8 +108,7 @@ def printed(
     def opened(path: Path) -> Iterator[tuple[None, Contents]]:
         yield None, served.contents
 
-    monkeypatch.setattr("server.boxes.command.opened", opened)
-    monkeypatch.setattr("server.due.command.opened", opened)
+    monkeypatch.setattr("server.terminal.opened", opened)
 
     def run(command: str, *words: str) -> str:
         assert main([command, str(served.path), *words]) == 0

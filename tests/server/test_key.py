@@ -44,7 +44,7 @@ def test_the_call_ranks_species_with_reasons_and_what_to_look_at_next(client: Te
 def test_cannot_tell_is_an_answer(client: TestClient) -> None:
     told = Told.model_validate(client.get("/api/key").json())
     assert told.species is None
-    assert told.said.startswith("Cannot tell")
+    assert told.said.startswith("Not sure")
     assert told.look_next
 
 
@@ -113,7 +113,7 @@ def test_a_nest_saved_without_a_species_is_asked_about_on_its_boxs_page(trail_pa
     with TestClient(app, base_url=HOST) as client:
         sent = form(nest="lined cup", eggs="5", date="2026-08-25")
         page = client.post("/boxes/O02/visit", data=sent).text
-        link = f"/boxes/O02/visit?replaces={sent['visit_id']}&amp;who=asked#who"
+        link = f"/boxes/O02/visit?replaces={sent['visit_id']}&amp;who=open#who"
         assert f'href="{link}">Identify the species' in page
         opened = client.get(link.replace("&amp;", "&")).text
         assert '<details class="key" id="who" open>' in opened
@@ -141,7 +141,7 @@ def test_a_species_is_found_and_saved_with_a_few_touches(
         box = page.locator(f"[name={name}][value={word}] + span").bounding_box()
         assert box is not None
         assert box["height"] >= 44
-    page.get_by_role("button", name="Tell me who it could be").click()
+    page.get_by_role("button", name="Identify the species").click()
     expect(page.locator("[data-key-answer]")).to_contain_text("Most likely house wren")
     if scripts:
         assert Axe().run(page).violations_count == 0
@@ -170,7 +170,7 @@ def test_the_enter_key_saves_the_visit_and_a_key_without_a_connection_says_so(
     page.goto(f"{server.address}/boxes/O02/visit")
     page.locator("#who summary").click()
     context.set_offline(True)
-    page.get_by_role("button", name="Tell me who it could be").click()
+    page.get_by_role("button", name="Identify the species").click()
     expect(page.locator("[data-key-answer]")).to_contain_text("needs a connection")
     context.set_offline(False)
     page.locator("#eggs").fill("2")

@@ -38,7 +38,7 @@ def rows(trail: Path) -> list[dict[str, Any]]:
 
 def form(**changed: Any) -> dict[str, Any]:
     cells = {name: str(value) for name, value in SLIP.items() if name != "box"}
-    return {"visit_id": str(uuid.uuid4()), "asked": "", **cells, **changed}
+    return {"visit_id": str(uuid.uuid4()), "shown": "", **cells, **changed}
 
 
 def test_the_form_asks_once_keeps_the_answer_and_never_refuses(
@@ -51,13 +51,13 @@ def test_the_form_asks_once_keeps_the_answer_and_never_refuses(
         page = client.post("/boxes/A1/visit", data=sent, follow_redirects=False)
         assert page.status_code == 200
         assert "13 would fit" in page.text
-        assert 'name="asked" value="age"' in page.text
+        assert 'name="shown" value="age"' in page.text
         assert 'name="young_days" value="3"' in page.text
         assert len(rows(trail)) == before
-        again = sent | {"asked": "age", "confirmed": "age"}
+        again = sent | {"shown": "age", "confirmed": "age"}
         assert client.post("/boxes/A1/visit", data=again, follow_redirects=False).status_code == 303
         assert rows(trail)[-1]["confirmed"] == "age"
-        unanswered = form(asked="age", date="2026-06-03")
+        unanswered = form(shown="age", date="2026-06-03")
         saved = client.post("/boxes/A1/visit", data=unanswered, follow_redirects=False)
         assert saved.status_code == 303
         assert rows(trail)[-1]["confirmed"] is None

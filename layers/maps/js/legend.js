@@ -1,4 +1,4 @@
-// The legend: a symbol, a word and a count for each class; pressing one hides or shows its boxes.
+// The legend: a symbol, a word and a count for each class; a press hides or shows ones boxes.
 import { make, makeButton } from "./dom.js";
 import { symbolPicture } from "./symbols.js";
 

@@ -75,7 +75,7 @@ def drawing() -> Iterator[None]:
 
 
 def svg_of(figure: Figure, *, title: str, alt: str) -> str:
-    """A figure as SVG text that tells its title and what it shows. Call within `drawing`."""
+    """A figure as SVG text with its title and a description. Call within `drawing`."""
     written = io.StringIO()
     figure.savefig(written, format="svg", metadata={"Date": None, "Creator": None})
     _, _, drawn = written.getvalue().partition("<svg ")

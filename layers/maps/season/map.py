@@ -76,7 +76,7 @@ def _box(axes: Axes, x: float, y: float, result: BoxResult | None) -> None:
     if young == 0:
         axes.plot(x, y, "o", color=INK, markerfacecolor="white", markersize=4)
     else:
-        # The area of a disc tells the number.
+        # The area of a disc shows the number.
         axes.plot(
             x,
             y,

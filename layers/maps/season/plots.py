@@ -23,7 +23,7 @@ MOST_MAPPED = 1500
 
 
 class Ground(Protocol):
-    """What stands on the ground, as the trail's frames."""
+    """Boxes, paths and zones, as the trail's frames."""
 
     @property
     def boxes(self) -> gpd.GeoDataFrame: ...

@@ -45,10 +45,10 @@ class Dated:
     Attributes
     ----------
     best
-        The day up to which half of the weight lies.
+        The day up to which half of the weight is.
     within_80, within_95
-        Moments between which the event lies with that chance, in days since 1970-01-01;
-        0.25 of a day is six in the morning. As much weight lies before as after.
+        Moments between which the event is with that chance, in days since 1970-01-01;
+        0.25 of a day is six in the morning. As much weight is before as after.
     """
 
     best: date
@@ -92,7 +92,7 @@ class AttemptDates:
         First and last day on which the box stays closed for this nest; None if there is none.
     goes_on
         Chance that the visit that found it over is wrong and the nest goes on; 0 where no
-        visit did, or somebody has looked inside since.
+        visit did, or the inside was seen since.
     """
 
     how: int
@@ -221,7 +221,7 @@ class Posterior:
 
 
 def date_attempts(histories: Histories, *, model: Model = STANDARD) -> Dates:
-    """The days of every attempt that the visits tell of."""
+    """The days of every attempt in the visits."""
     tables = tables_for(histories.guide, histories.visits.species_names, model)
     return _date(histories, range(len(histories)), tables)
 
@@ -307,7 +307,7 @@ def _close_for_doubtful(
     if not last or seen["young"] <= 0 or closes > leave:
         return
     day, age = int(seen["day"]), int(seen["age"])
-    # Young whose age nobody judged, or wildly, may be large, and may be small.
+    # Young whose age was not judged, or wildly, may be large, and may be small.
     youngest, oldest = 0, closes
     if 0 <= age <= leave + AGE_ERROR_DAYS:
         youngest, oldest = max(age - AGE_ERROR_DAYS, 0), age + AGE_ERROR_DAYS

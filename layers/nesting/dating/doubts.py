@@ -23,7 +23,7 @@ from layers.words import format_count
 
 _PROBABLY = 0.5
 
-# An age this many days from the best day of hatching is looked into.
+# An age this many days from the best day of hatching is checked.
 _ODD_AGE_DAYS = 4
 
 

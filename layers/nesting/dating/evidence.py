@@ -184,7 +184,7 @@ def _says(
 ) -> NDArray[np.int8]:
     """What each visit says; `own` is the row of its attempt."""
     young = _young(seen)
-    # Eggs beside which nobody noted the young that were known of tell nothing.
+    # Eggs recorded without the young that were known of show nothing.
     hatched = (own[:, c.YOUNG_DAY] != c.MISSING) & (seen["day"] >= own[:, c.YOUNG_DAY])
     eggs = (seen["eggs"] > 0) & ~young & ~hatched
     late = (seen["eggs"] > 0) & (seen["young"] == 0) & hatched

@@ -36,7 +36,7 @@ def explained(histories: Histories, dates: Dates, attempt: int) -> list[str]:
         begun = dates.of(attempt + 1).first_egg
         if begun is not None:
             sentences.append(
-                f"over before the next clutch here, whose first egg came {_said(begun)}"
+                f"over before the next clutch here, whose first egg came {_dated_text(begun)}"
             )
     if histories.species_name(int(histories.rows[attempt, c.SPECIES])) is None and sentences:
         sentences.append("the species is not recorded: the guide's widest figures were used")
@@ -67,9 +67,9 @@ def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator
         ]
         if row[c.NO_EGG_DAY] != c.MISSING:
             rests.append(f"none yet on {format_day(row[c.NO_EGG_DAY])}")
-        yield f"first egg {_said(found.first_egg)}: {', '.join(rests)}"
+        yield f"first egg {_dated_text(found.first_egg)}: {', '.join(rests)}"
     if found.complete is not None:
-        yield f"clutch complete {_said(found.complete)}"
+        yield f"clutch complete {_dated_text(found.complete)}"
     if found.hatch is not None:
         rests = []
         if row[c.NO_YOUNG_DAY] != c.MISSING:
@@ -81,7 +81,7 @@ def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator
         lead = (
             "hatching" if (found.hatched or 0) > 1 - _OPEN_CHANCE else "hatching, if it came to it,"
         )
-        yield f"{lead} {_said(found.hatch)}" + (f": {', '.join(rests)}" if rests else "")
+        yield f"{lead} {_dated_text(found.hatch)}" + (f": {', '.join(rests)}" if rests else "")
     chance = found.fledged or 0.0
     for dated, likely, lead in (
         (found.fledge, chance, "fledging"),
@@ -89,12 +89,12 @@ def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator
     ):
         if dated is not None and likely > _OPEN_CHANCE:
             given = lead if likely > 1 - _OPEN_CHANCE else f"{lead}, if so it ended,"
-            yield f"{given} {_said(dated)}"
+            yield f"{given} {_dated_text(dated)}"
     if found.fledged is not None and _OPEN_CHANCE < chance < 1 - _OPEN_CHANCE:
         yield f"chance that it fledged, or will: {chance:.0%}"
 
 
-def _said(dated: Dated) -> str:
+def _dated_text(dated: Dated) -> str:
     first, last = (format_day(day_number(day)) for day in dated.days_95)
     best = format_day(day_number(dated.best))
     return f"on {best}" if first == last else f"about {best} (95 %: {first} to {last})"

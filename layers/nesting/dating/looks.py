@@ -39,7 +39,7 @@ def judged_chance(judged: int, true_age: int, chances: Any) -> float:
         return 0.0
     scale = chances[m.AGE_ERROR_DAYS] * math.sqrt(2.0)
     above = math.erf((judged + 0.5 - true_age) / scale)
-    # Nobody judges young to be less than 0 days old.
+    # No young are judged to be less than 0 days old.
     below = -1.0 if judged == 0 else math.erf((judged - 0.5 - true_age) / scale)
     return float((above - below) / 2.0)
 
@@ -99,7 +99,7 @@ def sitting_chance(visits: Any, last_egg: int, hatch: int, tables: Any) -> float
 
 @compiled
 def later_chance(visits: Any, hatch: int, end: int, left: float, chances: Any) -> float:
-    """Of the looks at which nobody could tell whether the nest lived, if it ended on a day.
+    """Of the looks that did not show whether the nest lived, if it ended on a day.
 
     `left` is the chance that eggs lay there afterwards: once they do, they do at every look.
     """

@@ -24,7 +24,7 @@ choice, no source)."""
 def final_fates(
     histories: Histories, dates: Dates, *, among: slice = slice(None)
 ) -> NDArray[np.int32]:
-    """Positions in `words.FATES` of how attempts ended, or will have if nobody looks again."""
+    """Positions in `words.FATES` of how attempts ended, or will have without a later look."""
     rows = histories.rows[among]
     fates = np.where(rows[:, c.FATE] == c.ONGOING, rows[:, c.LATER_FATE], rows[:, c.FATE])
     # "No eggs", and the young not recorded: it may go on with young, which no chance here counts.

@@ -16,7 +16,7 @@ The shapes:
 - **Nestling days.** Half of the weight is even over the range, half is a triangle with its top
   at the usual value (the middle where none is given; each day gets the area of its stretch,
   half a day to either side): so intervals hold whether the true period is spread out or
-  peaked. A share of `_OUTSIDE` lies on the day before the range and the day after it.
+  peaked. A share of `_OUTSIDE` is on the day before the range and the day after it.
 - **A trail's own periods** (`own_periods.py`) take the place of both where the guide has them.
 - **First egg.** Every day that the visits leave open is equally likely.
 """
@@ -35,7 +35,7 @@ from layers.nesting.dating.model import Model
 from layers.nesting.guide import Guide, Span, Species
 from layers.nesting.limits import species_limits
 
-# How far the chance of the most extreme clutch lies below that of a usual one, as a logarithm.
+# How far the chance of the most extreme clutch is below that of a usual one, as a logarithm.
 _CLUTCH_FALL = 4.0
 
 # Days of laying gaps that are allowed for in all, beyond the longest intervals.

@@ -1,7 +1,7 @@
 """The days on which the stages of each attempt begin, and on which it ends.
 
 Best days of `dates`; where an event could not be dated, the day by which visits show it. What
-nobody has seen to be over is taken to go on until it has lasted longer than a nest can.
+was not seen to be over is taken to go on until it has lasted longer than a nest can.
 """
 
 from __future__ import annotations

@@ -23,7 +23,7 @@ slips neither opens any)."""
 
 @compiled
 def moment_below(weights: Any, total: float, share: float) -> float:
-    """The moment, in days after the first, before which a share of the weight lies.
+    """The moment, in days after the first, before which a share of the weight is.
 
     The weight of a day is spread evenly over its 24 hours.
     """

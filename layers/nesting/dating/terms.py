@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 (
     SHOWS_NOTHING,
     SHOWS_EGGS,  # eggs and no young, in a nest that was alive then
-    SHOWS_EGGS_LEFT,  # eggs that nobody saw alive again: cold now, or given up
+    SHOWS_EGGS_LEFT,  # eggs that were not seen alive again: cold now, or given up
     SHOWS_SITTING,  # a parent on the nest; nothing counted
     SHOWS_YOUNG,  # living young, or a parent feeding them
     SHOWS_EGGS_LATE,  # eggs and no young, after a visit that saw young
@@ -55,7 +55,7 @@ LARGE_YOUNG, SAT, STAYED, N_ROWS = range(N_EVENTS, N_EVENTS + 4)
     F_OVER,  # day on which it was found over, MISSING if none
     F_FOUND,
     F_FOLLOWED,  # 1 if the next attempt here is the clutch by which it was found over
-    F_UNCONFIRMED,  # 1 if nobody has looked inside after the visit that found it over
+    F_UNCONFIRMED,  # 1 without a look inside after the visit that found it over
     N_FRAME,
 ) = range(9)
 

@@ -313,16 +313,16 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
             post[t.FAILURE, alive + 1 + e - origin] += hatches[h] * ends[1, e]
         add_large(ends, hatches[h], (h + spans[t.CLOSES_AT], alive - origin), post)
 
-    # A clutch that never hatches lies there until it is found to be over. Nothing tells when
+    # A clutch that never hatches stays there until it is found to be over. Nothing shows when
     # it was given up; what the keeper took out, it was that day.
     since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
     given_up = before[since + 1 - origin :] / max(latest - since, 1)
-    lies = later_chance(visits, NEVER, alive + 1 if over else NEVER, 1.0, chances)
+    unhatched = later_chance(visits, NEVER, alive + 1 if over else NEVER, 1.0, chances)
     if over:
-        lies *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED] * given_up.sum()
+        unhatched *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED] * given_up.sum()
     unhatched = 0.0
     for x in range(len(complete)):
-        course = never[x] * lies
+        course = never[x] * unhatched
         unhatched += complete[x] * course
         for i in range(courses.shape[1]):
             h = x + sat_low + i

@@ -66,7 +66,7 @@ def _may_be_large(one: BoxInputs, nest: Nest) -> bool:
 
 
 def _watch_first(one: BoxInputs) -> str:
-    """A word of care where nobody has looked for so long that a nest nobody knows of may
+    """A word of care where the last look is so long ago that an unknown nest may
     hold young of an age to leave too early; else empty.
     """
     inputs = one.inputs

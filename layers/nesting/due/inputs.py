@@ -44,7 +44,7 @@ class DueInputs:
 
     @cached_property
     def last_looks(self) -> NDArray[np.int64]:
-        """The same of the last visit of the season at which somebody saw the inside."""
+        """The same of the last visit of the season at which the inside was seen."""
         seen = self.histories.observations
         return self._last((seen["season"] == self.season) & seen["looked"])
 
@@ -66,9 +66,9 @@ class Nest:
     attempt
         Position in `Histories.rows`; `row` is its row.
     ongoing
-        Nobody has found it over.
+        It was not found over.
     under_way
-        Nor has it lasted longer than a nest can since somebody looked.
+        Nor has it lasted longer than a nest can since the last look.
     """
 
     inputs: DueInputs
@@ -100,7 +100,7 @@ class BoxInputs:
     ----------
     last_visit, last_look
         Positions in `Histories.visits` of the season's last visit, and of the last at which
-        somebody saw the inside; None = there was none.
+        the inside was seen; None = there was none.
     """
 
     inputs: DueInputs

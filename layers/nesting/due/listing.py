@@ -76,11 +76,11 @@ def due(
     histories, found = known_on(histories, on, dates)
     inputs = DueInputs(histories, found, on, settings, guards or {})
     boxes = histories.visits.boxes
-    stands = service or Service.always(len(boxes))
+    in_place = service or Service.always(len(boxes))
     listed = [
         _of_box(box_inputs(inputs, box))
         for code, box in enumerate(boxes)
-        if stands.since[code] <= inputs.day < stands.until[code]
+        if in_place.since[code] <= inputs.day < in_place.until[code]
     ]
     return sorted(listed, key=most_urgent_first)
 

@@ -97,7 +97,7 @@ def _laying_ends(one: BoxInputs) -> Iterator[Reason]:
 
 
 def _hatching(one: BoxInputs) -> Iterator[Reason]:
-    """Young have probably hatched, and nobody has judged their age yet."""
+    """Young have probably hatched, and their age was not judged yet."""
     nest = one.under_way
     if nest is None or nest.row[c.AGES] > 0 or nest.dates.hatch is None:
         return
@@ -130,7 +130,7 @@ def _banding(one: BoxInputs) -> Iterator[Reason]:
 
 
 def _fledging(one: BoxInputs) -> Iterator[Reason]:
-    """The young have probably left, and nobody has seen the empty nest."""
+    """The young have probably left, and the empty nest was not seen yet."""
     nest = one.nest
     if nest is None or not nest.ongoing or nest.dates.fledge is None:
         return
@@ -146,7 +146,7 @@ def _fledging(one: BoxInputs) -> Iterator[Reason]:
 
 
 def _clean_out(one: BoxInputs) -> Iterator[Reason]:
-    """A nest was found over this season, and nobody has cleaned the box since."""
+    """A nest was found over this season, and the box was not cleaned since."""
     if one.nest is None or one.nest.row[c.OVER] < 0:
         return
     histories, row = one.inputs.histories, one.nest.row

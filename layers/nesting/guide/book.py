@@ -57,7 +57,7 @@ class Guide:
     species
         All species, sorted by common name.
     unknown
-        Stands for the species of an attempt that nobody has named: its spans take in
+        Stands for the species of an attempt without a name: its spans take in
         what any small songbird of the guide shows. `find` knows it as "unknown".
     sources
         Source key -> citation, for every key that a span names.

@@ -57,7 +57,7 @@ class Species:
     parasites
         Which birds lay in its nests, and how often, in words; None: no source says.
     alike
-        Species of one such word are not told apart by nest and eggs; None: there are none.
+        Nest and eggs do not distinguish species of one such word; None: there are none.
     leaves_at_once
         The young leave the box a day or so after hatching.
     starts_before_last_egg

@@ -107,13 +107,13 @@ class Answer:
     Attributes
     ----------
     species
-        The species, or None where what was seen does not tell.
+        The species, or None where what was seen does not decide.
     either
-        Species that nest and eggs do not tell apart, if it is most likely one of them.
+        Species that nest and eggs do not distinguish, if it is most likely one of them.
     candidates
         Best first; those with a chance of two in a hundred or more.
     look_next
-        What to look at to tell the candidates apart, the most useful first; empty
+        What to look at to distinguish the candidates, the most useful first; empty
         where nothing would.
     said
         The answer in a sentence.
@@ -132,7 +132,7 @@ def identify(
     """Which species a nest may belong to: the posterior over those that may be here.
 
     Species that the guide calls alike (`Species.alike`) share what their descriptions say; only
-    the bird itself, the hole and the trail's own nests tell them apart.
+    the bird itself, the hole and the trail's own nests distinguish them.
 
     Parameters
     ----------
@@ -145,8 +145,8 @@ def identify(
     ranked = _posterior(guide, seen, traits, nests)
     known = len(traits) + (seen.adult is not None)
     if not known or not ranked:
-        why = "nothing was seen that tells species apart" if ranked else "none passes such a hole"
-        return Answer(None, (), (), LOOKS, f"Cannot tell: {why}.")
+        why = "nothing was seen that distinguishes species" if ranked else "none passes such a hole"
+        return Answer(None, (), (), LOOKS, f"Not sure: {why}.")
     best, first = ranked[0]
     # Where very many fit alike, none of them reaches the chance from which they are listed.
     likely = [(chance, one) for chance, one in ranked if chance >= min(LISTED, best)]
@@ -165,11 +165,11 @@ def identify(
         either = tuple(one.common for _, one in group)
         text = (
             f"Most likely {' or '.join(either)} ({together:.0%} together): nest and eggs do not"
-            " tell them apart."
+            " distinguish them."
         )
         return Answer(None, either, listed, look_next, text)
     names = ", ".join(one.species for one in listed[:3])
-    return Answer(None, (), listed, look_next, f"Cannot tell: it may be {names}.")
+    return Answer(None, (), listed, look_next, f"Not sure: it may be {names}.")
 
 
 def _posterior(
@@ -278,7 +278,7 @@ LOOKS = (LOOK_MATERIAL, LOOK_FORM, LOOK_GROUND, LOOK_MARKS, LOOK_LENGTH, LOOK_AD
 
 
 def _look_next(seen: Seen, likely: Sequence[tuple[float, Species]]) -> tuple[str, ...]:
-    """Traits not seen yet that would tell the likely species apart, the most useful first.
+    """Traits not seen yet that would distinguish the likely species, the most useful first.
 
     Measured by what a trait is expected to take from the uncertainty (entropy, in bits).
     """

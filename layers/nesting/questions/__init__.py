@@ -2,9 +2,9 @@
 
 One pure function for the form, the API and import. It works on plain rows, so that the
 phone's copy of it can be held against the same table of cases
-(`tests/nesting/data/questions.json`). A question never refuses a visit: what is asked about
+(`tests/nesting/data/questions.json`). A question never refuses a visit: what is questioned
 can be true. The answer is stored with the visit, in its column `confirmed`, and what is
-confirmed is not asked again.
+confirmed is not questioned again.
 """
 
 from __future__ import annotations

@@ -40,7 +40,7 @@ def _see_eggs(row: Any, limits: Any, v: Any) -> None:
     lay, most = limit(limits, row, c.LAY_DAYS), limit(limits, row, c.CLUTCH_MOST)
     eggs = v.eggs
     if eggs > CLUTCHES_AT_MOST * most:
-        # A slip: there were eggs, and nobody knows how many.
+        # A slip: there were eggs; how many is unknown.
         row[c.NOTES] |= c.NOTE_MANY_EGGS
         eggs = max(row[c.EGGS_LAST], 1) if row[c.EGG_DAY] != c.MISSING else 1
     if row[c.EGG_DAY] == c.MISSING:
@@ -110,7 +110,7 @@ def _take_building(row: Any, v: Any, i: int) -> int:
         row[c.NO_EGG_DAY] = v.day
     deserted = v.animal and v.no_eggs and not v.sitting
     if v.no_eggs and v.signs & c.SIGNS_LEFT and row[c.NOTES] & c.NOTE_ON_OLD_NEST == 0:
-        # What young leave behind, in a nest of which nobody saw the eggs.
+        # What young leave behind, in a nest whose eggs were not seen.
         end_building(row, v.signs)
         return c.STAGE_OVER
     raided = i > row[c.FIRST] and v.signs & c.SIGNS_RAIDED != 0

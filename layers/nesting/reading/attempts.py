@@ -1,8 +1,8 @@
-"""Read one box's visits from first to last, and say which attempts they tell of.
+"""Read one box's visits from first to last, and list the attempts in them.
 
 A state machine over the records of `observations.py`, compiled. At each visit it asks
 whether what is inside can be the attempt under way, and whether that attempt is
-over. Where a single visit cannot tell, it looks at the visits that follow
+over. Where a single visit does not decide, it looks at the visits that follow
 (`_next_species`, `_rises_again`): a count that falls and rises again is a new
 clutch, another species written once is a slip of the pen.
 """
@@ -38,7 +38,7 @@ from layers.nesting.reading.fates import (
 
 # A new clutch follows a lost one after some days (common practice, no source).
 RELAY_DAYS = 4
-# How far ahead a count that fell may rise again and still tell of a new clutch.
+# How far ahead a count that fell may rise again and still show a new clutch.
 RELAY_LOOKAHEAD_DAYS = 16
 # Eggs not looked at for so long, and overdue, are another clutch: longer than any small
 # bird sits, and shorter than the time from one clutch to the next (common practice, no source).
@@ -237,10 +237,10 @@ def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int, 
         left = after and v.young <= 0 and v.eggs <= last[c.EGGS_LEFT] + slip
         begins = not left or (v.warm and v.eggs < last[c.EGGS_LEFT])
         if after and last[c.PHASE] == c.YOUNG and last[c.EGGS_LEFT] < 0 and v.young <= 0:
-            # What a brood left unhatched, where nobody has counted it.
+            # What a brood left unhatched, where it was not counted.
             unhatched = last[c.EGGS_MAX] - last[c.YOUNG_MAX]
-            lies = v.eggs <= unhatched and not v.warm and not _rises_again(seen, i, hi)
-            begins = begins and not lies
+            left_over = v.eggs <= unhatched and not v.warm and not _rises_again(seen, i, hi)
+            begins = begins and not left_over
     elif v.sitting or v.feeding:
         lingering = after and v.day - last[c.OVER_DAY] <= LINGER_DAYS
         begins = not (v.no_eggs or lingering or (after and v.feeding))
@@ -270,7 +270,7 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
         gone = v.young == 0 or (left == 0 and old)
         another = gone and fresh and not v.emptied and not _brood_goes_on(seen, limits, row, i, hi)
     elif gap >= OTHER_CLUTCH_GAP_DAYS and v.day > latest_hatch(row, limits) + 5:
-        # As many eggs as before, and nothing that tells of life: still the old ones.
+        # As many eggs as before, and no sign of life: still the old ones.
         # Fewer, with signs of leaving or thrown out: what a brood left unhatched.
         left_over = v.eggs < row[c.EGGS_LAST] and (v.emptied or v.signs & c.SIGNS_LEFT != 0)
         differs = v.eggs != row[c.EGGS_LAST] and not left_over
@@ -305,7 +305,7 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
 def read_box(
     box: int, lo: int, hi: int, seen: Any, limits: Any, rows: Any, attempt: Any, stage: Any
 ) -> int:
-    """How many attempts visits `lo` to `hi` of one box tell of.
+    """How many attempts visits `lo` to `hi` of one box show.
 
     Fills `rows` (from row 0 on; columns as in `attempt_columns`), and for each
     visit the row of its attempt (-1 none) and the stage it was found in (-1 none).

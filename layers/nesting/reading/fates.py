@@ -193,7 +193,7 @@ def end_young(row: Any, limits: Any, day: int, signs: int, dead: int) -> None:
 
 @compiled
 def lapse(row: Any, limits: Any) -> None:
-    """What becomes of the attempt if nobody looks again, and from when on."""
+    """What becomes of the attempt without a later look, and from when on."""
     row[c.LATER_FATE] = c.FATE_UNKNOWN
     row[c.LATER_WHY] = c.WHY_NOT_LOOKED
     if row[c.PHASE] == c.BUILDING:

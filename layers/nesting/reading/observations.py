@@ -40,7 +40,7 @@ OBSERVATION = np.dtype(
         ("animal", np.bool_),  # a mouse, wasps or a squirrel
         ("emptied", np.bool_),  # the keeper took the nest out
         ("closed", np.bool_),  # the keeper closed the box
-        ("looked", np.bool_),  # somebody saw the inside
+        ("looked", np.bool_),  # the inside was seen
     ]
 )
 """One record a visit."""

@@ -8,7 +8,7 @@ points in simulated seasons.
 - Up to the last look that found it alive it lived; `dating` weighs on which day it hatched.
 - From then on it fledged on any day on which young of its species leave, or was lost on any day
   before, as eggs or as young; the look that found it over, and its signs, weigh these.
-- Of a nest that nobody saw to be over, all that may come is a course, and together they say nothing
+- Of a nest that was not seen over, all that may come is a course, and together they say nothing
   of the rates.
 - A clutch that went cold, that never hatched, or that its keeper took out, has the days and the end
   that `exposure` gives it; so has a nest whose visits contradict each other.
@@ -93,7 +93,7 @@ def allowed_courses(
     )
     settled = np.ones(len(attempts), bool)
     settled[chosen[np.unique(nest)]] = False
-    # What nobody saw alive on two days, and what is not in doubt, is as `exposure` has it.
+    # What was not seen alive on two days, and what is not in doubt, is as `exposure` has it.
     kept = settled[known.nest]
     found[settled & np.isin(rows[:, c.WHY], (c.WHY_COLD, c.WHY_OVERDUE))] = SURE_LOSS
     found[settled & ~known.watched] = NO_SIGN_POSSIBLE

@@ -41,7 +41,7 @@ class BoxResult:
 
 
 def box_results(table: SeasonTable, young: YoungFledged) -> list[BoxResult]:
-    """Each box looked into or nested in, by its id's place in the table; unused ones too.
+    """Each box checked or nested in, by its id's place in the table; unused ones too.
 
     `young` is of the table's attempts.
     """

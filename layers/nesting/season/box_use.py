@@ -48,7 +48,7 @@ class BoxUse:
     started_only
         Boxes with material, and never an egg.
     standing, looked_into
-        Boxes that stood on a day of the nesting time, and those of them looked into.
+        Boxes that stood on a day of the nesting time, and those of them checked.
     first_day, last_day
         The nesting time: days since 1970-01-01 of the first and last nest begun; None where
         none was.

@@ -6,7 +6,7 @@ two looks is a difference of two such chances, so what its visits say has a like
 
     sum of weight * exp(-(a * eggs + b * young)) * chance of the signs that were found
 
-over its terms; a term that takes something away has a weight below 0. Only these terms are kept:
+over its terms; a term that takes something away has a weight below 0. Only these terms are stored:
 no visit is read again while rates are estimated.
 """
 
@@ -22,8 +22,8 @@ from layers.nesting.season.filling import FLEDGED, LOST_EGGS, LOST_YOUNG
 from layers.nesting.season.intervals import Intervals
 
 NO_SIGN_POSSIBLE, SIGNS_OF_LEAVING, SIGNS_OF_LOSS, NO_SIGN, SURE_LOSS = range(5)
-"""What was found of a nest that was over. Signs can't be seen where nobody looked, where the next
-nest lies on them, or where the keeper ended the nest. What only a loss leaves (all young dead, eggs
+"""What was found of a nest that was over. Signs can't be seen without a look, where the next
+nest is on them, or where the keeper ended the nest. What only a loss leaves (all young dead, eggs
 cold) is a sign of loss that cannot be wrong."""
 
 

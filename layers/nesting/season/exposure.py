@@ -59,12 +59,12 @@ def season_table(
         Only attempts of these; None = all.
     species
         Only attempts of this species, by any name of the guide; None = all, also
-        those whose species nobody recorded.
+        those whose species is not recorded.
 
     Raises
     ------
     BadValue
-        The day lies before the last visit, or the guide has no such species.
+        The day is before the last visit, or the guide has no such species.
     """
     days = histories.visits.day
     if len(days) and day_number(on) < days.max():

@@ -15,7 +15,7 @@ from layers.nesting.season.result import About
 from layers.nesting.season.tables import SeasonTable
 from layers.trail.coding import day_of
 
-# A first egg known within this many days is well dated; beyond, it is said (common practice,
+# A first egg known within this many days is well dated; beyond, a doubt is added (common practice,
 # no source).
 WIDE_DAYS = 10
 # Quartiles of fewer nests than this are single nests (common practice, no source).

@@ -2,7 +2,7 @@
 
 Of the nests that end in one way, a share has a sign written down; of these signs a small share is
 wrong. Both are estimated with the rates of loss. A sign that is missing so counts for what the
-trail's own habit makes it worth: nothing where nobody writes signs, much where everybody does.
+trail's own habit makes it worth: nothing where signs are never written, much where they always are.
 
 References
 ----------

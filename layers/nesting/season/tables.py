@@ -50,7 +50,7 @@ class SeasonTable:
     broods
         Counts of living young.
     checked
-        Box code and season of every box somebody looked into in a season; shape (pairs, 2).
+        Box code and season of every box checked in a season; shape (pairs, 2).
         A choice of attempts leaves it whole.
     """
 
@@ -130,7 +130,7 @@ class SeasonTable:
         return replace(own, checked=self.checked[self.checked[:, 1] == season])
 
     def of_boxes(self, among: NDArray[np.bool_]) -> SeasonTable:
-        """The attempts in some boxes, and those of them looked into; `among` has one a box."""
+        """The attempts in some boxes, and those of them checked; `among` has one a box."""
         own = self.take(among[self.rows[:, c.BOX]])
         return replace(own, checked=self.checked[among[self.checked[:, 0]]])
 

@@ -19,8 +19,8 @@ ALWAYS = (
     "A metal pole is safer than a tree; no more than one box to a tree; away from feeders; "
     "where summers are very hot with the hole to the north or east (USDA-NRCS NH-645).",
     "No more than four small boxes for one species, or one large box, per acre (USDA-NRCS NH-645).",
-    "A box that nobody looks after helps house sparrows and predators: put up only as many as "
-    "somebody will visit (common practice, no source).",
+    "A box without a keeper helps house sparrows and predators: put up only as many as "
+    "will be visited (common practice, no source).",
     "A round hole of 40 mm (1 9/16 in) and more lets starlings in; one of 38 mm (1 1/2 in) keeps "
     "them out and admits bluebirds (SLAC newsletter 2005, Times News 2017). A cowbird passes no "
     "round hole narrower than 38 mm (Pribil & Picman 1997, Can. J. Zool. 75:302-307).",

@@ -41,9 +41,9 @@ def against(place: Place) -> Iterator[Reason]:
     """Why no box should stand there."""
     for zone in place.zones:
         if zone.kind == "keep_out":
-            yield Reason(f"It lies in {zone.text}, where nobody is to go.")
+            yield Reason(f"It is in {zone.text}, which is closed to everyone.")
         elif zone.kind == "building":
-            yield Reason(f"It lies on a building ({zone.text}).")
+            yield Reason(f"It is on a building ({zone.text}).")
     if place.boxes and place.boxes[0].distance_m < 1.0:
         yield Reason(f"Box {place.boxes[0].box} stands there.")
 
@@ -55,7 +55,7 @@ def cautions_for(
     for zone in place.zones:
         if zone.kind == "water":
             yield Reason(
-                f"It lies over water ({zone.text}): on a pole, above the highest water, and "
+                f"It is over water ({zone.text}): on a pole, above the highest water, and "
                 "only where it can be reached safely (common practice, no source)."
             )
     yield from _sparrows(laid, place, since=season - SEASONS_BACK + 1, units=units)

@@ -42,7 +42,7 @@ class Fit:
         What `room` rests on.
     habitat
         How it used boxes in the habitat of the place, and elsewhere; None where the trail
-        does not tell.
+        does not say.
     figures
         The box that the guide describes for it; empty where it does not.
     """
@@ -66,7 +66,7 @@ def expected_species(guide: Guide, laid: Nested) -> dict[str, int]:
     this trail; those that had most first, then by name.
 
     They are those that nested here, and those of the region that most of these share; before
-    any nest, every one. Species of whose boxes the guide tells nothing are left out.
+    any nest, every one. Species of whose boxes the guide says nothing are left out.
     """
     counted: Counter[str] = Counter()
     for here in laid.values():
@@ -96,7 +96,7 @@ def rivals(laid: Nested, boxes: Iterable[Mapping[str, Any]], species: Species) -
 
 
 def _could_serve(facts: Mapping[str, Any], species: Species) -> bool:
-    """Whether a box has a hole that the guide names for a species, or one nobody recorded."""
+    """Whether a box has a hole that the guide names for a species, or one that is not recorded."""
     hole, span = facts.get("hole_mm"), species.hole_mm
     if hole is None or span is None:
         return True

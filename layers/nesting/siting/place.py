@@ -1,4 +1,4 @@
-"""A place for a box, and what lies around it."""
+"""A place for a box, and what is around it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class BoxNear:
 
 @dataclass(frozen=True)
 class ZoneHere:
-    """A zone that the place lies in; `kind` is habitat, keep_out, building or water."""
+    """A zone that the place is in; `kind` is habitat, keep_out, building or water."""
 
     kind: str
     name: str | None
@@ -47,7 +47,7 @@ class PathNear:
 
 @dataclass(frozen=True)
 class Place:
-    """A place, in degrees on WGS84, and what lies around it.
+    """A place, in degrees on WGS84, and what is around it.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""What is said of a place, with what stands behind it."""
+"""A statement about a place, with its sources."""
 
 from __future__ import annotations
 

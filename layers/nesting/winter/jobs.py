@@ -1,4 +1,4 @@
-"""The rules that tell what a box needs before the next season."""
+"""The rules of what a box needs before the next season."""
 
 from __future__ import annotations
 
@@ -109,10 +109,10 @@ def _clean(asking: Asking) -> Iterator[Job]:
         return
     if asking.actions_since(last, EMPTYING_ACTIONS):
         return
-    yield Job(CLEAN, f"A nest was in it on {_said(last)}; no visit since records a cleaning.")
+    yield Job(CLEAN, f"A nest was in it on {_on_day(last)}; no visit since records a cleaning.")
 
 
-def _said(day: int) -> str:
+def _on_day(day: int) -> str:
     return f"{format_day(day)} {day_of(day).year}"
 
 
@@ -122,7 +122,7 @@ def _repair(asking: Asking) -> Iterator[Job]:
         yield Job(
             REPAIR,
             f"Found wet inside {format_count(len(wet), 'time', 'times')}, last on "
-            f"{_said(wet[-1])}: look at the roof, the joints and the drain holes.",
+            f"{_on_day(wet[-1])}: look at the roof, the joints and the drain holes.",
         )
 
 

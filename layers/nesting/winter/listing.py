@@ -22,7 +22,7 @@ CAUTIONS = (
     # CDC, Hantavirus pulmonary syndrome: clean up (2008).
     "Rodent dust can carry disease: do not sweep it out dry; air the box, wear gloves, wet it "
     "with disinfectant, wait five minutes, and keep your face upwind (CDC 2008).",
-    "Set the ladder on firm ground, with somebody to hold it; leave a box alone in wind or "
+    "Set the ladder on firm ground, with a second person to hold it; leave a box alone in wind or "
     "on ice (common practice, no source).",
 )
 
@@ -36,7 +36,7 @@ class Winter:
     jobs
         May be empty.
     unused
-        None where it was used, or looked into in too few seasons to tell.
+        None where it was used, or checked in too few seasons.
     waits
         A nest may still be going on: nothing to do before it is over.
     last_note
@@ -78,11 +78,11 @@ def winter_list(
         Box -> its newest note.
     """
     day = day_number(on)
-    stands = service or Service.always(len(histories.visits.boxes))
+    in_place = service or Service.always(len(histories.visits.boxes))
     standing = [
         facts
         for facts in boxes
-        if stands.since[code := histories.box_code(facts["box"])] <= day < stands.until[code]
+        if in_place.since[code := histories.box_code(facts["box"])] <= day < in_place.until[code]
     ]
     record = trail_record(
         histories.up_to(on),

@@ -1,4 +1,4 @@
-"""What the visits of all seasons tell of each box, gathered once for every rule."""
+"""What the visits of all seasons show of each box, gathered once for every rule."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class BoxRecord:
     facts
         The columns of its row in the trail; None where nothing is recorded.
     looked_into
-        Seasons in which somebody looked into it, oldest first.
+        Seasons in which it was checked, oldest first.
     laid
         Season -> the species that laid in it (None = not recorded), one each attempt.
     attempts, visits
@@ -50,7 +50,7 @@ class BoxRecord:
 
     @property
     def unused_seasons(self) -> tuple[int, ...]:
-        """The latest seasons in which it was looked into and held no egg, oldest first."""
+        """The latest seasons in which it was checked and held no egg, oldest first."""
         unused: list[int] = []
         for season in reversed(self.looked_into):
             if season in self.laid:

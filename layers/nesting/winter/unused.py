@@ -23,7 +23,7 @@ UNUSED_SEASONS = 2
 HOLE_TOLERANCE_MM = 1.6
 
 SURE = 0.05
-"""A habitat is named only where chance alone would tell the boxes apart this seldom."""
+"""A habitat is named only where chance alone would separate the boxes this seldom."""
 
 _ANIMALS = ("mouse", "wasps", "ants", "squirrel")
 
@@ -39,7 +39,7 @@ class Evidence:
 
 @dataclass(frozen=True)
 class Unused:
-    """A box looked into and never laid in for its latest `seasons`; `likely` may be empty."""
+    """A box checked and never laid in for its latest `seasons`; `likely` may be empty."""
 
     box: str
     seasons: tuple[int, ...]

@@ -1,7 +1,7 @@
 """A collection: rows of one kind that are given out, and how some of them are chosen.
 
 What a web feature service serves and what an export writes is the same collections.
-What rows are chosen by (shape, time, a few columns) lies in arrays; whole rows are
+What rows are chosen by (shape, time, a few columns) is in arrays; whole rows are
 read for the chosen positions alone, so a page of a million visits costs little.
 
 Visits come in the order of entry, so one saved while a client reads page after page shifts
@@ -54,7 +54,7 @@ class Collection:
     """Rows of one kind.
 
     Times are minutes of the trail's local clock after 1970-01-01T00:00: a day counts
-    where the trail lies. The one hour a year that a clock shows twice is not kept apart.
+    where the trail is. The one hour a year that a clock shows twice is counted as one.
 
     Attributes
     ----------

@@ -33,7 +33,7 @@ _SHAPE = (column("wkt", "line", "shape as well-known text, longitude and latitud
 
 
 def dictionary_path(path: Path) -> Path:
-    """Where the data dictionary of a table lies."""
+    """Where the data dictionary of a table is."""
     return path.with_name(f"{path.name}-metadata.json")
 
 

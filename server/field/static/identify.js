@@ -96,8 +96,8 @@ function lookNext(key, seen, likely) {
 export function identify(key, seen) {
   const { limits } = key, traits = traitsOf(key, seen), order = ranked(key, seen, traits), known = traits.length + (seen.adult ? 1 : 0);
   if (!known || !order.length) {
-    const why = order.length ? "nothing was seen that tells species apart" : "none passes such a hole";
-    return { species: null, either: [], candidates: [], look_next: Object.values(key.looks), said: "Cannot tell: " + why + "." };
+    const why = order.length ? "nothing was seen that distinguishes species" : "none passes such a hole";
+    return { species: null, either: [], candidates: [], look_next: Object.values(key.looks), said: "Not sure: " + why + "." };
   }
   const best = order[0], likely = order.filter(({ chance }) => chance >= Math.min(limits.listed, best.chance));
   const candidates = likely.map(({ one, chance }) => ({ species: one, chance, reasons: reasonsOf(key, one, seen, traits) }));
@@ -108,7 +108,7 @@ export function identify(key, seen) {
   const group = likely.filter(({ one }) => one.alike === best.one.alike), together = sum(group.map(({ chance }) => chance));
   if (group.length > 1 && together >= limits.sure_of_group && enough) {
     const either = group.map(({ one }) => one.name);
-    return { species: null, either, candidates, look_next, said: "Most likely " + either.join(" or ") + " (" + percent(together) + " together): nest and eggs do not tell them apart." };
+    return { species: null, either, candidates, look_next, said: "Most likely " + either.join(" or ") + " (" + percent(together) + " together): nest and eggs do not distinguish them." };
   }
-  return { species: null, either: [], candidates, look_next, said: "Cannot tell: it may be " + candidates.slice(0, 3).map(({ species }) => species.name).join(", ") + "." };
+  return { species: null, either: [], candidates, look_next, said: "Not sure: it may be " + candidates.slice(0, 3).map(({ species }) => species.name).join(", ") + "." };
 }

@@ -7,7 +7,7 @@ import { openMap, PADDING, TrailMap } from "/static/js/trail_map.js";
 /** @typedef {[number, number]} Place latitude and longitude */
 
 const SYMBOL = { word: "box", shape: "disc", colour: "#f0e442" };
-const place = find("map"), status = find("told"), here = find("here");
+const place = find("map"), status = find("progress"), here = find("here");
 
 /** Judge a place, keeping the species that spots are shown for. @param {number} lat @param {number} lon */
 function judge(lat, lon) {

@@ -17,13 +17,13 @@ function asVisit() {
   /** @type {Visit} */
   const visit = {};
   for (const [name, value] of entries()) {
-    if (value === "" || name === "asked" || name.startsWith("key_")) continue;
+    if (value === "" || name === "shown" || name.startsWith("key_")) continue;
     visit[name] = name in visit ? visit[name] + ";" + value : value;
   }
   return visit;
 }
 
-/** What the key says is a part of the page that the server gives for the form as it stands. @param {HTMLButtonElement} button */
+/** What the key says is a part of the page that the server gives for the form as it is. @param {HTMLButtonElement} button */
 async function askWho(button) {
   const answer = part("[data-key-answer]");
   const body = new URLSearchParams(entries());
@@ -50,7 +50,7 @@ async function keep(why) {
   const visit = asVisit();
   try {
     await put("outbox", itemOf(visit));
-    part("[data-said]").replaceChildren(why + " The visit is kept on this phone, and sent from ",
+    part("[data-said]").replaceChildren(why + " The visit is stored on this phone, and sent from ",
       Object.assign(document.createElement("a"), { href: "/field#sent", textContent: "its outbox" }), ". You can leave this page.");
   } catch {
     part("[data-said]").textContent = why + " This browser cannot keep the visit: leave this page open and send again.";

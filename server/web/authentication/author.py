@@ -25,14 +25,14 @@ class Author:
         Raises
         ------
         NotAllowed
-            Somebody else entered it.
+            Another person entered it.
         """
         if self.person.role is Role.KEEPER:
             return
         with self.team.people() as people:
             entry = people.entries([visit_id]).get(visit_id)
         if entry is None or entry.person.number != self.person.number:
-            raise NotAllowed("A walker corrects their own visits, and somebody else entered this")
+            raise NotAllowed("A walker corrects their own visits, and another person entered this")
 
     def enter(self, visit_id: str, *, now: datetime) -> None:
         """Note that they enter a visit; see `People.enter` for when."""

@@ -7,7 +7,7 @@ from datetime import datetime
 from starlette.responses import Response
 
 MAX_DAYS_S = 400 * 86_400
-"""Browsers keep no cookie for longer (RFC 6265bis, 5.5)."""
+"""Browsers store no cookie for longer (RFC 6265bis, 5.5)."""
 
 
 def cookie_name(mark: str, *, secure: bool) -> str:

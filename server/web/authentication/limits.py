@@ -1,4 +1,4 @@
-"""How often something may be asked: a bucket of turns that fills up again with time."""
+"""How often a request may come: a bucket of turns that fills up again with time."""
 
 from __future__ import annotations
 

@@ -30,7 +30,7 @@ def qr_text(link: str) -> str:
 
 
 def qr_picture(link: str) -> Markup:
-    """A QR code as SVG within a page; it is told about in the text beside it."""
+    """A QR code as SVG within a page; the text beside it describes it."""
     picture: str = segno.make(link, error="m", micro=False).svg_inline(
         scale=4, omitsize=True, svgclass=None, lineclass=None, title="QR code of the link"
     )

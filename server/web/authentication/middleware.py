@@ -1,10 +1,10 @@
 """Authentication: a request needs a key of the team, whatever its address.
 
 It comes before cached responses and routing, so a new route is safe without
-its author's help, and an outsider cannot tell an address that exists from one that
+its author's help, and an outsider cannot distinguish an address that exists from one that
 does not.
 
-Costs 0.5 µs where nobody signs in, 4 µs more for a signed-in person.
+Costs 0.5 µs without signing in, 4 µs more for a signed-in person.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ CALENDARS = frozenset({"/due.ics"})
 in the address. It opens nothing else, only reads, and is revoked by itself."""
 
 FOR_PROGRAMS = "/ogc"
-"""Below this a password dialog is asked for: a GIS knows no other way. Elsewhere it would
+"""Below this a password dialog is requested: a GIS knows no other way. Elsewhere it would
 come up in a browser in the middle of a visit."""
 
 SEEN_EVERY = timedelta(hours=1)
@@ -76,7 +76,7 @@ class Authentication:
         self._changes = Buckets(at_once=200, per_minute=300)
 
     def __call__(self, scope: Scope, receive: Receive, send: Send) -> Awaitable[None]:
-        # No coroutine of its own where nobody needs to sign in: one would cost a kept
+        # No coroutine of its own where signing in is not needed: one would cost a cached
         # answer a hundredth of its time.
         if scope["type"] != "http":
             return self._app(scope, receive, send)
@@ -119,7 +119,7 @@ class Authentication:
         except EnvironmentFault as trouble:
             return _unreadable(scope, trouble)
         if key is None or key.kind != kind:
-            # Looked up first: whoever tries keys keeps nobody of the team out, even where
+            # Looked up first: whoever tries keys keeps no one of the team out, even where
             # all come from the one address of a proxy.
             wait_s = _turn(self._unknown, _network(scope))
             return _come_later(scope, wait_s) if wait_s else signed_out(scope)
@@ -131,7 +131,7 @@ class Authentication:
         await self._note(token, key)
         scope["person"] = key.person
         scope["key"] = key
-        scope["kept_for"] = key.person.role
+        scope["cached_for"] = key.person.role
         return None
 
     def _presented(self, scope: Scope) -> tuple[str | None, Kind]:
@@ -154,7 +154,7 @@ class Authentication:
             return
         # Remembered first, so that requests that come meanwhile do not note it too.
         self._team.remember(token, replace(key, seen=now))
-        # To note it is a courtesy; nobody is kept out or waiting because it fails.
+        # To note it is a courtesy; no one is kept out or waiting because it fails.
         with suppress(EnvironmentFault):
             await to_thread.run_sync(self._saw, key)
 
@@ -186,7 +186,7 @@ def is_secure(scope: Scope, *, public_https: bool) -> bool:
 
 
 def signed_out(scope: Scope, *, was: Key | None = None) -> Response:
-    """The answer to somebody who is not signed in; `was` is a key that held once."""
+    """The answer to a request that is not signed in; `was` is a key that held once."""
     challenge = 'Bearer realm="boxround"'
     if scope["path"].startswith(FOR_PROGRAMS):
         challenge += ', Basic realm="boxround", charset="UTF-8"'
@@ -194,7 +194,7 @@ def signed_out(scope: Scope, *, was: Key | None = None) -> Response:
         page = rendered("signed_out.html", ended=was is not None)
         headers = {"Cache-Control": "no-store", "Vary": "Accept", "WWW-Authenticate": challenge}
         return HTMLResponse(page, 401, headers)
-    detail = "Expected somebody of the team: open your link on this device, or send a key"
+    detail = "Expected a person of the team: open your link on this device, or send a key"
     if was is not None:
         detail = "Your access has ended: ask the keeper for a new link"
     answer = problem_answer(scope, 401, detail)

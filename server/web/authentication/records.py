@@ -1,4 +1,4 @@
-"""What the side file of people tells: invitations, keys, people and entries."""
+"""What the side file of people holds: invitations, keys, people and entries."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Kind = Literal["device", "program", "calendar"]
 
 @dataclass(frozen=True)
 class Invitation:
-    """A link's secret, told once, and until when it and the access it gives hold."""
+    """A link's secret, shown once, and until when it and the access it gives hold."""
 
     person: Person
     token: str

@@ -1,6 +1,6 @@
-"""Who may do what: roles, the person who asks, and how a route says whom it is for.
+"""Who may do what: roles, the person of a request, and how a route says whom it is for.
 
-The gate (`server.web.authentication.middleware`) lets in nobody whom it does not know. Behind it a
+The gate (`server.web.authentication.middleware`) lets in only people whom it knows. Behind it a
 walker may read everything and change nothing, unless a route declares otherwise
 with `ANYBODY`, `WALKER` or `KEEPER_ONLY` among its dependencies. A keeper may do everything.
 """
@@ -50,7 +50,7 @@ class Person:
 
 
 LOCAL = Person(None, "", Role.KEEPER)
-"""Whoever asks a server that only its own machine can reach and nobody was invited to."""
+"""Whoever uses a server without a team that only its own machine can reach."""
 
 
 class NotAllowed(HTTPException):
@@ -61,14 +61,14 @@ class NotAllowed(HTTPException):
 
 
 class SignedOut(HTTPException):
-    """Nobody is signed in."""
+    """No one is signed in."""
 
     def __init__(self) -> None:
-        super().__init__(401, "Expected somebody of the team, got nobody who is signed in")
+        super().__init__(401, "Expected a person of the team, got no one who is signed in")
 
 
 def who(request: Request) -> Person:
-    """The person who asks; the gate found them. `SignedOut` on an address open to all."""
+    """The person of a request; the gate found them. `SignedOut` on an address open to all."""
     person: Person | None = request.scope.get("person")
     if person is None:
         raise SignedOut
@@ -80,7 +80,7 @@ async def _who(request: Request) -> Person:
 
 
 Who = Annotated[Person, Depends(_who)]
-"""The person who asks, for a route's parameters."""
+"""The person of a request, for a route's parameters."""
 
 
 @dataclass(frozen=True)

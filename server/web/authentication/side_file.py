@@ -1,7 +1,7 @@
-"""The side file itself: where it lies, its tables, and how it is made.
+"""The side file itself: where it is, its tables, and how it is made.
 
-It lies beside the trail, never in it, so a trail can be handed on, opened in a GIS or
-published without telling who may use it. Only its owner can read it.
+It is beside the trail, never in it, so a trail can be handed on, opened in a GIS or
+published without naming its users. Only its owner can read it.
 
 The author of a visit is recorded before the visit is committed: a crash leaves a record without
 a visit, never a visit without an author.
@@ -60,7 +60,7 @@ are UTC text, `2026-05-14T09:30:00Z`."""
 
 
 def people_path(trail: Path) -> Path:
-    """Where the people of a trail are kept."""
+    """Where the people of a trail are stored."""
     whole = trail.resolve()
     return whole.with_name(whole.name + PEOPLE_ENDING)
 

@@ -44,14 +44,14 @@ class People:
         Raises
         ------
         NotKnown
-            Nobody was ever invited to this trail.
+            No one was ever invited to this trail.
         EnvironmentFault
             The file is damaged, or is something else.
         """
         path = people_path(trail)
         if not path.is_file():
             raise NotKnown(
-                f"Expected somebody invited to {trail.name}, got nobody so far: "
+                f"Expected a person invited to {trail.name}, got no one so far: "
                 "boxround invite makes a link"
             )
         with people_translated(path):
@@ -96,14 +96,14 @@ class People:
     # Reading
 
     def changed(self) -> bool:
-        """Whether another connection has committed since this was last asked."""
+        """Whether another connection has committed since the last call."""
         ((number,),) = self._rows("PRAGMA data_version")
         before, self._seen_data_version = self._seen_data_version, number
         return bool(number != before)
 
     @property
     def mark(self) -> str:
-        """What tells this file from that of another trail; no secret."""
+        """What distinguishes this file from that of another trail; no secret."""
         mark: str = self._rows("SELECT mark FROM about")[0][0]
         return mark
 
@@ -203,7 +203,7 @@ class People:
     ) -> tuple[Person, datetime]:
         """A person with a role and access for some days from now, and until when.
 
-        Somebody of that name who is there already gets this role and these days.
+        A person of that name who is there already gets this role and these days.
 
         Raises
         ------
@@ -261,7 +261,7 @@ class People:
         return key, token
 
     def add_key(self, name: str, *, kind: Kind, label: str, now: datetime) -> str:
-        """A new key of a person; it is told now and never again."""
+        """A new key of a person; it is shown now and never again."""
         token = new_token()
         with self._write() as connection:
             number = _expected(connection, name)
@@ -287,7 +287,7 @@ class People:
         Raises
         ------
         NotKnown
-            Nobody of that name has access.
+            No one of that name has access.
         """
         with self._write() as connection:
             number = _expected(connection, name)
@@ -330,7 +330,7 @@ def _number(connection: sqlite3.Connection, name: str) -> int | None:
 def _expected(connection: sqlite3.Connection, name: str) -> int:
     number = _number(connection, _name(name))
     if number is None:
-        raise NotKnown(f"Expected the name of somebody with access, got {name!r}")
+        raise NotKnown(f"Expected the name of a person with access, got {name!r}")
     return number
 
 

@@ -17,12 +17,12 @@ MAX_KEYS_REMEMBERED = 10_000
 
 
 def expect_keeper(trail: Path, *, now: datetime) -> None:
-    """See that somebody could sign in as keeper.
+    """See that a person could sign in as keeper.
 
     Raises
     ------
     BadValue
-        Nobody could; the message says what to do.
+        No one could; the message says what to do.
     """
     try:
         with People.open(trail) as people:
@@ -40,13 +40,13 @@ def expect_keeper(trail: Path, *, now: datetime) -> None:
 class Team:
     """The people of a trail for one server process.
 
-    `refresh` is asked in the event loop and costs microseconds where nothing changed.
+    `refresh` is called in the event loop and costs microseconds where nothing changed.
 
     Parameters
     ----------
     alone
-        Whether only people at this very machine can reach the server. Then nobody needs
-        to sign in, until somebody is invited.
+        Whether only people at this very machine can reach the server. Then no one needs
+        to sign in, until a person is invited.
     """
 
     def __init__(self, trail: Path, *, alone: bool, busy_s: float) -> None:
@@ -59,9 +59,9 @@ class Team:
         self._keys: dict[bytes, Key] = {}
         self._anybody = False
         self.is_open = False
-        """Whether nobody needs to sign in."""
+        """Whether no one needs to sign in."""
         self.trouble: EnvironmentFault | None = None
-        """Why nobody can be let in, where the side file cannot be used."""
+        """Why no one can be let in, where the side file cannot be used."""
         self.mark = ""
 
     def close(self) -> None:
@@ -70,7 +70,7 @@ class Team:
             self._reader = None
 
     def refresh(self) -> None:
-        """Catch up with the side file: somebody may have been invited or revoked."""
+        """Catch up with the side file: a person may have been invited or revoked."""
         try:
             self._catch_up()
             self.trouble = None
@@ -79,7 +79,7 @@ class Team:
             self.trouble = (
                 error if isinstance(error, EnvironmentFault) else EnvironmentFault(str(error))
             )
-        # Once somebody was invited, a file that is gone opens nothing to anybody.
+        # Once a person was invited, a file that is gone opens nothing to anybody.
         self.is_open = self._alone and not self._anybody and self.trouble is None
 
     def _catch_up(self) -> None:

@@ -1,6 +1,6 @@
-"""Secrets that let people in: made from the system's randomness, kept only as a hash.
+"""Secrets that let people in: made from the system's randomness, stored only as a hash.
 
-A secret has 256 bits, so nobody finds one by trying, and its hash needs no salt and
+A secret has 256 bits, so none is found by trying, and its hash needs no salt and
 no slow function to withstand a guess.
 """
 
@@ -21,7 +21,7 @@ def new_token() -> str:
 
 
 def digest(token: str) -> bytes:
-    """What the side file keeps of a secret."""
+    """What the side file stores of a secret."""
     return hashlib.sha256(token.encode()).digest()
 
 

@@ -1,5 +1,5 @@
-// What a person of this device kept to read without a network: nobody reads it after them.
-// Visits that wait to be sent stay: they are sent once somebody is signed in.
+// What a person of this device stored to read without a network: the next person does not read it.
+// Visits that wait to be sent stay: they are sent once a person is signed in.
 export {};
 if ("caches" in window) for (const name of await caches.keys()) await caches.delete(name);
 try {

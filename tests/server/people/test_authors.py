@@ -186,7 +186,7 @@ def test_a_keeper_sees_every_row_of_a_visit_with_who_and_what_changed(team: Team
 def test_the_history_of_a_visit_made_without_signing_in(client: TestClient) -> None:
     visit = client.post("/api/visits", json={"box": "M05", "date": "2026-06-02", "eggs": 2}).json()
     page = client.get(f"/visits/{visit['visit_id']}/history").text
-    assert "somebody not signed in" in page
+    assert "a person not signed in" in page
     assert client.get("/visits/nothing/history").status_code == 404
 
 

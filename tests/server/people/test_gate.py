@@ -22,7 +22,7 @@ from server.settings import ServerSettings
 from server.web.authentication.roles import Role, Who
 from server.web.authentication.side_file import people_path
 from server.web.authentication.store import People
-from server.web.responses import Live, kept
+from server.web.responses import Live, cached
 from tests.server.conftest import HOST, ON, Process, locked
 from tests.server.team import TeamClient
 
@@ -161,7 +161,9 @@ def with_routes(team: TeamClient) -> Iterator[TeamClient]:
 
     @app.get("/new/read")
     def read(request: Request, live: Live, by: Who) -> Response:
-        return kept(request, live.contents(), f"for a {by.role}".encode(), media_type="text/plain")
+        return cached(
+            request, live.contents(), f"for a {by.role}".encode(), media_type="text/plain"
+        )
 
     @app.post("/new/change")
     def change() -> str:

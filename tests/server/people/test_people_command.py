@@ -86,7 +86,7 @@ def test_revoke_says_when_no_keeper_is_left(
     assert "has no access any more" in told
     assert "No keeper is left" in told
     told = said(capsys, "revoke", str(trail_path), "--name", "Wren", code=2)
-    assert "the name of somebody with access" in told
+    assert "the name of a person with access" in told
 
 
 @pytest.mark.parametrize("url", ["trail.example.org", "ftp://trail", "https://trail/map"])

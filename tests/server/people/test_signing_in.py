@@ -227,7 +227,7 @@ def test_a_visit_written_while_access_ended_stays_on_the_device(
         people.revoke("Robin", now=datetime.now(UTC))
     page.locator("#eggs").fill("3")
     page.get_by_role("button", name="Save the visit").click()
-    page.get_by_text("The visit is kept on this phone").wait_for()
+    page.get_by_text("The visit is stored on this phone").wait_for()
     assert page.get_by_text("Your access has ended").count() == 1
     context.close()
 

@@ -92,7 +92,7 @@ def _height(metres: float, units: str) -> str:
 
 
 def facing(degrees: float, units: str = "") -> str:
-    """The quarter of the compass that a bearing lies in."""
+    """The quarter of the compass that a bearing is in."""
     return COMPASS[round(degrees / 90) % 4]
 
 
