@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
@@ -34,6 +35,11 @@ def format_count(count: int, one: str, many: str) -> str:
     """A count, in words up to ten: `six young`, `one egg`, `12 eggs`."""
     number = _NUMBERS[count] if 0 <= count < len(_NUMBERS) else str(count)
     return f"{number} {one if count == 1 else many}"
+
+
+def format_list(parts: Sequence[str]) -> str:
+    """Several things in one phrase: `a`, `a and b`, `a, b and c`."""
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
 
 
 def format_length(metres: float) -> str:

@@ -26,7 +26,7 @@ from layers.words import (
 )
 
 
-class _Teller:
+class _Facts:
     """What the sentences about one attempt need to know."""
 
     def __init__(self, histories: Histories, dates: Dates, attempt: int) -> None:
@@ -97,11 +97,11 @@ def reasons(histories: Histories, dates: Dates, attempt: int) -> list[str]:
     attempt
         Position in `histories.rows`.
     """
-    teller = _Teller(histories, dates, attempt)
-    return [capitalise(f"{text}.") for text in _all(teller)]
+    facts = _Facts(histories, dates, attempt)
+    return [capitalise(f"{text}.") for text in _all(facts)]
 
 
-def _all(t: _Teller) -> Iterator[str]:
+def _all(t: _Facts) -> Iterator[str]:
     yield from _beginning(t)
     yield from _eggs(t)
     yield from _hatching(t)
@@ -115,7 +115,7 @@ def _all(t: _Teller) -> Iterator[str]:
     yield from _fledged(t)
 
 
-def _beginning(t: _Teller) -> Iterator[str]:
+def _beginning(t: _Facts) -> Iterator[str]:
     first = int(t.row[c.FIRST])
     level = int(t.visits.nest[first])
     day = t.day(c.FIRST_DAY)
@@ -131,7 +131,7 @@ def _beginning(t: _Teller) -> Iterator[str]:
         yield "no visit names the species, so wide limits were used"
 
 
-def _eggs(t: _Teller) -> Iterator[str]:
+def _eggs(t: _Facts) -> Iterator[str]:
     if not t.known(c.EGG_DAY) or t.row[c.EGGS_MAX] <= 0:
         return
     most = format_count(int(t.row[c.EGGS_MAX]), "egg", "eggs")
@@ -143,7 +143,7 @@ def _eggs(t: _Teller) -> Iterator[str]:
     yield record
 
 
-def _hatching(t: _Teller) -> Iterator[str]:
+def _hatching(t: _Facts) -> Iterator[str]:
     if t.row[c.PHASE] != c.YOUNG:
         return
     before = f"no young on {t.day(c.NO_YOUNG_DAY)}, " if t.known(c.NO_YOUNG_DAY) else ""
@@ -151,7 +151,7 @@ def _hatching(t: _Teller) -> Iterator[str]:
     yield f"{before}young on {t.day(c.YOUNG_DAY)}{hatched}"
 
 
-def _notes(t: _Teller) -> Iterator[str]:
+def _notes(t: _Facts) -> Iterator[str]:
     notes = int(t.row[c.NOTES])
     if notes & c.NOTE_FEWER_EGGS:
         yield "the egg count fell on the way: some eggs were lost"
@@ -180,7 +180,7 @@ def _notes(t: _Teller) -> Iterator[str]:
         yield "a visit that found it over was followed by one that found it alive"
 
 
-def _going_on(t: _Teller) -> str:
+def _going_on(t: _Facts) -> str:
     last = t.day(c.ALIVE_DAY)
     if t.row[c.PHASE] == c.YOUNG:
         state = t.young_alive()
@@ -196,7 +196,7 @@ def _going_on(t: _Teller) -> str:
     return f"{state}; not seen over; {later}"
 
 
-def _by_chance(t: _Teller) -> Iterator[str]:
+def _by_chance(t: _Facts) -> Iterator[str]:
     """What the chance makes of an end that was not seen, and what would have decided it."""
     chance = t.dates.fledged
     if t.row[c.FATE] != c.FATE_UNKNOWN or chance is None:
@@ -214,7 +214,7 @@ def _by_chance(t: _Teller) -> Iterator[str]:
     yield f"{share}; {wanted}, would have decided it"
 
 
-def _fledged(t: _Teller) -> Iterator[str]:
+def _fledged(t: _Facts) -> Iterator[str]:
     if t.row[c.FATE] != c.FATE_FLEDGED:
         return
     if t.known(c.FLEDGED):
@@ -228,44 +228,44 @@ def _fledged(t: _Teller) -> Iterator[str]:
         yield "how many fledged is not known: the young were not counted"
 
 
-def _undecided(t: _Teller) -> str:
+def _undecided(t: _Facts) -> str:
     return f"{_before(t)}; {t.found()}; young may have left or been lost, and no sign shows which"
 
 
-def _raided(t: _Teller) -> str:
+def _raided(t: _Facts) -> str:
     return f"{_before(t)}; {t.found()}: signs of a predator"
 
 
-def _before(t: _Teller) -> str:
+def _before(t: _Facts) -> str:
     if t.row[c.PHASE] == c.BUILDING:
         return f"no egg seen by {t.day(c.ALIVE_DAY)}"
     return t.young_alive() if t.row[c.PHASE] == c.YOUNG else t.last_eggs()
 
 
-def _eggs_gone(t: _Teller) -> str:
+def _eggs_gone(t: _Facts) -> str:
     known = "" if t.signs() else "; the cause is unknown"
     return f"{t.last_eggs()}; {t.found()}, before young could have left{known}"
 
 
-def _cold(t: _Teller) -> str:
+def _cold(t: _Facts) -> str:
     end = "a parent found dead" if t.row[c.CAUSE] == c.PARENT_DIED else "given up"
     if t.known(c.COLD_DAY):
         return f"{t.last_eggs()}, cold since {t.day(c.COLD_DAY)} and no parent seen: {end}"
     return f"{t.last_eggs()}, cold: {end}"
 
 
-def _taken(t: _Teller) -> str:
+def _taken(t: _Facts) -> str:
     over = int(t.row[c.OVER])
     other = int(t.visits.species[over])
     name = t.visits.species_names[other] if other >= 0 else "another species"
     return f"{_before(t)}; on {t.day(c.OVER_DAY)} the nest of {with_article(name)} was in its place"
 
 
-def _never_laid(t: _Teller) -> str:
+def _never_laid(t: _Facts) -> str:
     return "no egg was ever seen, so it does not count as a nest that failed"
 
 
-_FATES: dict[int, Callable[[_Teller], str]] = {
+_FATES: dict[int, Callable[[_Facts], str]] = {
     c.WHY_OLD_ENOUGH: lambda t: (
         f"{t.young_alive()}; {t.found()}; {t.guide()}"
         if t.known(c.OVER_DAY)

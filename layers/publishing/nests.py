@@ -98,7 +98,7 @@ def withheld_attempts(histories: Histories, rules: PublicRules) -> NDArray[np.bo
     by_code = np.array(
         [
             *(
-                _key(name, guide) in keys or (bool(keys) and known(name, guide) is None)
+                _key(name, guide) in keys or (bool(keys) and guide.known_name(name) is None)
                 for name in visits.species_names
             ),
             bool(keys),
@@ -111,14 +111,5 @@ def withheld_attempts(histories: Histories, rules: PublicRules) -> NDArray[np.bo
     return withheld
 
 
-def known(name: str | None, guide: Guide) -> str | None:
-    """The common name of a species of the guide; None = it has none of that name.
-
-    Whatever else was written down as a species is free text, which is never published.
-    """
-    species = None if name is None else guide.get(name)
-    return None if species is None or species is guide.unknown else species.common
-
-
 def _key(name: str, guide: Guide) -> str:
-    return folded(known(name, guide) or name)
+    return folded(guide.known_name(name) or name)

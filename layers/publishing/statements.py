@@ -6,12 +6,11 @@ sentence that came and went with one would give it away.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 
 from layers.publishing.layout import Layout
 from layers.trail.public_rules import PublicRules
-from layers.words import format_length
+from layers.words import format_day, format_length, format_list
 
 CLOSED = "The keepers of this trail show nothing of it to the public."
 NO_LICENCE = (
@@ -43,7 +42,7 @@ def generalised(
         "before the next one.",
         "A nest is published once it is finished, with the month in which it ended, "
         f"{_days(rules.delay_days)} after that month at the earliest; at present nests that "
-        f"ended up to {until.day} {until:%B %Y}.",
+        f"ended up to {format_day(until)} {until.year}.",
         f"Numbers of eggs and young are published where a grid square has {min_nests} published "
         "nests or more in a season.",
     ]
@@ -79,16 +78,12 @@ def withheld(rules: PublicRules, *, hides_ground: bool) -> tuple[str, ...]:
     }
     released = () if hides_ground else rules.released
     kept_back = [parts[name] if name in released else f"all {name}" for name in parts]
-    sentences.append(f"Withheld from the map: {_joined(kept_back)}.")
+    sentences.append(f"Withheld from the map: {format_list(kept_back)}.")
     sentences.append(
         "A copy of these pages saved earlier cannot be taken back: it shows what "
         "was published then."
     )
     return tuple(sentences)
-
-
-def _joined(parts: Sequence[str]) -> str:
-    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
 
 
 def _days(days: int) -> str:

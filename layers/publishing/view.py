@@ -20,7 +20,6 @@ from layers.publishing.cells import GridCell
 from layers.publishing.layout import Layout, laid_out
 from layers.publishing.nests import (
     boxes_in_use,
-    known,
     published_nests,
     published_until,
     release_day,
@@ -192,7 +191,7 @@ def _nests(
             continue
         box = nests.visits.boxes[row[c.BOX]]
         cell = layout.cell_of_box[box]
-        species = known(nests.species_name(int(row[c.SPECIES])), nests.guide)
+        species = nests.guide.known_name(nests.species_name(int(row[c.SPECIES])))
         tally = tallies[cell]
         tally.nests += 1
         if species is not None:

@@ -50,8 +50,7 @@ class Settings:
         if not self.name.strip():
             raise BadValue("a name for the trail", repr(self.name), column="name")
         if self.timezone not in zoneinfo.available_timezones():
-            close = words.nearest_words(self.timezone, zoneinfo.available_timezones())
-            hint = f" (nearest: {', '.join(close)})" if close else ""
+            hint = words.nearest_hint(self.timezone, zoneinfo.available_timezones())
             raise BadValue(
                 f"a time zone name like America/New_York{hint}",
                 repr(self.timezone),

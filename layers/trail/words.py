@@ -66,6 +66,12 @@ def nearest_words(word: str, known: Iterable[str], *, most: int = 3) -> list[str
     return [folded[name] for name in close]
 
 
+def nearest_hint(word: str, known: Iterable[str]) -> str:
+    """The nearest known words in brackets, for the end of a message; nothing if none is near."""
+    close = nearest_words(word, known)
+    return f" (nearest: {', '.join(close)})" if close else ""
+
+
 def one_word(text: str, column: str, known: Sequence[str]) -> str:
     """`text` as the word of the list that it means, whatever its case.
 
@@ -78,9 +84,8 @@ def one_word(text: str, column: str, known: Sequence[str]) -> str:
     for word in known:
         if word.replace("_", " ").casefold() == cleaned:
             return word
-    close = nearest_words(text, known)
-    hint = f" (nearest: {', '.join(close)})" if close else ""
-    raise BadValue(f"one of {', '.join(known)}{hint}", repr(text), column=column)
+    expected = f"one of {', '.join(known)}{nearest_hint(text, known)}"
+    raise BadValue(expected, repr(text), column=column)
 
 
 def many_words(text: str, column: str, known: Sequence[str]) -> tuple[str, ...]:

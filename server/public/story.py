@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from layers.publishing import Nest, PublicView
-from layers.words import format_count
+from layers.words import format_count, format_list
 
 MONTHS = tuple(calendar.month_name[1:])
 
@@ -114,7 +114,7 @@ def outcomes(nests: Sequence[Nest]) -> str:
     ]
     named = ("fledged", "failed", "unknown")
     given = [part for part, fate in zip(parts, named, strict=True) if fates[fate]]
-    return " and ".join([", ".join(given[:-1]), given[-1]] if len(given) > 1 else given)
+    return format_list(given)
 
 
 def species_stories(view: PublicView) -> tuple[SpeciesStory, ...]:

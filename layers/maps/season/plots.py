@@ -17,6 +17,7 @@ from layers.errors import NotKnown
 from layers.nesting.season.doubts import format_cases
 from layers.nesting.season.report import SeasonReport
 from layers.nesting.season.result import Measure, format_value
+from layers.words import format_day
 
 MOST_MAPPED = 1500
 """Boxes beyond which those on one page cover each other."""
@@ -75,11 +76,11 @@ def _plots(report: SeasonReport, ground: Ground) -> Iterator[Plot]:
             "weeks",
             f"Boxes with eggs or young, week by week, {season}",
             "laying",
-            f"Bars by week and species. Most boxes at once: {most}, about {when.day} {when:%B}.",
+            f"Bars by week and species. Most boxes at once: {most}, about {format_day(when)}.",
         )
     if report.each_species:
         halves = [
-            f"{one.species} {eggs.median.day} {eggs.median:%B} ({format_cases(eggs.n, 'nests')})"
+            f"{one.species} {format_day(eggs.median)} ({format_cases(eggs.n, 'nests')})"
             for one in report.each_species
             for brood, eggs in one.first_eggs.items()
             if brood == "first" and eggs.median is not None

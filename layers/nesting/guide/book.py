@@ -105,6 +105,14 @@ class Guide:
             raise BadValue(f"a species of the guide{nearest}", repr(name), column="species")
         return species
 
+    def known_name(self, name: str | None) -> str | None:
+        """The common name of a species of the guide; None = it has none of that name.
+
+        Whatever else was written down as a species is free text, which is never published.
+        """
+        species = None if name is None else self.get(name)
+        return None if species is None or species is self.unknown else species.common
+
     def citations(self, sources: Iterable[str]) -> tuple[str, ...]:
         """The full citations of source keys."""
         return tuple(self.sources[key].citation for key in sources)

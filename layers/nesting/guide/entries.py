@@ -28,7 +28,7 @@ from typing import Any
 
 from layers.errors import Fault
 from layers.nesting.guide.species import BOUNDS, Source, Span, Species
-from layers.trail.words import nearest_words
+from layers.trail.words import nearest_hint
 
 COMPUTED = "computed"
 """Source of a number that a rule of this module gave."""
@@ -78,13 +78,7 @@ class Report:
         known = tuple(known)
         for key in table:
             if key not in known:
-                self.add(f"one of {', '.join(known)}{hint(key, known)}", repr(key), at=at)
-
-
-def hint(word: str, known: Iterable[str]) -> str:
-    """The nearest known words in brackets, or nothing."""
-    close = nearest_words(word, known)
-    return f" (nearest: {', '.join(close)})" if close else ""
+                self.add(f"one of {', '.join(known)}{nearest_hint(key, known)}", repr(key), at=at)
 
 
 @dataclass(frozen=True)
@@ -184,7 +178,7 @@ class Entry:
         source = table.get("source", THIS_TRAIL)
         if isinstance(source, str) and source in self.sources:
             return source
-        close = hint(str(source), self.sources)
+        close = nearest_hint(str(source), self.sources)
         self._fault(f"a source that the guide lists{close}", repr(source), name)
         return THIS_TRAIL
 

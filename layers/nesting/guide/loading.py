@@ -12,8 +12,9 @@ from typing import Any
 
 from layers.errors import Refused
 from layers.nesting.guide.book import Guide, folded
-from layers.nesting.guide.entries import COMPUTED, Entry, Report, hint
+from layers.nesting.guide.entries import COMPUTED, Entry, Report
 from layers.nesting.guide.species import BOUNDS, REQUIRED, Source, Span, Species
+from layers.trail.words import nearest_hint
 
 _SHIPPED = ("north_america.toml", "europe.toml", "both_continents.toml")
 _OWN = "the trail's own guide"
@@ -70,7 +71,7 @@ def guide_with(toml_text: str | None) -> Guide:
             merged = {**entries.get(common, {}), **table}
             missing = [key for key in ("scientific", *REQUIRED) if key not in merged]
             if missing:
-                known = hint(common, [one.common for one in standard.species])
+                known = nearest_hint(common, [one.common for one in standard.species])
                 expected = f"a species of the guide{known}, or {', '.join(missing)} of a new one"
                 report.add(expected, repr(name), at="species")
             else:

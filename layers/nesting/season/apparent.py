@@ -8,11 +8,10 @@ import numpy as np
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.doubts import (
-    Doubt,
     KeeperLosses,
     OnlyBounds,
-    SmallSample,
     UncertainFates,
+    few,
 )
 from layers.nesting.season.result import About, Measure, Quantity, exact_binomial
 from layers.nesting.season.samples import Exclusion, for_success
@@ -72,9 +71,7 @@ def apparent_success(table: SeasonTable) -> Measure:
         bounds = OnlyBounds(unknown, n + unknown, low, high)
         parts |= {"lowest": low, "highest": high}
         return APPARENT.measured(None, n=n, warnings=(bounds,), left_out=left_out, parts=parts)
-    warnings: list[Doubt] = []
-    if n < ENOUGH_NESTS:
-        warnings.append(SmallSample(n, ENOUGH_NESTS, APPARENT.counted))
+    warnings = few(n, ENOUGH_NESTS, APPARENT.counted)
     if unknown:
         warnings.append(UncertainFates(unknown, n + unknown))
     taken_out = left_out.get(Exclusion.TAKEN_OUT.value, 0)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import SmallSample
+from layers.nesting.season.doubts import few
 from layers.nesting.season.result import About, Measure, Quantity, exact_binomial
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.timeline import NAME_NOT_RECORDED, Service
@@ -154,7 +154,7 @@ def _share(
         interval=exact_binomial(used, available),
         standard_error=math.sqrt(estimate * (1 - estimate) / available) or None,
         n=n,
-        warnings=(SmallSample(n, ENOUGH_BOXES, quantity.counted),) if n < ENOUGH_BOXES else (),
+        warnings=few(n, ENOUGH_BOXES, quantity.counted),
         left_out=left_out,
         parts={"used": len(codes), "used, by days": used, "available, by days": available},
     )

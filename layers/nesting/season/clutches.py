@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import SmallSample
+from layers.nesting.season.doubts import few
 from layers.nesting.season.means import mean_of
 from layers.nesting.season.result import About, Measure, Quantity
 from layers.nesting.season.samples import (
@@ -98,28 +97,16 @@ def _of_attempts(
     tops = np.maximum(rows[:, top], 0)
     bottoms = np.ones_like(tops) if bottom is None else rows[:, bottom]
     left_out = sample.left_out()
-    return _mean(quantity, tops, bottoms, rows[:, c.BOX], left_out=left_out)
-
-
-def _mean(
-    quantity: Quantity,
-    tops: NDArray[np.int64],
-    bottoms: NDArray[np.int64],
-    boxes: NDArray[np.int64],
-    *,
-    left_out: dict[str, int],
-) -> Measure:
     n = len(tops)
     if n == 0:
         return quantity.without_answer(left_out)
-    mean = mean_of(tops, bottoms, boxes)
-    warnings = (SmallSample(n, ENOUGH, quantity.counted),) if n < ENOUGH else ()
+    mean = mean_of(tops, bottoms, rows[:, c.BOX])
     return quantity.measured(
         mean.value,
         interval=mean.interval,
         standard_error=mean.standard_error,
         n=n,
-        warnings=warnings,
+        warnings=few(n, ENOUGH, quantity.counted),
         left_out=left_out,
         parts={"sum": int(tops.sum()), "out of": int(bottoms.sum())},
     )

@@ -57,6 +57,11 @@ class SmallSample(Doubt):
     counted: str
 
 
+def few(n: int, wanted: int, counted: str) -> list[Doubt]:
+    """The doubt about a number that rests on fewer cases than wanted; else none."""
+    return [SmallSample(n, wanted, counted)] if n < wanted else []
+
+
 @dataclass(frozen=True)
 class NoLosses(Doubt):
     """Not one was lost, so the rate of loss is only known to be small."""

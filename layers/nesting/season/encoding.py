@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from layers.errors import BadValue
 from layers.nesting.season.covariates import TERMS, Term
-from layers.trail.words import nearest_words
+from layers.trail.words import nearest_hint
 
 Floats = NDArray[np.float64]
 
@@ -99,6 +99,5 @@ def expect_terms(names: Sequence[str]) -> None:
     """Raise `BadValue` for the first name that is no term."""
     for name in names:
         if name not in TERMS:
-            close = nearest_words(name, TERMS)
-            hint = f" (nearest: {', '.join(close)})" if close else ""
-            raise BadValue(f"one of {', '.join(TERMS)}{hint}", repr(name), column="terms")
+            expected = f"one of {', '.join(TERMS)}{nearest_hint(name, TERMS)}"
+            raise BadValue(expected, repr(name), column="terms")

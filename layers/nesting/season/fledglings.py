@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import Doubt, KeeperLosses, SmallSample
+from layers.nesting.season.doubts import KeeperLosses, few
 from layers.nesting.season.result import Measure, Quantity
 from layers.nesting.season.samples import for_fledged
 from layers.nesting.season.tables import SeasonTable
@@ -44,20 +45,23 @@ def fledged_in_all(table: SeasonTable, young: YoungFledged) -> Measure:
     young
         Of these attempts, and perhaps of others.
     """
-    own = young.among(table.attempt)
-    if len(own) == 0:
-        return TOTAL.without_answer(for_fledged(table).left_out())
-    drawn = own.drawn_young.sum(axis=1, dtype=float)
-    return _measured(TOTAL, table, own, float(own.expected.sum()), drawn)
+    return _over_attempts(TOTAL, table, young, np.sum)
 
 
 def fledged_per_attempt(table: SeasonTable, young: YoungFledged) -> Measure:
     """Mean young fledged of an attempt found with eggs or young, the lost ones among them."""
+    return _over_attempts(PER_ATTEMPT, table, young, np.mean)
+
+
+def _over_attempts(
+    quantity: Quantity, table: SeasonTable, young: YoungFledged, over: Callable[..., Any]
+) -> Measure:
+    """The sum or the mean over all attempts, with that of each draw."""
     own = young.among(table.attempt)
     if len(own) == 0:
-        return PER_ATTEMPT.without_answer(for_fledged(table).left_out())
-    drawn = own.drawn_young.mean(axis=1, dtype=float)
-    return _measured(PER_ATTEMPT, table, own, float(own.expected.mean()), drawn)
+        return quantity.without_answer(for_fledged(table).left_out())
+    drawn = over(own.drawn_young, axis=1, dtype=float)
+    return _measured(quantity, table, own, float(over(own.expected)), drawn)
 
 
 def fledged_per_successful(table: SeasonTable, young: YoungFledged) -> Measure:
@@ -106,9 +110,7 @@ def _measured(
     left_out: dict[str, int] | None = None,
 ) -> Measure:
     n = len(own) if n is None else n
-    warnings: list[Doubt] = []
-    if n < ENOUGH:
-        warnings.append(SmallSample(n, ENOUGH, quantity.counted))
+    warnings = few(n, ENOUGH, quantity.counted)
     taken_out = int(np.sum(table.laid & table.taken_out))
     if taken_out:
         warnings.append(KeeperLosses(taken_out))

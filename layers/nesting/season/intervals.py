@@ -46,10 +46,4 @@ class Intervals:
 
     def take(self, keep: NDArray[Any]) -> Intervals:
         """The intervals that a mask or positions choose."""
-        return Intervals(
-            self.nest[keep],
-            self.start_day[keep],
-            self.egg_days[keep],
-            self.young_days[keep],
-            self.lost[keep],
-        )
+        return Intervals(**{name: values[keep] for name, values in vars(self).items()})

@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.comparison import Comparison, compare_groups
-from layers.nesting.season.doubts import SmallSample, format_cases
+from layers.nesting.season.doubts import few, format_cases
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.mayfield import nest_days
 from layers.nesting.season.resampling import LEAST_NESTS, resampled
@@ -137,6 +137,6 @@ def loss_rate(losses: int, days: float, *, cause: str) -> Measure:
         standard_error=losses**0.5 / days if losses else None,
         n=int(days),
         # With fewer than five losses a rate is largely chance (common practice, no source).
-        warnings=(SmallSample(losses, 5, "losses"),) if losses < 5 else (),
+        warnings=few(losses, 5, "losses"),
         parts={"losses": losses, "nest-days": days},
     )

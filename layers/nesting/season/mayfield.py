@@ -16,8 +16,8 @@ from layers.nesting.season.doubts import (
     KeeperLosses,
     LongIntervals,
     NoLosses,
-    SmallSample,
     UncertainFates,
+    few,
 )
 from layers.nesting.season.result import NORMAL_95, About, Interval, Measure, Quantity
 from layers.nesting.season.samples import for_survival
@@ -132,9 +132,7 @@ def survival_warnings(
     table: SeasonTable, found: NestDays, *, survived_some: bool, midpoint: bool = True
 ) -> tuple[Doubt, ...]:
     """Doubts about any estimate of daily survival from these days and losses."""
-    warnings: list[Doubt] = []
-    if found.nests < ENOUGH_NESTS:
-        warnings.append(SmallSample(found.nests, ENOUGH_NESTS, "nests watched"))
+    warnings = few(found.nests, ENOUGH_NESTS, "nests watched")
     if found.losses == 0:
         warnings.append(NoLosses(found.nests, "nests watched"))
     if not survived_some:

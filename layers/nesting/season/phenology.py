@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating.terms import FIRST_EGG
-from layers.nesting.season.doubts import Doubt, NoData, SmallSample, WideDating, format_cases
+from layers.nesting.season.doubts import Doubt, NoData, WideDating, few, format_cases
 from layers.nesting.season.result import About
 from layers.nesting.season.tables import SeasonTable
 from layers.trail.coding import day_of
+from layers.words import format_day
 
 # A first egg known within this many days is well dated; beyond, a doubt is added (common practice,
 # no source).
@@ -66,7 +67,7 @@ class FirstEggs:
         if self.median is None or self.lower_quartile is None or self.upper_quartile is None:
             return "First eggs: no answer: there is no attempt with a dated first egg (0 attempts)."
         low, middle, high, first, last = (
-            f"{day.day} {day:%B}"
+            format_day(day)
             for day in (
                 self.lower_quartile,
                 self.median,
@@ -92,9 +93,7 @@ def first_eggs(table: SeasonTable) -> FirstEggs:
         nothing = NoData("attempt with a dated first egg")
         return FirstEggs(None, None, None, None, None, (), (), 0, ABOUT, (nothing,))
     quartiles = weighted_quantiles(day, 1 / width, (0.25, 0.5, 0.75))
-    warnings: list[Doubt] = []
-    if len(day) < ENOUGH:
-        warnings.append(SmallSample(len(day), ENOUGH, "attempts"))
+    warnings = few(len(day), ENOUGH, "attempts")
     wide = int(np.sum(width > WIDE_DAYS))
     if wide:
         warnings.append(WideDating(wide, len(day), WIDE_DAYS))

@@ -20,7 +20,7 @@ from layers.nesting.season.doubts import (
     NoData,
     NotConverged,
     Separation,
-    SmallSample,
+    few,
     format_cases,
 )
 from layers.nesting.season.encoding import Encoder, encoder, expect_terms, known
@@ -200,8 +200,7 @@ def fit_survival(
         if endless and name != CONSTANT
     ]
     boxes = len(np.unique(table.rows[np.unique(table.intervals.nest), c.BOX]))
-    if nests < ENOUGH_NESTS:
-        warnings.append(SmallSample(nests, ENOUGH_NESTS, "nests watched"))
+    warnings += few(nests, ENOUGH_NESTS, "nests watched")
     if losses < LOSSES_A_COEFFICIENT * len(kept):
         warnings.append(FewLosses(losses, len(kept)))
     covariance = np.asarray(np.linalg.pinv(best.information, hermitian=True), float)

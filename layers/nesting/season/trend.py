@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from layers.nesting.season.doubts import FewYears, SmallSample
+from layers.nesting.season.doubts import FewYears, few
 from layers.nesting.season.result import TAIL, About, Interval, Measure, Quantity
 
 # With three years a line has one spare year to judge its error by; six are wanted before a
@@ -54,12 +54,11 @@ def trend(yearly: Mapping[int, Measure]) -> Measure:
     spare = len(years) - 2
     error = math.sqrt(float(residuals @ residuals) / spare / spread)
     reach = float(stdtrit(spare, 1 - TAIL)) * error
-    few = (SmallSample(len(years), ENOUGH_YEARS, "years"),) if len(years) < ENOUGH_YEARS else ()
     return change.measured(
         slope,
         interval=Interval(slope - reach, slope + reach, "t, least squares"),
         standard_error=error,
         n=len(years),
-        warnings=few,
+        warnings=few(len(years), ENOUGH_YEARS, "years"),
         parts={"first year": years[0], "last year": years[-1], "mean": float(values.mean())},
     )

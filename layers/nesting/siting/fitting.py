@@ -13,7 +13,7 @@ from layers.nesting.siting.place import BoxNear, Place
 from layers.nesting.siting.reason import Figure, Reason
 from layers.nesting.winter.unused import HOLE_TOLERANCE_MM
 from layers.trail.measures import format_distance, format_height, format_mm
-from layers.words import format_count
+from layers.words import format_count, format_list
 
 Room = Literal["room", "close", "too close", "not known"]
 ROOMS: tuple[Room, ...] = get_args(Room)
@@ -165,28 +165,23 @@ def _room(
     held = seasons_held(laid, near.box, species.common)
     low = format_distance(span.low, units)
     if near.distance_m < span.low:
-        kept = f"the guide keeps boxes for it at least {low} apart"
+        rule = f"the guide keeps boxes for it at least {low} apart"
         room: Room = "too close"
     else:
-        kept = f"the guide gives {low} to {format_distance(span.high, units)} between boxes for it"
+        rule = f"the guide gives {low} to {format_distance(span.high, units)} between boxes for it"
         room = "close"
-    return room, Reason(f"{_rival_text(near, held, units)}; {kept}.", sources)
+    return room, Reason(f"{_rival_text(near, held, units)}; {rule}.", sources)
 
 
 def _rival_text(near: BoxNear, held: tuple[int, ...], units: str) -> str:
     hole = near.facts.get("hole_mm")
     if held:
-        what = f"held it in {_seasons_text(held)}"
+        what = f"held it in {format_list([str(season) for season in held])}"
     elif hole is None:
         what = "could serve it: its hole is not recorded"
     else:
         what = f"has a hole that fits it ({format_mm(hole, units)})"
     return f"Box {near.box}, {format_distance(near.distance_m, units)} away, {what}"
-
-
-def _seasons_text(seasons: tuple[int, ...]) -> str:
-    *before, last = (str(season) for season in seasons)
-    return f"{', '.join(before)} and {last}" if before else last
 
 
 def _figures(guide: Guide, species: Species, units: str) -> tuple[Figure, ...]:

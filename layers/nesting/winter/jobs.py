@@ -45,7 +45,7 @@ class Job:
 
 
 @dataclass(frozen=True)
-class Asking:
+class JobInputs:
     """A box, the record it is part of, and since when it has been unused, if it has."""
 
     record: TrailRecord
@@ -79,26 +79,26 @@ class Asking:
         ]
 
 
-def jobs_of(asking: Asking) -> tuple[Job, ...]:
+def jobs_of(inputs: JobInputs) -> tuple[Job, ...]:
     """What a box needs, by the order of `JOBS`; none while a nest may still be going on."""
-    if going_on(asking):
+    if going_on(inputs):
         return ()
-    return tuple(job for rule in _RULES for job in rule(asking))
+    return tuple(job for rule in _RULES for job in rule(inputs))
 
 
-def going_on(asking: Asking) -> bool:
+def going_on(inputs: JobInputs) -> bool:
     """Whether a nest in the box may not be over."""
-    own = asking.one.attempts
-    return bool(asking.record.may_live[own.start : own.stop].any())
+    own = inputs.one.attempts
+    return bool(inputs.record.may_live[own.start : own.stop].any())
 
 
-def _look(asking: Asking) -> Iterator[Job]:
-    if asking.record.season not in asking.one.looked_into:
-        yield Job(LOOK, f"Not checked in the season {asking.record.season}.")
+def _look(inputs: JobInputs) -> Iterator[Job]:
+    if inputs.record.season not in inputs.one.looked_into:
+        yield Job(LOOK, f"Not checked in the season {inputs.record.season}.")
 
 
-def _clean(asking: Asking) -> Iterator[Job]:
-    record, one = asking.record, asking.one
+def _clean(inputs: JobInputs) -> Iterator[Job]:
+    record, one = inputs.record, inputs.one
     visits = record.histories.visits
     found = [i for i in one.visits if visits.nest[i] >= 0]
     if not found or visits.nest[found[-1]] == NEST.index("none"):
@@ -107,7 +107,7 @@ def _clean(asking: Asking) -> Iterator[Job]:
     cleaned = one.facts.get("cleaned_on")
     if cleaned is not None and day_number(cleaned) >= last:
         return
-    if asking.actions_since(last, EMPTYING_ACTIONS):
+    if inputs.actions_since(last, EMPTYING_ACTIONS):
         return
     yield Job(CLEAN, f"A nest was in it on {_on_day(last)}; no visit since records a cleaning.")
 
@@ -116,9 +116,9 @@ def _on_day(day: int) -> str:
     return f"{format_day(day)} {day_of(day).year}"
 
 
-def _repair(asking: Asking) -> Iterator[Job]:
-    wet = asking.days_of("wet")
-    if wet and not asking.actions_since(wet[-1], ("repaired",)):
+def _repair(inputs: JobInputs) -> Iterator[Job]:
+    wet = inputs.days_of("wet")
+    if wet and not inputs.actions_since(wet[-1], ("repaired",)):
         yield Job(
             REPAIR,
             f"Found wet inside {format_count(len(wet), 'time', 'times')}, last on "
@@ -126,9 +126,9 @@ def _repair(asking: Asking) -> Iterator[Job]:
         )
 
 
-def _guard(asking: Asking) -> Iterator[Job]:
-    rows, fate = asking.record.histories.rows, asking.record.fate
-    laid = asking.lately_laid()
+def _guard(inputs: JobInputs) -> Iterator[Job]:
+    rows, fate = inputs.record.histories.rows, inputs.record.fate
+    laid = inputs.lately_laid()
     robbed = [
         attempt
         for attempt in laid
@@ -137,48 +137,48 @@ def _guard(asking: Asking) -> Iterator[Job]:
     if not robbed:
         return
     last = int(rows[robbed[-1], c.OVER_DAY])
-    if asking.actions_since(last, ("guard fitted",)):
+    if inputs.actions_since(last, ("guard fitted",)):
         return
-    since = asking.record.season - SEASONS_BACK + 1
+    since = inputs.record.season - SEASONS_BACK + 1
     text = f"Predators took {len(robbed)} of {format_cases(len(laid), 'nests')} since {since}"
-    unguarded = asking.one.unguarded
+    unguarded = inputs.one.unguarded
     if unguarded is None:
         yield Job(GUARD, f"{text}; no guard is recorded: look, and fit one if there is none.")
     elif unguarded:
         yield Job(GUARD, f"{text}, and it has no guard.")
     else:
-        guards = str(asking.one.facts["guards"]).replace(";", " and ")
+        guards = str(inputs.one.facts["guards"]).replace(";", " and ")
         yield Job(GUARD, f"{text} in spite of its guard ({guards}): find the way they came.")
 
 
-def _move(asking: Asking) -> Iterator[Job]:
-    lost = _lost_in_a_row(asking)
-    if lost and asking.one.unguarded is not False:
+def _move(inputs: JobInputs) -> Iterator[Job]:
+    lost = _lost_in_a_row(inputs)
+    if lost and inputs.one.unguarded is not False:
         yield Job(MOVE, f"Its last {lost} nests were all lost: guard it, or move it.")
-    elif asking.unused is not None:
-        about = {why.about for why in asking.unused.likely}
+    elif inputs.unused is not None:
+        about = {why.about for why in inputs.unused.likely}
         if about & {"spacing", "habitat"}:
-            yield Job(MOVE, f"{asking.unused.text} See why below.")
+            yield Job(MOVE, f"{inputs.unused.text} See why below.")
 
 
-def _close(asking: Asking) -> Iterator[Job]:
-    lost = _lost_in_a_row(asking)
-    if lost and asking.one.unguarded is False:
+def _close(inputs: JobInputs) -> Iterator[Job]:
+    lost = _lost_in_a_row(inputs)
+    if lost and inputs.one.unguarded is False:
         yield Job(
             CLOSE,
             f"Its last {lost} nests were all lost in spite of a guard: close it before spring, "
             "or move it.",
         )
-    elif asking.unused is not None and len(asking.unused.seasons) >= GIVE_UP_SEASONS:
-        yield Job(CLOSE, f"{asking.unused.text} Take it down, or try it elsewhere.")
+    elif inputs.unused is not None and len(inputs.unused.seasons) >= GIVE_UP_SEASONS:
+        yield Job(CLOSE, f"{inputs.unused.text} Take it down, or try it elsewhere.")
 
 
-def _lost_in_a_row(asking: Asking) -> int:
+def _lost_in_a_row(inputs: JobInputs) -> int:
     """How many of its latest nests, at least `LOST_IN_A_ROW`, were all lost; else 0."""
-    rows, fate = asking.record.histories.rows, asking.record.fate
+    rows, fate = inputs.record.histories.rows, inputs.record.fate
     ended = [
         attempt
-        for attempt in asking.lately_laid()
+        for attempt in inputs.lately_laid()
         if fate[attempt] in (c.FATE_FLEDGED, c.FATE_FAILED)
         and rows[attempt, c.CAUSE] != c.NEST_REMOVED
     ]
@@ -190,7 +190,7 @@ def _lost_in_a_row(asking: Asking) -> int:
     return lost if lost >= LOST_IN_A_ROW else 0
 
 
-_RULES: tuple[Callable[[Asking], Iterator[Job]], ...] = (
+_RULES: tuple[Callable[[JobInputs], Iterator[Job]], ...] = (
     _look,
     _clean,
     _repair,

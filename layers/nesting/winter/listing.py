@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import Service
-from layers.nesting.winter.jobs import Asking, Job, going_on, jobs_of
+from layers.nesting.winter.jobs import Job, JobInputs, going_on, jobs_of
 from layers.nesting.winter.record import Neighbour, trail_record
 from layers.nesting.winter.unused import Unused, unused_boxes
 from layers.trail.coding import day_number
@@ -94,14 +94,14 @@ def winter_list(
     unused = {found.box: found for found in unused_boxes(record, units=settings.units)}
     listed = []
     for box in sorted(record.boxes):
-        asking = Asking(record, record.boxes[box], unused.get(box))
+        inputs = JobInputs(record, record.boxes[box], unused.get(box))
         listed.append(
             Winter(
                 box=box,
                 section=record.boxes[box].facts.get("section"),
-                jobs=jobs_of(asking),
+                jobs=jobs_of(inputs),
                 unused=unused.get(box),
-                waits=going_on(asking),
+                waits=going_on(inputs),
                 last_note=(notes or {}).get(box),
             )
         )

@@ -10,6 +10,7 @@ from datetime import date
 from layers.nesting.season.doubts import format_cases
 from layers.nesting.season.result import Measure, format_value
 from layers.trail.exporting.harmless import harmless
+from layers.words import format_day
 
 Cell = str | int | float | date | Measure | None
 
@@ -33,7 +34,7 @@ def format_cell(cell: Cell) -> str:
     if cell is None:
         return NOT_KNOWN
     if isinstance(cell, date):
-        return f"{cell.day} {cell:%B}"
+        return format_day(cell)
     if isinstance(cell, float):
         return f"{cell:.3f}"
     if not isinstance(cell, Measure):

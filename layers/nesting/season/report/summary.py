@@ -166,14 +166,9 @@ def merged(numbers: Mapping[str, int]) -> dict[str, int]:
 
 def _species(table: SeasonTable, guide: Guide) -> Sheet:
     laid = table.take(table.laid)
-    names = [_known(name, guide) or OTHERS for name in laid.species()]
+    names = [guide.known_name(name) or OTHERS for name in laid.species()]
     nests = merged(Counter(names))
     return Sheet("species", "Nests by species", "first", ("species", "nests"), tuple(nests.items()))
-
-
-def _known(name: str | None, guide: Guide) -> str | None:
-    species = None if name is None else guide.get(name)
-    return None if species is None or species is guide.unknown else species.common
 
 
 def _months(table: SeasonTable) -> Sheet:

@@ -10,6 +10,7 @@ from typing import Any, get_args
 
 from layers.nesting.season.doubts import format_cases
 from layers.nesting.season.result import Unit, format_value
+from layers.words import capitalise, format_day
 
 Value = str | int | float | date
 
@@ -31,7 +32,7 @@ class _Wording(string.Formatter):
         if isinstance(value, str):
             return value
         if isinstance(value, date):
-            return f"{value.day} {value:%B}"
+            return format_day(value)
         if format_spec == "whole":
             return f"{value:.0f}"
         if format_spec in get_args(Unit):
@@ -51,7 +52,7 @@ def sentence(wording: str, **values: Value) -> Sentence:
     '1 of 4 nests were lost (25 %).'
     """
     text = _Wording().vformat(wording, (), values)
-    return Sentence(text[:1].upper() + text[1:], values)
+    return Sentence(capitalise(text), values)
 
 
 def list_sentence(
