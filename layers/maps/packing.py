@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 MAGIC = b"BXR1"
 BETWEEN_TEXTS = "\x1f"
-_TYPES = {"i4": np.int32, "i2": np.int16, "u2": np.uint16, "u1": np.uint8}
-_NAMES = {np.dtype(kind): name for name, kind in _TYPES.items()}
+TYPES = {"i4": np.int32, "i2": np.int16, "u2": np.uint16, "u1": np.uint8}
+_NAMES = {np.dtype(kind): name for name, kind in TYPES.items()}
 
 
 def pack(header: Mapping[str, Any], columns: Mapping[str, NDArray[Any] | Iterable[str]]) -> bytes:
@@ -45,19 +45,3 @@ def pack(header: Mapping[str, Any], columns: Mapping[str, NDArray[Any] | Iterabl
     head = orjson.dumps({**header, "columns": listed})
     head += b" " * (-(8 + len(head)) % 8)
     return b"".join([MAGIC, len(head).to_bytes(4, "little"), head, *bodies])
-
-
-def unpack(body: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any] | list[str]]]:
-    """The header and the columns of a packed body."""
-    size = int.from_bytes(body[4:8], "little")
-    header = orjson.loads(body[8 : 8 + size])
-    columns: dict[str, NDArray[Any] | list[str]] = {}
-    for column in header.pop("columns"):
-        at = 8 + size + column["start"]
-        if column["type"] == "text":
-            text = body[at : at + column["count"]].decode()
-            columns[column["name"]] = text.split(BETWEEN_TEXTS)
-        else:
-            kind = np.dtype(_TYPES[column["type"]]).newbyteorder("<")
-            columns[column["name"]] = np.frombuffer(body, kind, column["count"], at)
-    return header, columns

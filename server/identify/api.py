@@ -7,12 +7,20 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
-from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS
+from layers.nesting.key import (
+    ADULTS,
+    FORMS,
+    GROUNDS,
+    MARKS,
+    MATERIALS,
+    Candidate,
+    Identification,
+)
 from server.identify.view import MOST_EGGS, MOST_LENGTH_MM, who_it_may_be
 from server.web.problems import documented
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached_json, requested_day
-from server.web.shapes import Shape
+from server.web.shapes import strict
 
 router = APIRouter(tags=["nests"])
 
@@ -42,22 +50,7 @@ class AboutNestSeen(AboutDay):
     ] = None
 
 
-class Candidate(Shape):
-    species: str
-    chance: float
-    reasons: list[str]
-
-
-class Identification(Shape):
-    """`species` is null where what was seen does not decide; `either` then names species that nest
-    and eggs do not distinguish, if it is most likely one of them; `candidates` best first.
-    """
-
-    species: str | None
-    either: list[str]
-    candidates: list[Candidate]
-    look_next: list[str]
-    said: str
+strict(Candidate, Identification)
 
 
 @router.get("/api/key", response_model=Identification, responses=documented(404, 422, 500))

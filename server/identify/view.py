@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from layers.errors import BadValue
-from layers.nesting.key import Answer, Seen, identify, region_at, region_of
+from layers.nesting.key import Identification, Seen, identify, region_at, region_of
 from server.live.contents import Contents
 
 MOST_EGGS = 60
@@ -30,7 +30,7 @@ def who_it_may_be(
     egg_length_mm: float | None = None,
     adult: str | None = None,
     box: str | None = None,
-) -> Answer:
+) -> Identification:
     """Which species a nest seen on a day may belong to, by the guide and the trail's own nests.
 
     Parameters

@@ -8,13 +8,18 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import ConfigDict, Field
 
 from layers.nesting.season.report import GROUPINGS
+from layers.nesting.season.report.facts import Counts
+from layers.nesting.season.result import Interval
+from layers.nesting.season.samples import LeftOut
 from server.season.view import BY, record_of, requested_season
 from server.web.problems import documented
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached_json, requested_day
-from server.web.shapes import Shape
+from server.web.shapes import Shape, strict
 
 router = APIRouter(tags=["season"])
+
+strict(Counts, Interval, LeftOut)
 
 
 class AboutSeason(AboutDay):
@@ -45,13 +50,6 @@ class Doubt(Shape):
     text: str
 
 
-class Interval(Shape):
-    low: float
-    high: float
-    method: str
-    level: float
-
-
 class Measure(Shape):
     """One number with what it rests on; `estimate` is null where the data give no answer."""
 
@@ -67,18 +65,6 @@ class Measure(Shape):
     left_out: dict[str, int]
     parts: dict[str, float]
     sentence: str
-
-
-class Counts(Shape):
-    attempts: int
-    fledged: int
-    failed: int
-    unknown: int
-    ongoing: int
-    taken_out: int
-    young_fledged: int
-    uncounted: int
-    causes: dict[str, int]
 
 
 class Apart(Shape):
@@ -102,13 +88,6 @@ class Method(Shape):
     assumptions: list[str]
     not_when: list[str]
     reference: str
-
-
-class LeftOut(Shape):
-    box: str
-    season: int
-    attempt: int
-    reason: str
 
 
 class Season(Shape):

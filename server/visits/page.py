@@ -21,7 +21,7 @@ from layers.nesting.card import inside
 from layers.nesting.cautions import ALWAYS, LAW, sign_cautions
 from layers.nesting.due import OPEN, due_of_box
 from layers.nesting.guide import Guide
-from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS, Answer
+from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS, Identification
 from layers.nesting.questions import Question
 from layers.trail.field import Field
 from layers.trail.schema import VISITS
@@ -75,7 +75,7 @@ class KeyPart:
     ground: str = ""
     marks: str = ""
     egg_length_mm: str = ""
-    answer: Answer | None = None
+    answer: Identification | None = None
     fault: str | None = None
 
     material_words = tuple(MATERIALS)
@@ -270,7 +270,7 @@ def _page(
     return HTMLResponse(page, headers={"Cache-Control": "no-store"})
 
 
-def _drawings(guide: Guide, answer: Answer | None) -> dict[str, str]:
+def _drawings(guide: Guide, answer: Identification | None) -> dict[str, str]:
     """The nest and eggs of each species that the key names, as SVG."""
     candidates = () if answer is None else answer.candidates[:MAX_CANDIDATES]
     return {one.species: key_drawing(guide.find(one.species)) for one in candidates}

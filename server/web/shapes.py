@@ -31,9 +31,13 @@ class BoxProperties(BoxRow):
     overdue: bool
 
 
-# What `layers.trail.schema` declares is as strict as a shape of ours.
-for _row in (BoxProperties, VisitRow):
-    with_config(ConfigDict(extra="forbid"))(_row)
+def strict(*shapes: type) -> None:
+    """Let types of the layers that the API answers with be as strict as a `Shape`."""
+    for shape in shapes:
+        with_config(ConfigDict(extra="forbid"))(shape)
+
+
+strict(BoxProperties, VisitRow)
 
 
 class BoxFeature(Shape):

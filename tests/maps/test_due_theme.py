@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from layers.maps.packing import unpack
 from layers.maps.themes.due import WORDS, due_code
 from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, WATCH, Due
 from tests.maps.made import ON, due_data, due_on, made, self_contained
 from tests.maps.test_browser import Watched, accessible, address, counts, watched
+from tests.maps.unpacking import unpack
 
 __all__ = ["address", "watched"]
 

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from layers.maps.packing import pack, unpack
+from layers.maps.packing import pack
+from tests.maps.unpacking import unpack
 
 TEXT = st.text(st.characters(exclude_characters="\x1f", exclude_categories=["Cs"]), max_size=12)
 

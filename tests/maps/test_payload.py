@@ -7,11 +7,11 @@ import datetime as dt
 import numpy as np
 import orjson
 
-from layers.maps.packing import unpack
 from layers.maps.payload import NO_PLACE, base_payload, ground_payload
 from layers.nesting.dating import date_attempts
 from layers.nesting.timeline import timeline
 from tests.maps.made import HOSTILE, ON, SETTINGS, empty_box_frame, frame, made
+from tests.maps.unpacking import unpack
 from tests.nesting.notebook import read
 
 

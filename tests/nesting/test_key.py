@@ -6,7 +6,7 @@ import pytest
 
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with, standard_guide
-from layers.nesting.key import Answer, Seen, identify, region_at
+from layers.nesting.key import Identification, Seen, identify, region_at
 from layers.nesting.key.traits import (
     count_chances,
     ground_chances,
@@ -19,7 +19,7 @@ GUIDE = standard_guide()
 EAST = "eastern North America"
 
 
-def told(**what: object) -> Answer:
+def told(**what: object) -> Identification:
     return identify(GUIDE, Seen(region=EAST, **what))  # type: ignore[arg-type]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from layers.nesting.guide import Species, standard_guide
-from layers.nesting.key import FORMS, GROUNDS, MARKS, MATERIALS, Answer, Seen, identify
+from layers.nesting.key import FORMS, GROUNDS, MARKS, MATERIALS, Identification, Seen, identify
 from layers.nesting.key.traits import form_chances, ground_chances, mark_chances, material_chances
 
 GUIDE = standard_guide()
@@ -67,7 +67,7 @@ def description(chance: random.Random) -> tuple[Species, Seen]:
 
 
 @pytest.fixture(scope="module")
-def answers() -> list[tuple[Species, Answer]]:
+def answers() -> list[tuple[Species, Identification]]:
     chance = random.Random(20_261)
     return [
         (species, identify(GUIDE, seen))
@@ -76,7 +76,7 @@ def answers() -> list[tuple[Species, Answer]]:
 
 
 def test_what_is_said_comes_true_as_often_as_it_is_said(
-    answers: list[tuple[Species, Answer]],
+    answers: list[tuple[Species, Identification]],
 ) -> None:
     said, right = [], []
     for species, answer in answers:
@@ -91,7 +91,7 @@ def test_what_is_said_comes_true_as_often_as_it_is_said(
 
 
 def test_a_species_that_is_named_is_right_nine_times_in_ten(
-    answers: list[tuple[Species, Answer]],
+    answers: list[tuple[Species, Identification]],
 ) -> None:
     named = [(species, answer) for species, answer in answers if answer.species]
     assert len(named) > 1000
@@ -102,7 +102,7 @@ def test_a_species_that_is_named_is_right_nine_times_in_ten(
 
 
 def test_no_species_is_above_60_percent_where_another_has_the_same_description(
-    answers: list[tuple[Species, Answer]],
+    answers: list[tuple[Species, Identification]],
 ) -> None:
     alike = {one.common: one.alike for one in GUIDE.species if one.alike}
     checked = 0

@@ -14,11 +14,11 @@ from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, expect
 
-from layers.maps.packing import unpack
 from layers.maps.themes.due import WORDS, due_code
 from layers.trail.store import Trail
 from server.live.contents import Contents
 from tests.maps.test_closed_days import TO_OPEN
+from tests.maps.unpacking import unpack
 from tests.server.conftest import ON, Process
 
 CLOSED, UNDER_WAY = "M04", "M03"

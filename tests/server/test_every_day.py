@@ -19,7 +19,6 @@ import shapely
 from fastapi.testclient import TestClient
 
 from data_demo.simulate import deal_cases, simulate_season
-from layers.maps.packing import unpack
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import date_attempts, known_on
 from layers.nesting.histories import Histories
@@ -48,6 +47,7 @@ from tests.every_day import (
     compare_states,
     days_in,
 )
+from tests.maps.unpacking import unpack
 from tests.server.conftest import HOST
 from tests.server.small_trail import at, make_trail
 

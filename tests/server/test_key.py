@@ -11,15 +11,18 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, expect
+from pydantic import TypeAdapter
 
+from layers.nesting.key import Identification
 from layers.trail.store import Trail
 from server.app import create_app
-from server.identify.api import Told
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, Process
 
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 STICKS = {"key_material": "twigs", "key_ground": "white", "key_marks": "spotted"}
+
+ANSWER = TypeAdapter(Identification)
 
 
 def form(**more: str) -> dict[str, str]:
@@ -33,7 +36,7 @@ def count(path: Path) -> int:
 
 def test_the_call_ranks_species_with_reasons_and_what_to_look_at_next(client: TestClient) -> None:
     asked = "material=twigs&ground=white&marks=spotted&eggs=7"
-    told = Told.model_validate(client.get(f"/api/key?{asked}").json())
+    told = ANSWER.validate_python(client.get(f"/api/key?{asked}").json())
     assert told.species == "house wren"
     assert told.candidates[0].reasons[0].startswith("fits: nest of twigs")
     assert [one.chance for one in told.candidates] == sorted(
@@ -42,7 +45,7 @@ def test_the_call_ranks_species_with_reasons_and_what_to_look_at_next(client: Te
 
 
 def test_cannot_tell_is_an_answer(client: TestClient) -> None:
-    told = Told.model_validate(client.get("/api/key").json())
+    told = ANSWER.validate_python(client.get("/api/key").json())
     assert told.species is None
     assert told.said.startswith("Not sure")
     assert told.look_next
@@ -60,7 +63,7 @@ def test_a_word_that_is_none_of_the_keys_is_refused_with_those_that_are(
 def test_species_of_other_parts_of_the_world_than_the_trails_are_left_out(
     client: TestClient,
 ) -> None:
-    told = Told.model_validate(client.get("/api/key?material=moss&eggs=7").json())
+    told = ANSWER.validate_python(client.get("/api/key?material=moss&eggs=7").json())
     assert "blue tit" not in {one.species for one in told.candidates}
 
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import Painted
+from layers.maps.themes.theme import Painted, Theme
 from layers.nesting import due
 from layers.nesting.histories import Histories
 
@@ -23,19 +21,12 @@ _SYMBOLS = {
 _AFAR = {True: "due: watch from a distance", False: "not due: watch from a distance"}
 
 
-@dataclass(frozen=True)
-class Due:
-    name: str = "due"
-    title: str = "Due for a visit"
-    column: str = "due"
-    day_by_day: bool = True
-
-    def painted(self, histories: Histories) -> Painted:
-        symbols = tuple(Symbol(word, *drawn) for word, drawn in _SYMBOLS.items())
-        return Painted(symbols, tuple(range(len(symbols))))
+def _painted(histories: Histories) -> Painted:
+    symbols = tuple(Symbol(word, *drawn) for word, drawn in _SYMBOLS.items())
+    return Painted(symbols, tuple(range(len(symbols))))
 
 
-THEME = Due()
+THEME = Theme("due", "Due for a visit", "due", _painted, day_by_day=True)
 
 WORDS = tuple(_SYMBOLS)
 """The words of the codes."""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import Painted
+from layers.maps.themes.theme import Painted, Theme
 from layers.nesting.histories import Histories
 from layers.trail.words import FATES
 
@@ -19,17 +17,10 @@ _LOOKS = {
 }
 
 
-@dataclass(frozen=True)
-class Fate:
-    name: str = "fate"
-    title: str = "Outcome of the latest nest"
-    column: str = "fate"
-    day_by_day: bool = False
-
-    def painted(self, histories: Histories) -> Painted:
-        symbols = tuple(Symbol(word, *_LOOKS[word]) for word in FATES)
-        none = Symbol("no eggs so far", "small ring", WHITE)
-        return Painted((none, *symbols), tuple(range(len(FATES) + 1)))
+def _painted(histories: Histories) -> Painted:
+    symbols = tuple(Symbol(word, *_LOOKS[word]) for word in FATES)
+    none = Symbol("no eggs so far", "small ring", WHITE)
+    return Painted((none, *symbols), tuple(range(len(FATES) + 1)))
 
 
-THEME = Fate()
+THEME = Theme("fate", "Outcome of the latest nest", "fate", _painted)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from layers.maps.symbols import OKABE_ITO, WHITE, Symbol
-from layers.maps.themes.theme import Painted
+from layers.maps.themes.theme import Painted, Theme
 from layers.nesting.histories import Histories
 from layers.trail.words import OCCUPANCY
 
@@ -20,16 +18,9 @@ _LOOKS = {
 }
 
 
-@dataclass(frozen=True)
-class Occupancy:
-    name: str = "occupancy"
-    title: str = "Box use"
-    column: str = "occupancy"
-    day_by_day: bool = False
-
-    def painted(self, histories: Histories) -> Painted:
-        symbols = tuple(Symbol(word, *_LOOKS[word]) for word in OCCUPANCY)
-        return Painted(symbols, tuple(range(len(OCCUPANCY))))
+def _painted(histories: Histories) -> Painted:
+    symbols = tuple(Symbol(word, *_LOOKS[word]) for word in OCCUPANCY)
+    return Painted(symbols, tuple(range(len(OCCUPANCY))))
 
 
-THEME = Occupancy()
+THEME = Theme("occupancy", "Box use", "occupancy", _painted)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol
 
 from layers.maps.symbols import Symbol
 from layers.nesting.histories import Histories
@@ -25,29 +25,23 @@ class Painted:
     class_of: tuple[int, ...]
 
 
-class Theme(Protocol):
-    """A way to paint the boxes by one column of codes."""
+@dataclass(frozen=True)
+class Theme:
+    """A way to paint the boxes by one column of codes.
 
-    @property
-    def name(self) -> str: ...
-
-    @property
-    def title(self) -> str:
-        """What people read above the legend."""
-        ...
-
-    @property
-    def column(self) -> str:
-        """The column that it paints."""
-        ...
-
-    @property
-    def day_by_day(self) -> bool:
-        """Whether its column is one of a day's own data (`payload.due_payload`), not of a season's
+    Attributes
+    ----------
+    title
+        What people read above the legend.
+    painted
+        Its symbols for a trail.
+    day_by_day
+        Whether its column is one of a day's own data (`payload.due_payload`), not of a season's
         `Timeline`.
-        """
-        ...
+    """
 
-    def painted(self, histories: Histories) -> Painted:
-        """Its symbols for a trail."""
-        ...
+    name: str
+    title: str
+    column: str
+    painted: Callable[[Histories], Painted]
+    day_by_day: bool = False

@@ -1,8 +1,8 @@
 """A short key: which species a nest may belong to, and what to look at next."""
 
 from layers.nesting.key.identifying import (
-    Answer,
     Candidate,
+    Identification,
     Seen,
     identify,
     region_at,
@@ -17,8 +17,8 @@ __all__ = [
     "GROUNDS",
     "MARKS",
     "MATERIALS",
-    "Answer",
     "Candidate",
+    "Identification",
     "Seen",
     "identify",
     "key_table",

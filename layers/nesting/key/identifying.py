@@ -101,7 +101,7 @@ class Candidate:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Identification:
     """The answer of the key.
 
     Attributes
@@ -128,7 +128,7 @@ class Answer:
 
 def identify(
     guide: Guide, seen: Seen, *, trail: Histories | None = None, on: date | None = None
-) -> Answer:
+) -> Identification:
     """Which species a nest may belong to: the posterior over those that may be here.
 
     Species that the guide calls alike (`Species.alike`) share what their descriptions say; only
@@ -146,7 +146,7 @@ def identify(
     known = len(traits) + (seen.adult is not None)
     if not known or not ranked:
         why = "nothing was seen that distinguishes species" if ranked else "none passes such a hole"
-        return Answer(None, (), (), LOOKS, f"Not sure: {why}.")
+        return Identification(None, (), (), LOOKS, f"Not sure: {why}.")
     best, first = ranked[0]
     # Where very many fit alike, none of them reaches the chance from which they are listed.
     likely = [(chance, one) for chance, one in ranked if chance >= min(LISTED, best)]
@@ -158,7 +158,7 @@ def identify(
     enough = known >= LEAST_TRAITS
     if best >= SURE and enough:
         text = f"Most likely {first.common} ({best:.0%})."
-        return Answer(first.common, (), listed, look_next, text)
+        return Identification(first.common, (), listed, look_next, text)
     group = [(chance, one) for chance, one in likely if first.alike and one.alike == first.alike]
     together = sum(chance for chance, _ in group)
     if len(group) > 1 and together >= SURE_OF_GROUP and enough:
@@ -167,9 +167,9 @@ def identify(
             f"Most likely {' or '.join(either)} ({together:.0%} together): nest and eggs do not"
             " distinguish them."
         )
-        return Answer(None, either, listed, look_next, text)
+        return Identification(None, either, listed, look_next, text)
     names = ", ".join(one.species for one in listed[:3])
-    return Answer(None, (), listed, look_next, f"Not sure: it may be {names}.")
+    return Identification(None, (), listed, look_next, f"Not sure: it may be {names}.")
 
 
 def _posterior(
