@@ -6,7 +6,7 @@ features can be chosen (OGC 17-069r4, recommendation 16) and what they hold.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from http import HTTPStatus
 from importlib.metadata import version
 from typing import Any
@@ -21,79 +21,71 @@ Json = dict[str, Any]
 
 REFUSED = (400, 404, 406, 500)
 
-_LINK: Json = {
-    "type": "object",
-    "required": ["href", "rel"],
-    "properties": {name: {"type": "string"} for name in ("href", "rel", "type", "title")},
-}
+_TEXT: Json = {"type": "string"}
+
+
+def _object(required: Sequence[str], properties: Json) -> Json:
+    return {"type": "object", "required": list(required), "properties": properties}
+
+
+def _query(name: str, description: str, schema: Json, *, style: str | None = "form") -> Json:
+    """A parameter of the query string; `style` None = as OpenAPI has it by itself."""
+    parameter = {"name": name, "in": "query", "description": description, "schema": schema}
+    return parameter | ({} if style is None else {"style": style, "explode": False})
+
+
+_LINK = _object(("href", "rel"), dict.fromkeys(("href", "rel", "type", "title"), _TEXT))
 _LINKS: Json = {"type": "array", "items": {"$ref": "#/components/schemas/link"}}
-_PROBLEM: Json = {
-    "type": "object",
-    "required": ["type", "title", "status", "detail"],
-    "properties": {
-        "type": {"type": "string"},
-        "title": {"type": "string"},
+_PROBLEM = _object(
+    ("type", "title", "status", "detail"),
+    {
+        "type": _TEXT,
+        "title": _TEXT,
         "status": {"type": "integer"},
-        "detail": {"type": "string"},
+        "detail": _TEXT,
         "faults": {"type": "array", "items": {"type": "object"}},
     },
+)
+_LIMIT: Json = {"type": "integer", "minimum": 1, "maximum": LIMIT_MOST, "default": LIMIT_USUAL}
+_BBOX: Json = {
+    "type": "array",
+    "oneOf": [{"minItems": number, "maxItems": number} for number in (4, 6)],
+    "items": {"type": "number"},
 }
 _PARAMETERS: Json = {
-    "f": {
-        "name": "f",
-        "in": "query",
-        "description": "The form of the answer; else the Accept header decides.",
-        "schema": {"type": "string", "enum": list(FORMS)},
-    },
-    "limit": {
-        "name": "limit",
-        "in": "query",
-        "description": f"How many features at most; more than {LIMIT_MOST} is taken for that.",
-        "schema": {
-            "type": "integer",
-            "minimum": 1,
-            "maximum": LIMIT_MOST,
-            "default": LIMIT_USUAL,
-        },
-        "style": "form",
-        "explode": False,
-    },
-    "offset": {
-        "name": "offset",
-        "in": "query",
-        "description": "How many features to leave out first.",
-        "schema": {"type": "integer", "minimum": 0, "default": 0},
-        "style": "form",
-        "explode": False,
-    },
-    "bbox": {
-        "name": "bbox",
-        "in": "query",
-        "description": (
+    one["name"]: one
+    for one in (
+        _query(
+            "f",
+            "The form of the answer; else the Accept header decides.",
+            {"type": "string", "enum": list(FORMS)},
+            style=None,
+        ),
+        _query(
+            "limit",
+            f"How many features at most; more than {LIMIT_MOST} is taken for that.",
+            _LIMIT,
+        ),
+        _query(
+            "offset",
+            "How many features to leave out first.",
+            {"type": "integer", "minimum": 0, "default": 0},
+        ),
+        _query(
+            "bbox",
             "Only features that meet these bounds: west, south, east, north in degrees; "
             "west greater than east crosses the antimeridian. Of six numbers the third and "
-            "sixth are heights, which are ignored. A feature without a shape meets any."
+            "sixth are heights, which are ignored. A feature without a shape meets any.",
+            _BBOX,
         ),
-        "schema": {
-            "type": "array",
-            "oneOf": [{"minItems": 4, "maxItems": 4}, {"minItems": 6, "maxItems": 6}],
-            "items": {"type": "number"},
-        },
-        "style": "form",
-        "explode": False,
-    },
-    "datetime": {
-        "name": "datetime",
-        "in": "query",
-        "description": (
+        _query(
+            "datetime",
             "Only features of this time: an RFC 3339 moment or a day (of the trail's own "
             "clock), or two of them joined by a slash, with .. where open. A feature without "
-            "a time meets any."
+            "a time meets any.",
+            _TEXT,
         ),
-        "schema": {"type": "string"},
-        "style": "form",
-        "explode": False,
-    },
+    )
 }
 
 
@@ -113,7 +105,7 @@ def openapi(source: Source, *, root: str, security: Mapping[str, Mapping[str, An
         "/api": _get(
             "This document",
             "getApi",
-            {"200": _content({OPENAPI: {"type": "object"}, HTML: {"type": "string"}})},
+            {"200": _content({OPENAPI: {"type": "object"}, HTML: _TEXT})},
         ),
         "/conformance": _get(
             "What is conformed to", "getConformance", _answer({"$ref": _schema("conformance")})
@@ -142,7 +134,7 @@ def openapi(source: Source, *, root: str, security: Mapping[str, Mapping[str, An
                     "description": HTTPStatus(status).phrase,
                     "content": {
                         PROBLEM_TYPE: {"schema": {"$ref": _schema("problem")}},
-                        HTML: {"schema": {"type": "string"}},
+                        HTML: {"schema": _TEXT},
                     },
                 }
                 for status in (*REFUSED, 401, 429)
@@ -179,7 +171,7 @@ def _content(shapes: Mapping[str, Json], description: str = "The requested data"
 
 
 def _answer(shape: Json, media_type: str = JSON) -> Json:
-    return {"200": _content({media_type: shape, HTML: {"type": "string"}})}
+    return {"200": _content({media_type: shape, HTML: _TEXT})}
 
 
 def _get(summary: str, name: str, answers: Json, parameters: tuple[Json, ...] = ()) -> Json:
@@ -204,14 +196,7 @@ def _collection_paths(one: Collection) -> Json:
     )
     kinds = {column.name: column for column in one.fields}
     picks = tuple(
-        {
-            "name": name,
-            "in": "query",
-            "description": f"Only features with this value: {kinds[name].note}.",
-            "schema": _plain(kinds[name]),
-            "style": "form",
-            "explode": False,
-        }
+        _query(name, f"Only features with this value: {kinds[name].note}.", _plain(kinds[name]))
         for name in one.picks
     )
     feature = {"$ref": _schema(f"{one.name}Feature")}
@@ -295,54 +280,28 @@ def schema(one: Collection) -> Json:
 
 
 def _schemas() -> Json:
-    described: Json = {
-        "type": "object",
-        "required": ["id", "links"],
-        "properties": {
-            "id": {"type": "string"},
-            "title": {"type": "string"},
-            "description": {"type": "string"},
-            "itemType": {"type": "string"},
-            "crs": {"type": "array", "items": {"type": "string"}},
-            "extent": {"type": "object"},
-            "links": _LINKS,
-        },
+    described = {
+        **dict.fromkeys(("id", "title", "description", "itemType"), _TEXT),
+        "crs": {"type": "array", "items": _TEXT},
+        "extent": {"type": "object"},
+        "links": _LINKS,
     }
+    listed = {"type": "array", "items": {"$ref": _schema("collection")}}
     return {
         "link": _LINK,
         "problem": _PROBLEM,
-        "landing": {
-            "type": "object",
-            "required": ["links"],
-            "properties": {
-                "title": {"type": "string"},
-                "description": {"type": "string"},
-                "links": _LINKS,
-            },
-        },
-        "conformance": {
-            "type": "object",
-            "required": ["conformsTo"],
-            "properties": {"conformsTo": {"type": "array", "items": {"type": "string"}}},
-        },
-        "collection": described,
-        "collections": {
-            "type": "object",
-            "required": ["links", "collections"],
-            "properties": {
-                "links": _LINKS,
-                "collections": {"type": "array", "items": {"$ref": _schema("collection")}},
-            },
-        },
-        "page": {
-            "type": "object",
-            "required": ["type", "features"],
-            "properties": {
+        "landing": _object(("links",), {"title": _TEXT, "description": _TEXT, "links": _LINKS}),
+        "conformance": _object(("conformsTo",), {"conformsTo": {"type": "array", "items": _TEXT}}),
+        "collection": _object(("id", "links"), described),
+        "collections": _object(("links", "collections"), {"links": _LINKS, "collections": listed}),
+        "page": _object(
+            ("type", "features"),
+            {
                 "type": {"type": "string", "enum": ["FeatureCollection"]},
                 "links": _LINKS,
                 "timeStamp": {"type": "string", "format": "date-time"},
                 "numberMatched": {"type": "integer", "minimum": 0},
                 "numberReturned": {"type": "integer", "minimum": 0},
             },
-        },
+        ),
     }
