@@ -58,14 +58,12 @@ class HostCheck:
                 host = value
                 break
         if host not in self._good_hosts and not self._known(host):
-            answer = problem_answer(
-                scope, 421, f"Expected a host name of this server, got {_shown(host)!r}"
-            )
-            return refuse(answer, scope, receive, send)
+            detail = f"Expected a host name of this server, got {_shown(host)!r}"
+            return refuse(problem_answer(scope, 421, detail), scope, receive, send)
         if not scope["query_string"].isascii():
             # RFC 3986, 3.4: other signs are percent-encoded; libraries stumble over them.
-            answer = problem_answer(scope, 400, "Expected an address of plain ASCII, got another")
-            return refuse(answer, scope, receive, send)
+            detail = "Expected an address of plain ASCII, got another"
+            return refuse(problem_answer(scope, 400, detail), scope, receive, send)
         if scope["method"] in ONLY_READ:
             return self._app(scope, receive, send)
         return self._change(host, scope, receive, send)
@@ -81,26 +79,21 @@ class HostCheck:
         # Of two origins one is made up, and which one counts is anybody's guess.
         origins = [name for name, _ in scope["headers"] if name == b"origin"]
         if len(origins) > 1 or not self._same_site(headers, host):
-            answer = problem_answer(
-                scope, 403, "Expected a form of this server, got one of another site"
-            )
-            await refuse(answer, scope, receive, send)
+            detail = "Expected a form of this server, got one of another site"
+            await refuse(problem_answer(scope, 403, detail), scope, receive, send)
             return
         try:
             async with asyncio.timeout(MAX_BODY_S):
                 body = await _whole_body(receive, most=_most_bytes(scope))
         except TimeoutError:
-            answer = problem_answer(
-                scope, 408, f"Expected the whole request within {MAX_BODY_S:g} seconds"
-            )
+            detail = f"Expected the whole request within {MAX_BODY_S:g} seconds"
+            answer = problem_answer(scope, 408, detail)
             answer.headers["Connection"] = "close"
             await refuse(answer, scope, receive, send)
             return
         if body is None:
-            answer = problem_answer(
-                scope, 413, f"Expected at most {_most_bytes(scope)} bytes, got more"
-            )
-            await refuse(answer, scope, receive, send)
+            detail = f"Expected at most {_most_bytes(scope)} bytes, got more"
+            await refuse(problem_answer(scope, 413, detail), scope, receive, send)
             return
         await self._app(scope, _replayed(body, receive), send)
 
