@@ -10,11 +10,11 @@ from pathlib import Path
 from data_demo.demo import SEED, TIMEZONE, YEARS, make_demo
 from data_demo.plain_files import write_plain_files
 from data_demo.reserve import RESERVE_NAME
-from layers.errors import BoxroundError, Conflict
+from layers.errors import BoxroundError
 from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from layers.trail.whole_files import passing_folder, put_in_place
+from layers.trail.whole_files import expect_new, passing_folder, put_in_place
 
 PUBLIC_RULES = PublicRules(
     region="Western New York (an invented reserve)",
@@ -33,7 +33,7 @@ def build_demo(path: Path, *, seed: int = SEED) -> None:
     Conflict
         There is a file of that name already; it may hold visits.
     """
-    _expect_new(path)
+    expect_new(path)
     demo = make_demo(seed=seed)
     path.parent.mkdir(parents=True, exist_ok=True)
     with passing_folder(path.parent) as folder:
@@ -46,11 +46,6 @@ def build_demo(path: Path, *, seed: int = SEED) -> None:
             trail.add_rows("zones", demo.reserve.zones)
             trail.add_rows("visits", demo.visits())
         put_in_place(unfinished, path)
-
-
-def _expect_new(path: Path) -> None:
-    if path.exists():
-        raise Conflict(f"Expected a new file name, got {path}, which exists")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

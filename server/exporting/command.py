@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 
-from layers.errors import BadValue, Conflict
+from layers.errors import BadValue
 from layers.maps.styles import public_styles, team_styles
 from layers.nesting.dating import known_on
 from layers.publishing.archives import write_full_archive, write_public_archive
@@ -22,6 +22,7 @@ from layers.trail.exporting.geopackage import write_geopackage
 from layers.trail.exporting.kml import write_kml
 from layers.trail.exporting.table import write_csv
 from layers.trail.migrations.upgrade import readable
+from layers.trail.whole_files import expect_new
 from layers.trail.words import FATES
 from server.live.contents import Contents
 from server.live.public_views import released_view
@@ -152,7 +153,7 @@ def _put(target: Path, write: Callable[[Path], None]) -> list[Path]:
     StorageFull
         The folder cannot be written.
     """
-    _expect_new(target)
+    expect_new(target)
     with (
         writing(target),
         tempfile.TemporaryDirectory(prefix=".boxround-", dir=target.parent) as folder,
@@ -161,15 +162,10 @@ def _put(target: Path, write: Callable[[Path], None]) -> list[Path]:
         made = sorted(Path(folder).iterdir(), key=lambda path: len(path.name))
         placed = [target.with_name(path.name) for path in made]
         for place in placed:
-            _expect_new(place)
+            expect_new(place)
         for path, place in zip(made, placed, strict=True):
             path.replace(place)
     return placed
-
-
-def _expect_new(path: Path) -> None:
-    if path.exists():
-        raise Conflict(f"Expected a new file name, got {path.name}, which exists")
 
 
 ARGUMENTS = {"export": _export_arguments}
