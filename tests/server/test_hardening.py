@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 import asyncio
-import json
 import logging
-import random
-import re
 import signal
 import socket
 import threading
 import time
 import uuid
-from collections.abc import AsyncIterator, Callable, Iterable, Iterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote, unquote, urlencode
 
 import httpx
 import pytest
 import uvicorn
-from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 
@@ -31,71 +25,18 @@ from layers.trail.store import Trail
 from server.app import create_app
 from server.importing.drafts import Drafts
 from server.settings import ServerSettings
-from server.web.authentication.cookies import cookie_name
 from server.web.authentication.limits import Buckets
 from server.web.authentication.side_file import people_path
 from server.web.host_check import FILES_AT, MAX_BODY_BYTES, HostCheck
 from server.web.idle_timeout import ProtocolWithIdleTimeout
-from tests.server.conftest import HOST, ON, Process, locked
+from tests.server.conftest import ON, Process, locked
+from tests.server.raw_requests import RawRequest, answers_to
 from tests.server.running import in_own_thread
 from tests.server.team import TeamClient, make_team
 
 SECRET_NOTE = "found by Whinchat near the ford"
 WITHOUT_A_BODY = ("{draft_id}/add", "{draft_id}/remove", "{import_id}/withdraw")
 VISIT = {"box": "M05", "date": "2026-06-02", "observer": "Whinchat", "note": SECRET_NOTE}
-
-
-@dataclass(frozen=True)
-class Asked:
-    """A request as its bytes say, such as no client would send it."""
-
-    method: str
-    raw_path: bytes
-    query: bytes = b""
-    body: bytes = b""
-    headers: tuple[tuple[bytes, bytes], ...] = ()
-
-
-async def answers_to(app: FastAPI, requests: Iterable[Asked]) -> list[tuple[int, bytes]]:
-    """Status and body of the answer to each, asked one after another."""
-    answers = []
-    async with app.router.lifespan_context(app):
-        for asked in requests:
-            answers.append(await answer_to(app, asked))
-    return answers
-
-
-async def answer_to(app: FastAPI, asked: Asked) -> tuple[int, bytes]:
-    """What a server makes of these bytes is what uvicorn makes of them."""
-    scope = {
-        "type": "http",
-        "asgi": {"version": "3.0"},
-        "http_version": "1.1",
-        "method": asked.method,
-        "scheme": "http",
-        "path": unquote(asked.raw_path.decode("ascii")),
-        "raw_path": asked.raw_path,
-        "root_path": "",
-        "query_string": asked.query,
-        "headers": [(b"host", b"127.0.0.1"), *asked.headers],
-        "client": ("127.0.0.1", 1),
-        "server": ("127.0.0.1", 80),
-        "state": {},
-    }
-    status, parts = 0, []
-
-    async def receive() -> dict[str, Any]:
-        return {"type": "http.request", "body": asked.body, "more_body": False}
-
-    async def send(message: Any) -> None:
-        nonlocal status
-        if message["type"] == "http.response.start":
-            status = message["status"]
-        else:
-            parts.append(message.get("body", b""))
-
-    await app(scope, receive, send)
-    return status, b"".join(parts)
 
 
 # Slow and long requests.
@@ -307,7 +248,7 @@ TRAVERSALS = [
 def test_no_path_leads_from_what_is_public_to_what_is_not(trail_path: Path, path: str) -> None:
     make_team(trail_path)
     app = create_app(ServerSettings(trail=trail_path, on=ON))
-    ((status, body),) = in_own_thread(answers_to(app, [Asked("GET", path.encode())]))
+    ((status, body),) = in_own_thread(answers_to(app, [RawRequest("GET", path.encode())]))
     assert status in (401, 404)
     assert b"M05" not in body
 
@@ -353,120 +294,3 @@ def test_check_tells_of_a_side_file_that_others_may_read(trail_path: Path) -> No
         trail_path.chmod(0o666)
         (found,) = [one for one in check_trail(trail) if one.where.startswith("file ")]
         assert (found.where, "chmod o-w" in found.what) == ("file trail.gpkg", True)
-
-
-# Ten thousand requests that nobody would send.
-
-
-WORDS = [
-    *("on", "box", "season", "limit", "after", "since", "corrected", "lat", "lon"),
-    *("k", "page", "saved", "replaces", "year", "species", "by", "bbox", "datetime", "f", "offset"),
-    *("token", "boxes", "start", "minutes", "theme", "all", "code", "name", "key", "kind", "role"),
-]
-VALUES = [
-    *("2026-06-01", "M05", "2026", "1", "-1", "0", "1e309", "nan", "9" * 400, "\x00", "'", '"'),
-    *("<script>", "../..", "..%2f", "; DROP TABLE visits", "' OR 1=1 --", "2026-02-30", "1900"),
-    *("0000-00-00", "9999-12-31", "true", "null", "[]", "{}", "\ud7ff", "é", "🐦", "a" * 3000),
-    *("42.6", "-77.9", "91", "inf", "1,2,3", "-180,-90,180,90", "../", "2026-06-01/..", "\u202e"),
-]
-SLOW = ("/api/round", "/round", "/api/season", "/season", "/api/winter", "/winter")
-"""These compute for seconds where they are asked properly, and have tests of their own."""
-
-KINDS = [
-    *("application/json", "text/plain", "multipart/form-data; boundary=x", ""),
-    "application/x-www-form-urlencoded",
-]
-
-
-def mutated_query(rng: random.Random) -> bytes:
-    given = [(rng.choice(WORDS), rng.choice(VALUES)) for _ in range(rng.randint(0, 4))]
-    query = bytearray(urlencode(given).encode())
-    return bytes(spoilt(query, rng)) if rng.random() < 0.3 else bytes(query)
-
-
-def mutated_path(route: str, rng: random.Random) -> bytes:
-    parts = re.split(r"(\{[^}]*\})", route)
-    known = ["M05", "boxes", "2026", *VALUES]
-    return "".join(
-        quote(rng.choice(known), safe="/" if rng.random() < 0.5 else "") if "{" in part else part
-        for part in parts
-    ).encode()
-
-
-def mutated_body(rng: random.Random) -> bytes:
-    """A visit that cannot be saved: it corrects one that does not exist, and more is wrong."""
-    visit: dict[str, Any] = {"box": "M05", "date": "2026-06-02", "eggs": 3, "signs": "wet;cold"}
-    for name in rng.sample([*visit, "time", "nest", "young", "observer", "note", "strange"], 3):
-        visit[name] = rng.choice([*VALUES, None, True, 7, -1, 1e300, [], {}, ["x"], 10**30])
-    visit["replaces"] = "no such visit"
-    if rng.random() < 0.5:
-        return json.dumps(visit, ensure_ascii=rng.random() < 0.5).encode("utf-8", "surrogatepass")
-    return bytes(spoilt(bytearray(json.dumps(visit).encode()), rng))
-
-
-def spoilt(text: bytearray, rng: random.Random) -> bytearray:
-    for _ in range(rng.randint(1, 6)):
-        if text:
-            text[rng.randrange(len(text))] = rng.randrange(256)
-    if text and rng.random() < 0.2:
-        del text[rng.randrange(len(text)) :]
-    return text
-
-
-def mutated(
-    app: FastAPI, headers: tuple[tuple[bytes, bytes], ...], mutations: int
-) -> Iterator[Asked]:
-    """Requests to every address that answers quickly, the same ones at each run."""
-    rng = random.Random(2026)
-    routes = [
-        (method, route.path)
-        for route in iter_route_contexts(app.routes)
-        for method in getattr(route, "methods", None) or {"GET"}
-        if route.path and not route.path.startswith(SLOW) and route.path != "/sign-out"
-    ]
-    routes.sort()
-    posts = [route for route in routes if route[0] == "POST"]
-    for _ in range(mutations):
-        method, route = rng.choice(posts if rng.random() < 0.4 else routes)
-        if rng.random() < 0.1:
-            method = rng.choice(["HEAD", "OPTIONS", "PUT", "DELETE", "TRACE", "X"])
-        path, query = mutated_path(route, rng), mutated_query(rng)
-        if method != "POST":
-            yield Asked(method, path, query, headers=headers)
-        else:
-            kind = (b"content-type", rng.choice(KINDS).encode())
-            yield Asked(method, path, query, mutated_body(rng), headers=(*headers, kind))
-
-
-@pytest.mark.parametrize("mutations", [600, pytest.param(10_000, marks=pytest.mark.long)])
-def test_mutated_requests_break_nothing_and_change_nothing(
-    mutations: int,
-    trail_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    caplog: pytest.LogCaptureFixture,
-) -> None:
-    monkeypatch.setattr(Buckets, "take", lambda *_, **__: 0)
-    mark, tokens = make_team(trail_path)
-    with Trail.open(trail_path) as trail:
-        version = trail.version()
-    settings = ServerSettings(trail=trail_path, on=ON)
-    # The first look of a month at the public pages keeps what that month publishes.
-    in_own_thread(answers_to(create_app(settings), [Asked("GET", b"/open/")]))
-    before = trail_path.read_bytes()
-    app = create_app(settings)
-    cookie = f"{cookie_name(mark, secure=False)}={tokens['Wren']}".encode()
-    headers = ((b"cookie", cookie), (b"origin", HOST.encode()))
-    requests = list(mutated(app, headers, mutations))
-    answers = in_own_thread(answers_to(app, requests))
-    wrong = {
-        asked: status
-        for asked, (status, body) in zip(requests, answers, strict=True)
-        if status >= 500 or b"Traceback" in body
-    }
-    assert wrong == {}
-    assert "Traceback" not in caplog.text
-    # The requests were such that something was found, something not, and something refused.
-    assert {200, 401, 404, 405, 422} - {status for status, _ in answers} <= {401}
-    with Trail.open(trail_path) as trail:
-        assert trail.version() == version
-    assert trail_path.read_bytes() == before

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import chain
 from typing import Any
@@ -14,7 +15,7 @@ from data_demo.demo import make_demo
 from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
-from layers.nesting.season.report import SeasonReport, season_report
+from layers.nesting.season.report import SeasonReport, passages, report_record, season_report
 from layers.nesting.timeline import Service, timeline
 from layers.trail.coding import code_visits
 from layers.trail.settings import Settings
@@ -149,3 +150,18 @@ def several(
 ) -> Iterator[Visit]:
     """The same story in several boxes."""
     return chain.from_iterable(kind(box, **given) for box in boxes)
+
+
+def texts(report: SeasonReport, name: str | None = None) -> str:
+    return " ".join(
+        one.text
+        for passage in passages(report)
+        if name in (None, passage.name)
+        for one in passage.sentences
+    )
+
+
+def record(report: SeasonReport) -> dict[str, Any]:
+    """As a program reads it; NaN and infinity would be no JSON."""
+    read: dict[str, Any] = json.loads(json.dumps(report_record(report), allow_nan=False))
+    return read
