@@ -7,7 +7,7 @@ import html
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -115,13 +115,9 @@ def all_nests(histories: Histories, dates: Dates, *, on: dt.date) -> dict[str, l
         )
         egg = nest.best("first egg")
         if egg is not None:
-            nest = _replaced(nest, egg=egg, begins=min(nest.begins, egg))
+            nest = replace(nest, egg=egg, begins=min(nest.begins, egg))
         found[box].append(nest)
     return found
-
-
-def _replaced(nest: Nest, **more: Any) -> Nest:
-    return Nest(**{**nest.__dict__, **more})
 
 
 def _end(histories: Histories, of: AttemptDates, attempt: int, undated: int) -> int:

@@ -124,7 +124,6 @@ STAGE_BUILDING, STAGE_LAYING, STAGE_INCUBATING, STAGE_NESTLINGS, STAGE_OVER = ra
 
 # Codes of words that the reader looks at
 NEST_NONE = NEST.index("none")
-ADULT_NEAR = ADULT.index("near")
 FLUSHED, SITTING, FEEDING = (ADULT.index(word) for word in ("flushed", "sitting", "feeding"))
 
 

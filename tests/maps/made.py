@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 import geopandas as gpd
 import pandas as pd
-import shapely
 
 from data_demo.reserve import read_reserve
 from data_demo.simulate import deal_cases, simulate_season
@@ -163,7 +162,3 @@ def self_contained() -> str:
 
 def empty_box_frame() -> gpd.GeoDataFrame:
     return frame("boxes", [])
-
-
-def one_point() -> shapely.Point:
-    return shapely.Point(-77.9, 42.6)

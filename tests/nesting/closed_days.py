@@ -30,23 +30,21 @@ class BoxDays:
     ----------
     large, large_open
         Young of the guide's closing age (lower end) or older.
-    past, past_open, past_unwatched
-        Young past the upper end of the closing age; unwatched: nothing says to watch first.
+    past_unwatched
+        Young past the upper end of the closing age, and nothing says to watch first.
     young, young_closed
         Younger ones.
     """
 
     large: int = 0
     large_open: int = 0
-    past: int = 0
-    past_open: int = 0
     past_unwatched: int = 0
     young: int = 0
     young_closed: int = 0
 
 
 def box_days(season: Season, boxes: Sequence[str], *, into: BoxDays) -> None:
-    """Count every day on which young lived in a box that somebody had looked into.
+    """Count every day on which young lived in a box that someone had opened.
 
     Every start of a box's visits is read as a box of its own, so that all are read at once.
     """
@@ -92,6 +90,4 @@ def box_days(season: Season, boxes: Sequence[str], *, into: BoxDays) -> None:
                 into.large += 1
                 into.large_open += is_open
             if state == 2:
-                into.past += 1
-                into.past_open += is_open
                 into.past_unwatched += is_open and "atch" not in said

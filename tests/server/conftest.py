@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
@@ -132,6 +132,3 @@ def locked(trail: Path) -> Iterator[None]:
         yield
     finally:
         process.communicate(timeout=20)
-
-
-Locked = Callable[[Path], AbstractContextManager[None]]
