@@ -8,12 +8,19 @@ import zoneinfo
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from typing import Any
 
 from layers.errors import BadValue
 from layers.trail import words
 from layers.trail.public_rules import PublicRules
 from layers.trail.schema import EXTENDABLE, TRAIL
+
+
+@cache
+def _timezones() -> frozenset[str]:
+    """Names of the time zones of this machine; looking them up reads 600 files, 25 ms."""
+    return frozenset(zoneinfo.available_timezones())
 
 
 @dataclass(frozen=True)
@@ -49,8 +56,8 @@ class Settings:
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise BadValue("a name for the trail", repr(self.name), column="name")
-        if self.timezone not in zoneinfo.available_timezones():
-            hint = words.nearest_hint(self.timezone, zoneinfo.available_timezones())
+        if self.timezone not in _timezones():
+            hint = words.nearest_hint(self.timezone, _timezones())
             raise BadValue(
                 f"a time zone name like America/New_York{hint}",
                 repr(self.timezone),

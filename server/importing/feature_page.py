@@ -10,13 +10,11 @@ from layers.trail.importing import ImportResult
 from layers.trail.importing.feature_import import import_features
 from layers.trail.importing.proposing.features import FeatureProposal, propose_features
 from layers.trail.importing.proposing.recipe import merged, remember, remembered
-from server.importing.answering import page_of
+from server.importing.answering import page_of_file
 from server.importing.drafts import Draft
 from server.importing.sketch import placed_boxes, sketch_of
 from server.live.trail import LiveTrail
-from server.web.problems import STATUS
 
-_MAX_FAULTS = 50
 _ONE = {"boxes": "box", "paths": "path", "places": "place"}
 
 
@@ -35,9 +33,11 @@ def feature_page(
     contents = live.contents()
     paths = contents.ground.paths
     clear = [] if proposal is None else [one for one in proposal.features if not one.open]
-    page = page_of(
+    counted = _counted({k: sum(one.kind == k for one in clear) for k in _ONE}, draft.kind)
+    return page_of_file(
         request,
         "import_features.html",
+        error=error,
         trail=contents.settings,
         draft=draft,
         proposal=proposal,
@@ -48,16 +48,13 @@ def feature_page(
             boxes=placed_boxes(live),
             paths=list(paths.geometry),
         ),
-        counted=_counted({k: sum(one.kind == k for one in clear) for k in _ONE}, draft.kind),
+        counted=counted,
+        adding=counted,
+        unit="row",
         waiting=0 if proposal is None else len(proposal.features) - len(clear),
         result=result,
         ready=result is not None,
-        refused=None if error is None else getattr(error, "summary", str(error)),
-        faults=error.faults[:_MAX_FAULTS] if isinstance(error, Refused) else (),
     )
-    if error is not None:
-        page.status_code = STATUS.get(type(error), 422)
-    return page
 
 
 def add_features(live: LiveTrail, draft: Draft) -> ImportResult:

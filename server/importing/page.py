@@ -21,7 +21,7 @@ from layers.trail.importing.proposing.grids import Sheets
 from layers.trail.importing.proposing.recipe import checked_answers, remember
 from layers.trail.importing.source import refused
 from layers.trail.importing.withdrawing import imports, withdraw_import
-from server.importing.answering import page_of
+from server.importing.answering import page_of, page_of_file
 from server.importing.drafts import Draft, Drafts, HandedIn
 from server.importing.feature_page import add_features, counted_of, feature_page
 from server.importing.plausibility import NestsMade, asking
@@ -39,7 +39,6 @@ router = APIRouter(include_in_schema=False, dependencies=[KEEPER_ONLY])
 
 HANDED_IN: tuple[HandedIn, ...] = get_args(HandedIn)
 _MAX_FIELDS = 500
-_MAX_FAULTS = 50
 
 
 @router.get("/import")
@@ -125,9 +124,11 @@ def _draft(
         except Refused as refusal:
             error = refusal
     adds = None if proposal is None else adds_of(proposal)
-    page = page_of(
+    visits = adds.visits if adds else 0
+    return page_of_file(
         request,
-        "import_draft.html",
+        "import_visits.html",
+        error=error,
         trail=contents.settings,
         draft=draft,
         proposal=proposal,
@@ -135,13 +136,13 @@ def _draft(
         nests=None if result is None or made is None else made.count,
         sheets=[] if proposal is None else sheets_of(sheets, proposal),
         adds=adds,
+        counted=f"{visits} visits to {len(adds.boxes) if adds else 0} boxes",
+        adding=f"{visits} visits",
+        waiting=adds.waiting if adds else 0,
+        unit="cell",
+        ready=visits and proposal is not None and not proposal.questions,
         result=result,
-        refused=None if error is None else getattr(error, "summary", str(error)),
-        faults=error.faults[:_MAX_FAULTS] if isinstance(error, Refused) else (),
     )
-    if error is not None:
-        page.status_code = STATUS.get(type(error), 422)
-    return page
 
 
 def _understood(live: LiveTrail, draft: Draft) -> tuple[Sheets, Proposal]:

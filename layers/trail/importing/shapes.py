@@ -129,10 +129,15 @@ class Positions:
             return []
 
 
+def shape_of(well_known_text: str) -> BaseGeometry:
+    """The shape of a text; 1e999 and NaN are numbers here, and refused as places."""
+    with np.errstate(over="ignore", invalid="ignore"):
+        return shapely.from_wkt(well_known_text)
+
+
 def _well_known(value: object) -> Mapping[str, Any]:
     try:
-        with np.errstate(over="ignore"):  # 1e999 is no place, and refused as one
-            shape = shapely.from_wkt(text(value, most=_LONGEST_SHAPE))
+        shape = shape_of(text(value, most=_LONGEST_SHAPE))
     except (ShapelyError, NotImplementedError) as error:  # the latter for curves
         raise BadValue("a shape like POINT (-77.9 42.6)", quoted(value)) from error
     return dict(shapely.geometry.mapping(shape))

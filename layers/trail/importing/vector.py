@@ -1,10 +1,9 @@
-"""Vector files by fiona, in a process of its own (see `vector_worker`)."""
+"""Vector files by fiona or pyarrow, in a process of its own (see `vector_worker`)."""
 
 from __future__ import annotations
 
 import json
 import subprocess
-import sys
 import threading
 import time
 import zipfile
@@ -15,6 +14,7 @@ from types import MappingProxyType
 from typing import IO, Any, Self
 
 from layers.errors import Fault
+from layers.trail.importing.sealed import sealed
 from layers.trail.importing.source import Progress, Row, Table, refused
 from layers.trail.schema import TABLES
 
@@ -29,6 +29,7 @@ DRIVERS: Mapping[str, str] = MappingProxyType(
         ".kmz": "KML",
         ".fgb": "FlatGeobuf",
         ".gpkg": "GPKG",
+        ".parquet": "GeoParquet",
     }
 )
 """The one driver that may read a file, by its suffix; no other is let near it."""
@@ -44,6 +45,7 @@ _INSIDE: Mapping[str, tuple[str, str]] = MappingProxyType(
 TIMEOUT_S = 120.0
 """How long the reader may be silent; a sound 200 MB GPX file is silent for about 30 s."""
 
+_MEMORY_BYTES, _PROCESSOR_S = 4 << 30, 600
 _WORKER = Path(__file__).with_name("vector_worker.py")
 _REPORT_EVERY_ROWS = 500
 _WANTED = {"POINT": "Point", "LINESTRING": "LineString", "POLYGON": "Polygon", "": "None"}
@@ -62,9 +64,8 @@ def open_vector(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]
     inside = _INSIDE.get(path.suffix.lower())
     source = str(path.absolute()) if inside is None else _inside_zip(path, *inside)
     command = [source, DRIVERS[path.suffix.lower()], kind, _WANTED[geometry]]
-    # -P: the folder of the script is no place to import from.
     reader = subprocess.Popen(
-        [sys.executable, "-P", str(_WORKER), *command],
+        [*sealed(_WORKER, memory_bytes=_MEMORY_BYTES, processor_s=_PROCESSOR_S), *command],
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         stdin=subprocess.DEVNULL,

@@ -1,4 +1,4 @@
-"""Reads one foreign vector file and prints it as lines of JSON; run as a script.
+"""Reads one foreign vector file and prints it as lines of JSON; run by `sealed`.
 
 Runs in a process of its own, for two reasons. A file of unknown origin may crash
 or stall the library that reads it. And that library brings its own SQLite, which must
@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 
 import fiona
-from fiona.errors import FionaError
 
+_BATCH_ROWS = 1000
 _GPX_LAYERS = {"Point": ("waypoints",), "LineString": ("tracks", "routes")}
 _GPX_VERTICES = {
     "tracks": ("track_points", "track_fid", "track_seg_id"),
@@ -178,19 +178,59 @@ def read(path: str, driver: str, table: str, wanted: str) -> None:
     _emit({"unread": sorted(unread)})
 
 
+def read_parquet(path: str) -> None:
+    """Print a GeoParquet file (geoparquet.org, version 1.1), a batch of rows at a time."""
+    try:
+        import shapely  # noqa: PLC0415
+        from pyarrow import parquet  # noqa: PLC0415, optional, and slow to load
+    except ImportError:
+        needed = "pyarrow to be installed, as by pip install boxround[parquet]"
+        raise Unusable(needed, "an installation without it") from None
+    with parquet.ParquetFile(path) as file:
+        held = json.loads((file.schema_arrow.metadata or {}).get(b"geo", b"null"))
+        if not isinstance(held, dict):
+            raise Unusable("a Parquet file that describes its shapes (GeoParquet)", "one without")
+        shapes = held["primary_column"]
+        column = held["columns"][shapes]
+        if column["encoding"] != "WKB":
+            raise Unusable("shapes as well-known binary (WKB)", str(column["encoding"]))
+        names = [name for name in file.schema_arrow.names if name != shapes]
+        header = [name for name in names if name not in held["columns"]]
+        # A file that states no system means longitude and latitude; null stands for none known.
+        system = column.get("crs", "OGC:CRS84")
+        stated = system if isinstance(system, str) else json.dumps(system) if system else ""
+        total = file.metadata.num_rows
+        _emit({"header": header, "crs": stated, "total": total, "layers": [shapes]})
+        number = 0
+        for batch in file.iter_batches(_BATCH_ROWS, columns=[*header, shapes], use_threads=False):
+            for row in batch.to_pylist():
+                number += 1
+                content = row.pop(shapes)
+                shape = None if content is None else shapely.from_wkb(content).__geo_interface__
+                cells = [row[name] for name in header]
+                _emit({"layer": shapes, "row": number, "cells": cells, "shape": shape})
+    _emit({"unread": []})
+
+
 def _has_more(path: str) -> bool:
     return b"<ExtendedData" in Path(path).read_bytes()
 
 
 def main() -> None:
+    path, driver, table, wanted = sys.argv[1:]
     try:
-        read(*sys.argv[1:])
+        if driver == "GeoParquet":
+            read_parquet(path)
+        else:
+            read(path, driver, table, wanted)
     except Unusable as error:
         _emit({"expected": error.expected, "came": error.came})
-    except (FionaError, ValueError, KeyError, AttributeError, TypeError):
-        # What the library says speaks of its own insides.
+    except MemoryError:
+        _emit({"expected": "a file that fits into 4 GB of memory", "came": "a larger one"})
+    except Exception:
+        # Whatever the libraries raise speaks of their own insides.
         came = "a damaged file, or one of another format"
-        _emit({"expected": f"a file that can be read as {sys.argv[2]}", "came": came})
+        _emit({"expected": f"a file that can be read as {driver}", "came": came})
 
 
 if __name__ == "__main__":

@@ -10,10 +10,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-import openpyxl
 import shapely
 
 from layers.trail.importing import Kind
+from tests.trail.importing.book_files import ods, xls, xlsx, zip_of
 from tests.trail.importing.vector_files import GPX, KML, by_gdal, segment, waypoint, zipped
 
 VISITS = """box,date,time,observer,species,nest,eggs,young,young_days,note
@@ -97,13 +97,15 @@ def seeds(folder: Path) -> list[Seed]:
         Seed("visits.tsv", "visits", VISITS.replace(",", "\t").encode("utf-16")),
         Seed("across.txt", "visits", _lines(ACROSS).encode("cp1252")),
         Seed("projected.csv", "boxes", PROJECTED.encode(), crs="EPSG:32618"),
-        Seed("visits.xlsx", "visits", _book(_table(VISITS, ","))),
-        Seed("messy.xlsx", "visits", _book(_table(MESSY, ";"))),
-        Seed("boxes.xlsx", "boxes", _book(_table(BOXES, ","))),
-        Seed("boxes.kmz", "boxes", _zip({"doc.kml": plain["boxes.kml", "boxes"].encode()})),
-        Seed("visits.ods", "visits", ods(_table(VISITS, ","))),
+        Seed("visits.xlsx", "visits", xlsx({"Sheet1": _table(VISITS, ",")})),
+        Seed("messy.xlsx", "visits", xlsx({"Sheet1": _table(MESSY, ";")})),
+        Seed("boxes.xlsx", "boxes", xlsx({"Sheet1": _table(BOXES, ",")})),
+        Seed("boxes.kmz", "boxes", zip_of({"doc.kml": plain["boxes.kml", "boxes"].encode()})),
+        Seed("visits.ods", "visits", ods({"Sheet1": _table(VISITS, ",")})),
+        Seed("visits.xls", "visits", xls({"Sheet1": _table(VISITS, ",")})),
+        Seed("messy.xls", "visits", xls({"Sheet1": _table(MESSY, ";")})),
     ]
-    for suffix in (".geojson", ".gpkg", ".fgb"):
+    for suffix in (".geojson", ".gpkg", ".fgb", ".parquet"):
         path = by_gdal(folder / f"boxes{suffix}", POINTS, box=["N1", "N2"])
         found.append(Seed(path.name, "boxes", path.read_bytes()))
     shape = zipped(by_gdal(folder / "boxes.shp", POINTS, box=["N1", "N2"]))
@@ -124,57 +126,6 @@ def _table(text: str, delimiter: str) -> list[list[object]]:
 
 def _lines(rows: list[list[str]]) -> str:
     return "\r\n".join(";".join(row) for row in rows)
-
-
-def _book(rows: list[list[object]]) -> bytes:
-    book = openpyxl.Workbook()
-    for row in rows:
-        book.worksheets[0].append(row)
-    held = io.BytesIO()
-    book.save(held)
-    return held.getvalue()
-
-
-def ods(rows: list[list[object]], *, name: str = "Sheet1") -> bytes:
-    """A spreadsheet in OpenDocument (ISO/IEC 26300): numbers as numbers, the rest as text."""
-
-    def cell(value: object) -> str:
-        text = str(value).replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
-        if isinstance(value, int | float):
-            return f'<table:table-cell office:value-type="float" office:value="{text}"/>'
-        if not text:
-            return "<table:table-cell/>"
-        return (
-            '<table:table-cell office:value-type="string"><text:p>'
-            f"{text}</text:p></table:table-cell>"
-        )
-
-    lines = "".join(f"<table:table-row>{''.join(map(cell, row))}</table:table-row>" for row in rows)
-    of = "urn:oasis:names:tc:opendocument:xmlns"
-    content = (
-        f'<?xml version="1.0" encoding="UTF-8"?><office:document-content xmlns:office="{of}:office'
-        f':1.0" xmlns:table="{of}:table:1.0" xmlns:text="{of}:text:1.0" office:version="1.2">'
-        f'<office:body><office:spreadsheet><table:table table:name="{name}">{lines}</table:table>'
-        "</office:spreadsheet></office:body></office:document-content>"
-    )
-    return _zip(
-        {
-            "mimetype": b"application/vnd.oasis.opendocument.spreadsheet",
-            "content.xml": content.encode(),
-            "META-INF/manifest.xml": (
-                b'<?xml version="1.0"?><manifest:manifest xmlns:manifest='
-                b'"urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"/>'
-            ),
-        }
-    )
-
-
-def _zip(members: Mapping[str, bytes]) -> bytes:
-    held = io.BytesIO()
-    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in members.items():
-            archive.writestr(name, content)
-    return held.getvalue()
 
 
 _NUMBER = re.compile(rb"\d+(?:\.\d+)?")
@@ -198,7 +149,7 @@ def mutated(content: bytes, rng: random.Random) -> bytes:
         members[name] = mutated(members[name], rng)
         if rng.random() < 0.05:
             del members[rng.choice(list(members))]
-        return _zip(members)
+        return zip_of(members)
     for _ in range(rng.randint(1, 4)):
         content = rng.choice(_CHANGES)(content, rng)
     return content

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Sequence
+from importlib import import_module
 from itertools import count
 from pathlib import Path
 from typing import IO, Any, Self
@@ -102,7 +103,8 @@ class Reader:
 
 
 def main() -> None:
-    mains = {name: __import__(name, fromlist=["main"]).main for name in WORKERS}
+    import_module("pyarrow.parquet")  # loaded here once, not in each fork
+    mains = {name: import_module(name).main for name in WORKERS}
     children: list[int] = []
     for line in sys.stdin:
         order = json.loads(line)

@@ -10,6 +10,7 @@ import zipfile
 from pathlib import Path
 
 import geopandas as gpd
+import pandas as pd
 import pytest
 import shapely
 
@@ -177,3 +178,20 @@ def test_progress_is_told_in_features(tmp_path: Path) -> None:
     ) as table:
         assert len(list(table.rows)) == 1200
     assert told == [(0, 1200), (500, 1200), (1000, 1200), (1200, 1200)]
+
+
+def test_a_parquet_file_shows_its_rows_its_system_and_what_has_no_shape(tmp_path: Path) -> None:
+    path = vector_files.by_gdal(
+        tmp_path / "b.parquet", [POINT, None], box=["A1", "A2"], hole_mm=[32.0, None]
+    )
+    with open_vector(path, kind="boxes", progress=lambda done, total: None) as table:
+        found = [(row.cells, row.shape) for row in table.rows if isinstance(row, Row)]
+    assert table.header == ("box", "hole_mm")
+    assert found == [(["A1", 32.0], shapely.geometry.mapping(POINT)), (["A2", None], None)]
+    assert table.crs is not None and '"WGS 84' in table.crs
+
+
+def test_a_parquet_file_without_shapes_is_refused(tmp_path: Path) -> None:
+    pd.DataFrame({"box": ["A1"]}).to_parquet(tmp_path / "b.parquet")
+    with pytest.raises(Refused, match="describes its shapes"):
+        rows(tmp_path / "b.parquet")

@@ -34,6 +34,9 @@ def by_gdal(
     with warnings.catch_warnings():
         # Shapefiles shorten names, and may state no system; that is what is tested.
         warnings.simplefilter("ignore")
+        if path.suffix == ".parquet":
+            frame.to_parquet(path)
+            return path
         frame.to_file(path, **({"layer": path.stem} if path.suffix == ".gpkg" else {}))
     return path
 

@@ -1,4 +1,4 @@
-"""Reads one workbook and prints its sheets as JSON; run as a module, in a process of its own.
+"""Reads one workbook and prints its sheets as JSON; run by `sealed`, in a process of its own.
 
 A file of unknown origin may crash or stall the library that reads it, or fill the memory.
 """
@@ -6,7 +6,6 @@ A file of unknown origin may crash or stall the library that reads it, or fill t
 from __future__ import annotations
 
 import json
-import resource
 import sys
 import zipfile
 from pathlib import Path
@@ -19,8 +18,6 @@ from layers.trail.importing.proposing.grids import MAX_CELLS, packed
 from layers.trail.importing.sheet import check_unpacked, damage_refused, numbered, survey
 from layers.trail.importing.source import refused
 
-_MEMORY_BYTES = 1 << 30
-_PROCESSOR_S = 50
 _MAX_MERGED = 100_000
 
 
@@ -77,8 +74,6 @@ def _fill_merged(sheet: CalamineSheet, rows: list[list[object]]) -> None:
 
 
 def main() -> None:
-    resource.setrlimit(resource.RLIMIT_AS, (_MEMORY_BYTES, _MEMORY_BYTES))
-    resource.setrlimit(resource.RLIMIT_CPU, (_PROCESSOR_S, _PROCESSOR_S))
     try:
         message = read(Path(sys.argv[1]))
     except Refused as error:

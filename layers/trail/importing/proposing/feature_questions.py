@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
 
-import numpy as np
 import shapely
 from pyproj import Geod
 from shapely.geometry.base import BaseGeometry
@@ -16,6 +15,7 @@ from layers.errors import Fault
 from layers.trail.importing.coordinates import SourceLocation
 from layers.trail.importing.proposing.answers import LEAVE_OUT, Place, Question, Settled
 from layers.trail.importing.proposing.vocabulary import fold, words
+from layers.trail.importing.shapes import shape_of
 from layers.trail.importing.source import Row, Table
 
 OUTLIER_M = 20_000
@@ -147,8 +147,7 @@ def in_degrees(table: Table, near: SourceLocation | None) -> bool:
     if near is None or not isinstance(first, Row):
         return False
     try:
-        with np.errstate(over="ignore"):
-            shape = shapely.from_wkt(str(first.cells[table.header.index("geometry")]))
+        shape = shape_of(str(first.cells[table.header.index("geometry")]))
         lon, lat = shapely.get_coordinates(shape)[0]
     except (shapely.errors.ShapelyError, IndexError):
         return False

@@ -9,7 +9,6 @@ import csv
 import io
 import json
 import subprocess
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -18,6 +17,7 @@ from typing import Any
 
 from layers.trail.exporting.harmless import restored
 from layers.trail.importing.cells import NeverCalculated
+from layers.trail.importing.sealed import sealed
 from layers.trail.importing.source import refused
 from layers.trail.importing.text import decoded, delimiter_of
 
@@ -28,8 +28,9 @@ MAX_TEXT_BYTES = 20_000_000
 """A table that a person keeps by hand; larger ones are read as a stream by their header."""
 MAX_CELLS = 2_000_000
 TIMEOUT_S = 60.0
-
-_ROOT = Path(__file__).parents[4]
+_WORKER = sealed(
+    "layers.trail.importing.proposing.book_worker", memory_bytes=1 << 30, processor_s=50
+)
 
 
 @dataclass(frozen=True)
@@ -84,16 +85,14 @@ def read_grids(path: Path) -> Sheets:
 
 
 def _book(path: Path) -> Sheets:
-    command = [sys.executable, "-m", "layers.trail.importing.proposing.book_worker"]
     expected = "a spreadsheet that can be read"
     try:
         done = subprocess.run(
-            [*command, str(path.absolute())],
+            [*_WORKER, str(path.absolute())],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             timeout=TIMEOUT_S,
-            cwd=_ROOT,
             check=False,
         )
     except subprocess.TimeoutExpired as error:

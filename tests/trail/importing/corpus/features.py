@@ -1,4 +1,4 @@
-"""Thirty files of boxes and twenty of paths: tables, tracks and files of a GIS."""
+"""Thirty-two files of boxes and twenty of paths: tables, tracks and files of a GIS."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ import openpyxl
 import shapely
 from pyproj import Transformer
 
+from tests.trail.importing.book_files import ods, xls
 from tests.trail.importing.corpus.files import Made, Rows
 from tests.trail.importing.corpus.keepers import LANGUAGES, Language
-from tests.trail.importing.mutations import ods
 from tests.trail.importing.vector_files import GPX, KML, by_gdal, segment, waypoint, zipped
 
 LON, LAT = -77.9, 42.6
@@ -224,7 +224,9 @@ def spreadsheet(suffix: str, seed: int) -> Made:
     rows: Rows = [["Boxes of the Alderbeck"], list(HEADS["en"][:6])]
     rows += [_row(one, one["lat"], one["lon"]) for one in found]
     if suffix == ".ods":
-        content = ods(rows)
+        content = ods({"Sheet1": rows})
+    elif suffix == ".xls":
+        content = xls({"Sheet1": rows})
     else:
         book = openpyxl.Workbook()
         for row in rows:
@@ -237,7 +239,7 @@ def spreadsheet(suffix: str, seed: int) -> Made:
 
 
 def box_files(folder: Path) -> Iterator[Made]:
-    """Thirty files of boxes in eleven layouts."""
+    """Thirty-two files of boxes in eleven layouts."""
     of = {language.name: language for language in LANGUAGES}
     for at, language in enumerate(LANGUAGES):
         yield plain(language, at)
@@ -249,9 +251,9 @@ def box_files(folder: Path) -> Iterator[Made]:
     yield from (odd_places(of[name], 50) for name in ("en", "fr"))
     yield from (waypoints(of[name], 60) for name in ("en", "de", "nl"))
     yield from (placemarks(of[name], 70) for name in ("en", "de"))
-    for at, suffix in enumerate((".geojson", ".zip", ".fgb")):
+    for at, suffix in enumerate((".geojson", ".zip", ".fgb", ".parquet")):
         yield of_a_gis(folder, suffix, 80 + at)
-    yield from (spreadsheet(suffix, 90) for suffix in (".xlsx", ".ods"))
+    yield from (spreadsheet(suffix, 90) for suffix in (".xlsx", ".ods", ".xls"))
 
 
 def lines(seed: int, count: int = 3) -> list[Cells]:
@@ -349,12 +351,12 @@ def paths_of_a_gis(folder: Path, suffix: str, seed: int) -> Made:
 
 
 def path_files(folder: Path) -> Iterator[Made]:
-    """Twenty files of paths in five layouts."""
+    """Twenty-one files of paths in five layouts."""
     for at, language in enumerate(LANGUAGES):
         yield path_table(language, at)
     for name in ("plain", "zero", "leap", "heights", "pauses", "switched on"):
         yield tracks(name, 20)
     yield from (tracks("plain", seed) for seed in (31, 32, 33))
     yield from (drawn(suffix, 40) for suffix in (".kml", ".kmz"))
-    for at, suffix in enumerate((".geojson", ".zip", ".fgb", ".gpkg")):
+    for at, suffix in enumerate((".geojson", ".zip", ".fgb", ".gpkg", ".parquet")):
         yield paths_of_a_gis(folder, suffix, 50 + at)

@@ -11,6 +11,7 @@ from typing import Any
 import openpyxl
 
 from layers.trail.importing.proposing.answers import Answers
+from tests.trail.importing.book_files import ods, xls
 
 Rows = list[list[Any]]
 
@@ -24,6 +25,7 @@ class Made:
     sheets: dict[str, Rows]
     truth: list[dict[str, Any]]
     book: bool = False
+    suffix: str = ".xlsx"
     delimiter: str = ","
     encoding: str = "utf-8"
     answers: Answers = field(default_factory=dict)
@@ -47,7 +49,10 @@ class Made:
         return path
 
     def _book(self, folder: Path) -> Path:
-        path = folder / f"{self.name}.xlsx"
+        path = folder / f"{self.name}{self.suffix}"
+        if self.suffix != ".xlsx":
+            path.write_bytes({".xls": xls, ".ods": ods}[self.suffix](self.sheets))
+            return path
         book = openpyxl.Workbook()
         book.remove(book.worksheets[0])
         for title, rows in self.sheets.items():

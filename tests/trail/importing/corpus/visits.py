@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 from tests.trail.importing.corpus.files import Made, Rows
@@ -344,3 +345,8 @@ def visit_files() -> Iterator[Made]:
     for number, layout in enumerate(LAYOUTS):
         for language in LANGUAGES:
             yield layout(language, 100 + number)
+    # Workbooks of older and other office programs.
+    for language in LANGUAGES[:2]:
+        for suffix in (".xls", ".ods"):
+            yield replace(sheet_a_box(language, 120), suffix=suffix)
+            yield replace(sheet_a_round(language, 121), suffix=suffix)
