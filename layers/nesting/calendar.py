@@ -38,9 +38,9 @@ _SUMMARIES = {
     CHECK: "Box {box}: check whether the young have left ({species})",
 }
 
-# Days for which the end of a nest is listed: a program that is given a new file once a month
-# hears of it (our own choice, no source).
-_TOLD_OFF_DAYS = 31
+# Days for which the events of a nest that is over are cancelled: enough for a program that is
+# given a new file once a month (our own choice, no source).
+_CANCELLED_DAYS = 31
 
 _BEGIN_EVENT, _END_EVENT = b"BEGIN:VEVENT\r\n", b"END:VEVENT\r\n"
 _END = b"END:VCALENDAR\r\n"
@@ -125,11 +125,11 @@ class _Lines:
     """Properties as the library writes them: escaped, folded, with their parameters.
 
     A component of the library writes each of its lines anew, and most are the same in event
-    after event. So lines that come again are kept.
+    after event. So lines that come again are cached.
     """
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[str, str | date], bytes] = {}
+        self._cache: dict[tuple[str, str | date], bytes] = {}
 
     def of(self, event: _Event) -> Iterator[bytes]:
         yield self.written("UID", vText(event.uid))
@@ -147,9 +147,9 @@ class _Lines:
         return self._once(name, text, vText)
 
     def _once(self, name: str, value: Any, kind: Callable[[Any], Any]) -> bytes:
-        line = self._kept.get((name, value))
+        line = self._cache.get((name, value))
         if line is None:
-            line = self._kept[name, value] = self.written(name, kind(value))
+            line = self._cache[name, value] = self.written(name, kind(value))
         return line
 
     @staticmethod
@@ -196,7 +196,7 @@ def _events(
             if one.kind in KINDS:
                 last = one.last or one.first
                 yield event(one.kind, one.first, last, one.text, called_off=False)
-    elif row[c.LAID] == 1 and day_number(on) - histories.known_over[attempt] <= _TOLD_OFF_DAYS:
+    elif row[c.LAID] == 1 and day_number(on) - histories.known_over[attempt] <= _CANCELLED_DAYS:
         among = slice(attempt, attempt + 1)
         over = day_of(stage_days(histories, dates, among=among)[0, END])
         for kind in KINDS:
