@@ -18,11 +18,11 @@ from layers.nesting.season.report import (
     SeasonSummary,
     Sheet,
     as_csv,
+    format_cell,
     passages,
     sheets,
     summary_record,
 )
-from layers.nesting.season.report import format_cell as cell_shown
 from layers.nesting.season.report.summary import LEAST_PUBLISHED
 from layers.publishing.season import public_season
 from layers.trail.settings import Settings
@@ -133,7 +133,7 @@ def _write_public(page: Path, summary: SeasonSummary, settings: Settings) -> Non
         contact=rules.contact,
         licence=rules.licence,
         least=LEAST_PUBLISHED,
-        format_cell=cell_shown,
+        format_cell=format_cell,
         css=_css(),
     )
     _write_files({page: html})
@@ -158,7 +158,7 @@ def _write_files(files: Mapping[Path, str]) -> None:
 
 def _print_sheet(sheet: Sheet) -> None:
     print(f"\n{sheet.title}")
-    print_table(sheet.heads, [[cell_shown(cell) for cell in row] for row in sheet.rows])
+    print_table(sheet.heads, [[format_cell(cell) for cell in row] for row in sheet.rows])
 
 
 def _print(report: SeasonReport) -> None:
@@ -194,7 +194,7 @@ def _write(page: Path, contents: Contents, query: ReportQuery, *, today: date) -
     )
     files |= {f"{sheet.name}.csv": as_csv(sheet) for sheet in sheets(report)}
     html = rendered(
-        "season_file.html", shown=laid_out, said=cell_shown, most_rows=MOST_ROWS, css=_css()
+        "season_file.html", shown=laid_out, format_cell=format_cell, most_rows=MOST_ROWS, css=_css()
     )
     _write_files({folder / name: text for name, text in files.items()} | {page: html})
     plots = sum(name.endswith(".svg") for name in files)

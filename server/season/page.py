@@ -9,8 +9,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request, Response
 
 from layers.errors import NotKnown
-from layers.nesting.season.report import as_csv, sheets
-from layers.nesting.season.report import format_cell as cell_shown
+from layers.nesting.season.report import as_csv, format_cell, sheets
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.season.api import AboutSeason
@@ -58,7 +57,7 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
     )
     values = {
         "shown": laid_out,
-        "said": cell_shown,
+        "format_cell": format_cell,
         "most_rows": MOST_ROWS,
         "chosen": inputs,
         "on": given.on,

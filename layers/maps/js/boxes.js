@@ -114,7 +114,7 @@ const boxLayer = {
     if (this._map) this.draw();
   },
 
-  // Pictures of the symbols, kept while neither they nor their size change.
+  // Pictures of the symbols, cached while neither they nor their size change.
   /** @param {number} radius @param {number} sharp */
   pictures(radius, sharp) {
     const known = this.made, { symbols } = this;

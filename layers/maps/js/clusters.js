@@ -71,7 +71,7 @@ export class Cells {
 
 export const ringRadius = (/** @type {number} */ total) => Math.min(30, 15 + 3.2 * Math.log10(total) * 1.5);
 
-/** Pictures of rings, kept by total and shares: arcs cost more in the rasteriser than in the script. */
+/** Pictures of rings, cached by total and shares: arcs cost more in the rasteriser than in the script. */
 export class RingPictures {
   /** @param {Symbol[]} symbols @param {number} sharp */
   constructor(symbols, sharp) {

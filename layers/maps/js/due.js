@@ -7,7 +7,7 @@ import { load, unpack } from "./packed.js";
 
 // A day is loaded only once it has been shown for so long.
 const STAY_MS = 250;
-// Days kept in memory: two months are as far ahead as rounds are planned.
+// Days in memory: two months are as far ahead as rounds are planned.
 const MOST_DAYS = 60;
 // The one symbol of all boxes while a day is not known, and why it is not.
 const blank = (/** @type {string} */ word) => [{ word, shape: "small ring", colour: "#FFFFFF" }];
