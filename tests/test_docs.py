@@ -25,11 +25,11 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_every_command_stands_in_the_readme(command: str) -> None:
+def test_every_command_is_in_the_readme(command: str) -> None:
     assert re.search(rf"`boxround {command}\b", README)
 
 
-def test_every_address_stands_in_the_readme() -> None:
+def test_every_address_is_in_the_readme() -> None:
     app = create_app(ServerSettings(trail=Path("none.gpkg")))
     for address in app.openapi()["paths"]:
         assert f"`{address}`" in README, address

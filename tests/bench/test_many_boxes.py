@@ -44,7 +44,7 @@ def test_every_row_has_its_own_number_and_order() -> None:
     assert np.any(visits.replaced_s != STILL_CURRENT)
 
 
-def test_a_box_has_about_ten_visits_a_season_unless_asked_otherwise() -> None:
+def test_a_box_has_about_ten_visits_a_season_by_default() -> None:
     _, once = many_boxes(300, seed=3)
     _, twice = many_boxes(300, seasons=2, seed=3)
     _, weekly = many_boxes(300, seed=3, interval_days=7)

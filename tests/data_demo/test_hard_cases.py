@@ -202,7 +202,7 @@ def test_a_sitting_bird_is_left_uncounted_at_most_visits() -> None:
     assert len(uncounted) > len(at_eggs) / 2
 
 
-def test_a_box_that_nobody_visits_has_nests_all_the_same() -> None:
+def test_a_box_that_no_one_visits_has_nests_all_the_same() -> None:
     assert sum(len(truth) for truth, _ in made_as(cases.NEVER_VISITED)) > N_BOXES / 2
 
 

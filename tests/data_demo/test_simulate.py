@@ -169,7 +169,7 @@ def expect_written_properly(season: Season, last_day: date) -> None:
     assert moments == sorted(moments)
 
 
-def test_visits_without_slips_tell_the_truth_of_their_day() -> None:
+def test_visits_without_slips_match_the_truth_of_their_day() -> None:
     careful = (Observer("Maren", 1.0, 0.0, 0.0, 0.0, 1.0),)
     made = simulate_season(BOXES[:60], year=2025, seed=5, observers=careful)
     truth = truth_by_box(made)
@@ -247,7 +247,7 @@ def test_the_nests_of_a_hard_case_carry_its_name(season: Season) -> None:
         assert attempt.label in ("plain", season.cases.get(attempt.box))
 
 
-def test_only_the_cases_asked_for_are_dealt() -> None:
+def test_only_the_named_cases_are_dealt() -> None:
     dealt = deal_cases(BOXES, seed=1, share=0.1, cases=("mouse", "wasps"))
     assert sorted(dealt.values()) == ["mouse"] * 20 + ["wasps"] * 20
     assert deal_cases(BOXES, seed=1, share=0.0) == {}

@@ -185,7 +185,7 @@ def test_a_box_is_found_by_its_id_and_its_card_opens_and_closes(watched: Watched
     expect(card).to_be_hidden()
 
 
-def test_a_box_that_is_not_there_is_said_so(watched: Watched) -> None:
+def test_a_box_that_is_not_there_is_reported(watched: Watched) -> None:
     page = watched.open()
     watched.unfold()
     page.locator("#find-box").fill("Z99")
@@ -316,7 +316,7 @@ def test_after_a_card_closes_the_keyboard_is_where_one_can_see_it(watched: Watch
     assert page.evaluate(seen)
 
 
-def test_a_card_that_does_not_come_says_so_and_can_be_asked_for_again(watched: Watched) -> None:
+def test_a_card_that_does_not_come_says_so_and_can_be_requested_again(watched: Watched) -> None:
     page = watched.open()
     page.route("**/card/**", lambda route: route.abort())
     page.evaluate("box => { location.hash = new URLSearchParams({ box: box }); }", some_box())

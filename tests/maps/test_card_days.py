@@ -54,7 +54,7 @@ def rows(nest: Locator) -> list[list[str]]:
     ]
 
 
-def test_a_nest_under_way_is_drawn_and_told_as_the_engine_says(watched: Watched) -> None:
+def test_a_nest_under_way_is_drawn_and_worded_as_the_engine_says(watched: Watched) -> None:
     box, at = under_way()
     nest, said = opened(watched, box).locator(".nest").first, latest(at)
     drawn = said["picture"]["rows"]
@@ -147,7 +147,7 @@ def test_on_paper_a_card_is_unfolded(watched: Watched) -> None:
     assert folded.count() > 0
 
 
-def test_a_card_in_one_file_says_for_which_day_it_is_told(browser: Browser, tmp_path: Path) -> None:
+def test_a_card_in_one_file_says_for_which_day_it_holds(browser: Browser, tmp_path: Path) -> None:
     file = tmp_path / "map.html"
     file.write_text(self_contained(), encoding="utf-8")
     context = browser.new_context(offline=True, viewport={"width": 1280, "height": 800})

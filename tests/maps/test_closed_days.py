@@ -23,7 +23,7 @@ TO_OPEN = re.compile(
 
 
 @pytest.mark.parametrize("on", SEASON, ids=str)
-def test_nothing_on_card_or_map_tells_to_open_a_box_in_its_closed_days(on: dt.date) -> None:
+def test_nothing_on_card_or_map_advises_to_open_a_box_in_its_closed_days(on: dt.date) -> None:
     trail, (histories, dates) = made(), known(on)
     closed = {
         histories.visits.boxes[histories.rows[a, c.BOX]]

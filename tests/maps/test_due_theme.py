@@ -107,7 +107,7 @@ def test_other_themes_never_ask_what_is_due(watched: Watched) -> None:
     assert [url for url in watched.data() if "due" in url] == []
 
 
-def test_until_a_day_is_told_nothing_is_said_to_be_due(watched: Watched) -> None:
+def test_until_a_day_is_loaded_nothing_is_shown_as_due(watched: Watched) -> None:
     page = watched.open("/#theme=due")
     told(page)
     watched.unfold()
@@ -123,7 +123,7 @@ def test_until_a_day_is_told_nothing_is_said_to_be_due(watched: Watched) -> None
     watched.forgive("net::ERR_FAILED")
 
 
-def test_the_list_tells_what_is_due_and_why(watched: Watched) -> None:
+def test_the_list_shows_what_is_due_and_why(watched: Watched) -> None:
     page = watched.open("/#theme=due&view=list")
     told(page)
     accessible(page)
@@ -149,7 +149,7 @@ def test_the_season_stops_playing_when_the_theme_is_chosen(watched: Watched) -> 
     told(page)
 
 
-def test_one_file_tells_what_is_due_for_one_day_and_says_so(
+def test_one_file_shows_what_is_due_for_one_day_and_says_so(
     browser: Browser, tmp_path: Path
 ) -> None:
     file = tmp_path / "map.html"

@@ -138,7 +138,7 @@ def test_a_season_that_fails_late_is_no_trouble_of_the_day_chosen_since(watched:
     expect(page.locator("#shown-day")).to_contain_text("2025")
 
 
-def test_a_season_is_asked_for_once_however_often_it_is_chosen(watched: Watched) -> None:
+def test_a_season_is_requested_once_however_often_it_is_chosen(watched: Watched) -> None:
     page = watched.open()
     with held(page, "**/season/2025") as waiting:
         for season in ("2025", "2026", "2025"):
@@ -274,7 +274,7 @@ def test_a_map_that_cannot_be_loaded_says_so(browser: Browser, address: str) -> 
 
 
 @pytest.mark.parametrize(("wish", "moves"), [("reduce", False), ("no-preference", True)])
-def test_the_map_moves_smoothly_unless_less_motion_is_asked_for(
+def test_the_map_moves_smoothly_unless_less_motion_is_preferred(
     browser: Browser, address: str, wish: str, moves: bool
 ) -> None:
     context = browser.new_context(reduced_motion=wish)  # type: ignore[arg-type]

@@ -84,11 +84,11 @@ def test_hashes_are_those_of_the_inline_scripts() -> None:
     assert styles == []
 
 
-def test_no_handler_and_no_style_stands_in_the_html() -> None:
+def test_no_handler_and_no_style_is_in_the_html() -> None:
     assert not re.search(r"<[^>]*\s(style|on\w+)=", page())
 
 
-def test_online_tiles_are_off_until_asked_for() -> None:
+def test_online_tiles_are_off_by_default() -> None:
     assert '"tiles": null' in page()
     tiles = Tiles("https://tiles.invalid/{z}/{x}/{y}.png", "The <b>tile</b> makers")
     assert "https://tiles.invalid/" in page(tiles=tiles)

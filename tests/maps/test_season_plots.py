@@ -102,13 +102,13 @@ def test_drawing_leaves_the_librarys_settings_as_they_were() -> None:
     assert mpl.rcParams["font.size"] == size
 
 
-def test_series_differ_by_hatch_so_that_grey_tells_them_apart() -> None:
+def test_series_differ_by_hatch_so_that_grey_distinguishes_them() -> None:
     assert len({hatch for _, hatch in FILLS}) == len(FILLS)
     patterns = re.findall(r"<pattern", drawn("weeks", report(), ground()))
     assert len(patterns) >= 5
 
 
-def test_text_of_a_person_is_drawn_and_told_as_it_is() -> None:
+def test_text_of_a_person_is_drawn_and_written_as_it_is() -> None:
     boxes = ("A1", "A2")
     name = f"$x^2$ {HOSTILE}"
     told = report_of(

@@ -46,7 +46,7 @@ def test_the_days_of_a_box_are_those_of_the_whole_trail_as_known_on_the_day() ->
     assert compared > 100
 
 
-def test_what_rests_on_memory_is_told_once_and_marked_at_each() -> None:
+def test_what_rests_on_memory_is_stated_once_and_marked_at_each() -> None:
     wrens = [row | {"species": "carolina wren"} for row in HATCHED]
     (record,) = records(read(*wrens), "A1", dt.date(2026, 5, 12))
     said = [one["text"] for one in record["forecast"] if one["memory"]]
@@ -60,7 +60,7 @@ def test_what_rests_on_memory_is_told_once_and_marked_at_each() -> None:
     ]
 
 
-def test_visits_that_contradict_each_other_are_told_of() -> None:
+def test_visits_that_contradict_each_other_are_named() -> None:
     odd = [*FLEDGED[:4], seen("05-06", young=5, young_days=12), *FLEDGED[5:]]
     (record,) = records(read(*odd), "A1", dt.date(2026, 6, 1))
     assert record["contradiction"]
@@ -69,14 +69,14 @@ def test_visits_that_contradict_each_other_are_told_of() -> None:
     assert plain["contradiction"] is None
 
 
-def test_a_nest_that_nobody_had_seen_by_the_day_is_not_known_on_it() -> None:
+def test_a_nest_that_no_one_had_seen_by_the_day_is_not_known_on_it() -> None:
     histories = read(seen("05-01", eggs=4, species=BLUEBIRD))
     assert records(histories, "A1", dt.date(2026, 4, 30)) == []
     assert len(records(histories, "A1", dt.date(2026, 5, 1))) == 1
 
 
 @pytest.mark.parametrize("on", [dt.date(2026, 5, 12), dt.date(2026, 5, 30)])
-def test_every_bar_of_a_picture_lies_on_its_axis(on: dt.date) -> None:
+def test_every_bar_of_a_picture_is_on_its_axis(on: dt.date) -> None:
     drawn = 0
     for box in made().histories.visits.boxes:
         for record in records(made().histories, box, on):

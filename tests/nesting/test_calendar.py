@@ -51,7 +51,7 @@ def events(ical: bytes) -> dict[str, Any]:
     return by_id
 
 
-def test_another_library_reads_the_days_that_were_told() -> None:
+def test_another_library_reads_the_days_that_were_written() -> None:
     found = histories(boxes=("A1",))
     told = forecast(found, date_attempts(found), 0, on=dt.date(2026, 5, 22))
     expected = {
@@ -67,7 +67,7 @@ def test_another_library_reads_the_days_that_were_told() -> None:
     assert len(read) == 3
 
 
-def test_every_event_is_whole_days_and_marks_nobody_busy() -> None:
+def test_every_event_is_whole_days_and_marks_no_one_busy() -> None:
     for event in events(made(histories())).values():
         assert type(event.dtstart.value) is dt.date
         assert event.transp.value == "TRANSPARENT"
@@ -131,7 +131,7 @@ def test_a_nest_found_over_calls_its_events_off_under_the_same_ids() -> None:
     assert events(long_after) == {}
 
 
-def test_a_calendar_program_is_told_how_often_to_look_again_and_what_changed_last() -> None:
+def test_a_calendar_program_reads_how_often_to_look_again_and_what_changed_last() -> None:
     ical = made(histories())
     assert b"REFRESH-INTERVAL;VALUE=DURATION:PT12H\r\n" in ical
     for event in events(ical).values():
@@ -144,7 +144,7 @@ def test_a_reader_of_the_same_standard_by_another_hand_gets_every_event_back() -
     assert set(again) == set(events(made(histories())))
 
 
-def test_the_end_of_a_nest_is_told_from_when_it_was_found_however_long_ago_it_was() -> None:
+def test_the_end_of_a_nest_is_listed_from_when_it_was_found_however_long_ago_it_was() -> None:
     late = seen("09-20", nest="none", eggs=0, young=0, signs="flattened")
     found = made(histories(late, boxes=("A1",)), version=8, on=dt.date(2026, 9, 21))
     assert {event.status.value for event in events(found).values()} == {"CANCELLED"}

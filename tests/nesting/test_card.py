@@ -31,7 +31,7 @@ from tests.nesting.test_reading import FLEDGED, HATCHED
         ({}, ""),
     ],
 )
-def test_what_was_recorded_is_said_and_nothing_else(row: dict[str, object], said: str) -> None:
+def test_what_was_recorded_is_worded_and_nothing_else(row: dict[str, object], said: str) -> None:
     assert inside(row) == said
 
 
@@ -41,7 +41,7 @@ def test_counts_are_words_up_to_ten() -> None:
     assert format_age(1) == "about one day old"
 
 
-def test_lengths_are_said_in_the_units_of_the_trail() -> None:
+def test_lengths_are_given_in_the_units_of_the_trail() -> None:
     # 25.4 mm to the inch and 0.3048 m to the foot are exact (international agreement, 1959).
     assert format_mm(38.1, "us") == "1 1/2 in"
     assert format_mm(38.0, "metric") == "38 mm"

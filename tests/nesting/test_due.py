@@ -116,7 +116,7 @@ def test_after_fledging_the_fate_is_to_be_read_within_days() -> None:
     assert found.approach == OPEN
 
 
-def test_a_nest_found_over_is_to_be_cleaned_out_until_somebody_has() -> None:
+def test_a_nest_found_over_is_to_be_cleaned_out_until_someone_has() -> None:
     over = seen("06-12", eggs=0, young=0, nest="lined cup", signs="flattened")
     found = on_day(*HATCHED, over, on="06-13")
     assert (kinds(found), found.urgency) == (["clean-out"], CAN_WAIT)
@@ -168,7 +168,7 @@ def test_the_list_runs_by_urgency_then_last_day_then_box_id() -> None:
 
 
 @pytest.mark.parametrize("interval_days", [7, 14])
-def test_nobody_is_told_to_open_a_box_with_young_that_may_jump(interval_days: int) -> None:
+def test_no_one_is_advised_to_open_a_box_with_young_that_may_jump(interval_days: int) -> None:
     """Against true stories: young of the age from which careful people leave a box shut."""
     boxes = [f"B{i:03d}" for i in range(600)]
     season = simulate_season(boxes, year=2025, seed=51, interval_days=interval_days)
@@ -211,7 +211,7 @@ def test_what_to_expect_inside_follows_the_best_days_of_the_nest() -> None:
     )
 
 
-def test_eggs_long_past_hatching_are_not_said_to_become_young() -> None:
+def test_eggs_long_past_hatching_are_not_expected_to_become_young() -> None:
     lying = seen("05-23", eggs=5, young=0)
     assert "probably not hatch" in on_day(*LAYING, lying, on="05-24").expected
 
@@ -238,7 +238,7 @@ def test_eggs_that_cannot_be_dated_are_not_opened_once_young_could_be_large() ->
     assert late.approach == WATCH
 
 
-def test_one_box_alone_is_told_as_it_is_in_the_list() -> None:
+def test_one_box_alone_is_shown_as_it_is_in_the_list() -> None:
     rows = [{"species": PIPER} | visit | {"box": box} for box in ("A1", "B2") for visit in HATCHED]
     rows += [{"species": PIPER, "box": "B2"} | seen("06-20", nest="none", eggs=0, young=0)]
     made = read_histories(coded(*rows), piper_guide(), season_starts="01-01")
@@ -256,7 +256,7 @@ def test_visits_that_saw_only_the_outside_do_not_stand_for_a_look_inside() -> No
     assert never.approach_text.startswith("Not opened this season: watch it")
 
 
-def test_a_box_of_another_season_is_told_from_this_seasons_visits_alone() -> None:
+def test_a_box_of_another_season_is_judged_by_this_seasons_visits_alone() -> None:
     southern = Settings("Alderbeck", "Australia/Hobart", season_starts="07-01")
     rows = [
         {"species": PIPER} | visit

@@ -91,7 +91,7 @@ def test_a_clutch_being_laid_has_all_to_come_in_order() -> None:
     assert found[FLEDGING].goes_on < found[HATCHING].goes_on
 
 
-def test_what_lies_before_the_day_is_left_out() -> None:
+def test_what_is_before_the_day_is_left_out() -> None:
     found = told(piper(*HATCHED), on="2026-05-29")
     assert CLUTCH_COMPLETE not in found
     assert HATCHING not in found
@@ -107,7 +107,7 @@ def test_a_nest_without_eggs_has_nothing_to_come_that_could_be_dated() -> None:
     assert told(read(seen("05-01", nest="shaped cup", eggs=0, young=0)), on="2026-05-02") == {}
 
 
-def test_figures_from_memory_alone_are_said_to_be() -> None:
+def test_figures_from_memory_alone_are_marked() -> None:
     chickadee = [visit | {"species": "black-capped chickadee"} for visit in HATCHED]
     closed = told(read(*chickadee))[CLOSED]
     assert closed.memory
@@ -131,11 +131,11 @@ def test_young_that_leave_at_once_close_no_box() -> None:
         ("2026-05-30", "2026-06-02", "30 May to 2 June"),
     ],
 )
-def test_days_are_said_as_people_say_them(first: str, last: str, said: str) -> None:
+def test_days_are_worded_as_people_say_them(first: str, last: str, said: str) -> None:
     assert format_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == said
 
 
-def test_no_banding_days_are_told_where_the_box_must_be_closed_by_that_age() -> None:
+def test_no_banding_days_are_given_where_the_box_must_be_closed_by_that_age() -> None:
     guide = piper_guide(closed_from_day=(6, 6))
     assert BANDING not in told(piper(*HATCHED, guide=guide))
 
@@ -148,7 +148,7 @@ def test_days_on_which_hardly_any_young_are_of_the_age_are_no_banding_days() -> 
     assert told(piper(*HATCHED, guide=guide))[BANDING].chance > 0.99
 
 
-def test_the_banding_days_of_a_day_are_those_told_as_to_come() -> None:
+def test_the_banding_days_of_a_day_are_those_forecast() -> None:
     histories = piper(seen("05-17", eggs=5, young=0, eggs_warm="yes"), seen("05-23", young=5))
     dates = date_attempts(histories)
     window = told(histories)[BANDING]

@@ -236,7 +236,7 @@ def test_a_measure_keeps_its_fraction_where_a_mean_of_days_is_widened() -> None:
     assert (tit.banding_days.low, tit.banding_days.high) == (9, 10)
 
 
-def test_a_trail_brings_its_own_sources_and_each_is_kept() -> None:
+def test_a_trail_brings_its_own_sources_and_each_is_listed() -> None:
     own = guide_with("""
         [sources.our_notebook]
         citation = "Notebook of Alderbeck Reserve, 2019 to 2025."
@@ -312,7 +312,7 @@ def test_an_unknown_species_follows_the_trails_own_numbers() -> None:
         ("nest = { words = 'moss', form = 'cup' }", "one of words, source, got 'form'"),
     ],
 )
-def test_a_value_that_cannot_be_used_is_told_with_its_place(line: str, fault: str) -> None:
+def test_a_value_that_cannot_be_used_is_named_with_its_place(line: str, fault: str) -> None:
     told = "\n".join(faults(f'[species."great tit"]\n{line}'))
     assert re.search(fault, told)
     assert "in the trail's own guide" in told
@@ -361,7 +361,7 @@ def test_one_species_under_two_spellings_is_refused() -> None:
     assert "each species once, got 'great-tit'" in told[0]
 
 
-def test_every_fault_is_told_at_once() -> None:
+def test_every_fault_is_named_at_once() -> None:
     told = faults("""
         surprise = 1
         [species."great tit"]

@@ -48,7 +48,7 @@ def test_nests_that_look_like_one_species_are_named(what: dict[str, object], spe
     assert species in answer.said
 
 
-def test_cannot_tell_is_an_answer_and_says_what_it_may_be() -> None:
+def test_not_sure_is_an_answer_and_says_what_it_may_be() -> None:
     answer = told(ground="white", marks="spotted")
     assert answer.species is None
     assert answer.said.startswith("Not sure: it may be ")
@@ -62,7 +62,7 @@ def test_blue_eggs_in_grass_may_be_a_starlings_until_they_are_measured() -> None
     assert answer.look_next == ("the length of an egg", "the bird itself, from a distance")
 
 
-def test_nothing_seen_cannot_be_told_and_says_where_to_look() -> None:
+def test_nothing_seen_identifies_nothing_and_says_where_to_look() -> None:
     answer = identify(GUIDE, Seen())
     assert answer.species is None
     assert answer.candidates == ()
@@ -85,7 +85,7 @@ def test_chances_are_ranked_and_reasons_say_what_fits_and_what_does_not() -> Non
     assert "does not fit: nest of grass" in chickadee.reasons
 
 
-def test_what_to_look_at_next_is_what_tells_the_candidates_apart() -> None:
+def test_what_to_look_at_next_is_what_distinguishes_the_candidates() -> None:
     # Moss nests of chickadees have spotted eggs, those of the warbler too: their ground differs.
     answer = told(materials=("moss",))
     assert answer.look_next
@@ -170,7 +170,7 @@ def test_no_eggs_yet_is_no_trait() -> None:
     assert identify(GUIDE, one) == identify(GUIDE, both)
 
 
-def test_where_very_many_species_fit_alike_all_of_them_are_told() -> None:
+def test_where_very_many_species_fit_alike_all_of_them_are_named() -> None:
     more = "\n".join(
         f"""[species."piper {letter}"]
         scientific = "Fistula {letter}"
@@ -229,7 +229,7 @@ def test_a_species_that_does_not_pass_the_hole_is_left_out() -> None:
     assert told(**what, hole_mm=15).said == "Not sure: none passes such a hole."
 
 
-def test_the_bird_itself_tells_what_nest_and_eggs_do_not() -> None:
+def test_the_bird_itself_shows_what_nest_and_eggs_do_not() -> None:
     answer = told(materials=("leaves", "bark"), adult="wren")
     assert answer.candidates[0].species == "carolina wren"
     assert "bird: wren" in answer.candidates[0].reasons[0]

@@ -75,7 +75,7 @@ def answers() -> list[tuple[Species, Identification]]:
     ]
 
 
-def test_what_is_said_comes_true_as_often_as_it_is_said(
+def test_what_is_predicted_comes_true_as_often_as_predicted(
     answers: list[tuple[Species, Identification]],
 ) -> None:
     said, right = [], []

@@ -59,7 +59,7 @@ def test_the_three_slips_of_a_pen_name_what_would_fit() -> None:
     assert eggs.text == "40 eggs: an eastern bluebird lays 4 to 5 as a rule. Is it 4?"
 
 
-def test_on_99_of_100_visits_of_the_clean_simulator_nothing_is_asked() -> None:
+def test_on_99_of_100_visits_of_the_clean_simulator_nothing_is_questioned() -> None:
     boxes = [f"B{number}" for number in range(40)]
     visits = asked = 0
     for interval_days in (3, 7, 10, 14):

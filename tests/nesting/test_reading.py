@@ -261,7 +261,7 @@ def test_an_adult_that_only_roosted_is_no_attempt() -> None:
     assert told(seen("03-04", adult="sitting"), seen("03-11", nest="none", eggs=0, young=0)) == []
 
 
-def test_missed_weeks_with_signs_of_leaving_still_tell_the_fate() -> None:
+def test_missed_weeks_with_signs_of_leaving_still_give_the_fate() -> None:
     nest = only(*LAID, seen("06-10", eggs=0, young=0, signs="flattened;droppings"))
     assert nest["fate"] == "fledged"
 
@@ -299,7 +299,7 @@ def test_a_keeper_taking_out_live_eggs_is_a_nest_removed() -> None:
     assert (nest["fate"], nest["cause"]) == ("failed", "nest removed")
 
 
-def test_an_attempt_nobody_looked_at_again_is_unknown_after_its_time() -> None:
+def test_an_attempt_no_one_looked_at_again_is_unknown_after_its_time() -> None:
     assert only(*LAID, on="2026-05-10")["fate"] == "ongoing"
     assert only(*LAID, on="2026-08-01")["fate"] == "unknown"
 
@@ -309,7 +309,7 @@ def test_a_blank_egg_cell_is_not_zero() -> None:
     assert (nest["fate"], nest["eggs_max"]) == ("ongoing", 5)
 
 
-def test_no_eggs_with_the_young_left_blank_near_hatching_cannot_be_told() -> None:
+def test_no_eggs_with_the_young_left_blank_near_hatching_cannot_be_decided() -> None:
     assert only(*LAID, seen("05-08", eggs=0))["fate"] == "unknown"
 
 

@@ -91,7 +91,7 @@ def test_an_old_nest_with_droppings_had_young() -> None:
     assert not any("no egg was ever seen" in reason for reason in nest["reasons"])
 
 
-def test_a_nest_begun_on_an_old_one_is_no_brood_that_nobody_saw() -> None:
+def test_a_nest_begun_on_an_old_one_is_no_brood_that_no_one_saw() -> None:
     # The droppings are the chickadees'; the bluebirds have only begun to build over them.
     visits = (
         seen("05-07", species=CHICKADEE, eggs=6, young=0, eggs_warm="yes"),
@@ -136,7 +136,9 @@ def test_a_clutch_lost_as_eggs_fledged_none_as_other_lost_nests_did() -> None:
     assert (lost["fate"], lost["young_fledged"]) == ("failed", 0)
 
 
-def test_an_end_that_nobody_saw_is_decided_by_its_chance_and_says_what_would_have_told() -> None:
+def test_an_end_that_no_one_saw_is_decided_by_its_chance_and_says_what_would_have_decided_it() -> (
+    None
+):
     # Ten days old on 26 May and empty, untouched, on 15 June: nine in ten such broods leave.
     nest = only(
         *HATCHED,

@@ -50,7 +50,7 @@ def test_hindsight_calls_a_box_in_use_before_its_eggs_were_seen() -> None:
     assert on(histories, "2026-05-07") == "in use"
 
 
-def test_a_mouse_makes_another_animal_until_somebody_finds_it_gone() -> None:
+def test_a_mouse_makes_another_animal_until_someone_finds_it_gone() -> None:
     histories = read(seen("04-01", signs="mouse"), seen("04-20", nest="none", eggs=0))
     assert on(histories, "2026-04-10") == "other animal"
     assert on(histories, "2026-04-25") == "unused"
@@ -78,7 +78,7 @@ def test_a_nest_over_the_new_year_is_in_use_in_both_seasons() -> None:
     assert on(histories, "2026-12-31") == on(histories, "2027-01-01") == "in use"
 
 
-def test_a_nest_that_nobody_saw_over_ends_when_it_fledged_once_it_cannot_go_on() -> None:
+def test_a_nest_that_no_one_saw_over_ends_when_it_fledged_once_it_cannot_go_on() -> None:
     """Until then it may go on, and does not end on a day that is not known yet."""
     histories = read(*HATCHED, seen("05-23", young=5, young_days=18, species=BLUEBIRD))
     dates = date_attempts(histories)

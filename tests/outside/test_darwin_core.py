@@ -95,7 +95,7 @@ def test_values_are_of_the_vocabularies(archive: Path) -> None:
                 assert one.data[f"{DWC}scientificName"]
 
 
-def test_full_archives_tell_every_visit_and_count(trail: Path) -> None:
+def test_full_archives_hold_every_visit_and_count(trail: Path) -> None:
     path = trail.with_name("counted.zip")
     assert main(["export", str(trail), "--full", "-o", str(path)]) == 0
     with Trail.open(trail) as opened:
@@ -174,7 +174,7 @@ def test_two_trails_of_equal_nests_share_no_identifier() -> None:
     assert not set(first.values()) & set(nest_ids(other).values())
 
 
-def test_public_archives_tell_cells_with_what_was_generalised_and_withheld(trail: Path) -> None:
+def test_public_archives_hold_cells_with_what_was_generalised_and_withheld(trail: Path) -> None:
     path = trail.with_name("told.zip")
     assert main(["export", str(trail), "--public", "-o", str(path), "--on", "2026-06-03"]) == 0
     with DwCAReader(str(path)) as read:

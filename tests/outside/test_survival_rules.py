@@ -153,7 +153,7 @@ def test_success_is_one_young_that_leaves_even_where_others_died() -> None:
     assert apparent_success(table(*EGGS, seen("05-24", eggs=0, signs="nest torn"))).estimate == 0.0
 
 
-def test_the_demo_lies_where_published_cavity_nesters_do() -> None:
+def test_the_demo_is_where_published_cavity_nesters_do() -> None:
     # Plausibility, no oracle. Kozma & Kroll 2010, Condor 112(1), abstract: western bluebird, chance
     # to live through the whole period 0.39 to 0.71 by clutch, intervals from 0.11 to 0.85.
     # Radunzel et al. 1997, Journal of Field Ornithology 68:7-18: eastern bluebird clutch 4.3 and

@@ -29,5 +29,5 @@ def test_the_time_covered_is_of_whole_months_in_days(tmp_path: Path) -> None:
     assert first < last <= dt.date(2026, 6, 30)
 
 
-def test_where_nothing_is_told_no_time_is_covered(tmp_path: Path) -> None:
+def test_where_nothing_is_published_no_time_is_covered(tmp_path: Path) -> None:
     assert covered(tmp_path / "a.zip", dt.date(2025, 1, 2)) == []

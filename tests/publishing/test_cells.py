@@ -40,7 +40,7 @@ def test_the_uncertainty_is_that_of_the_corner_nearer_the_equator(
 
 
 @given(lon=lons, lat=lats, size_deg=sizes)
-def test_every_place_lies_within_the_uncertainty_of_its_cell(
+def test_every_place_is_within_the_uncertainty_of_its_cell(
     lon: float, lat: float, size_deg: float
 ) -> None:
     cell = cell_of(lon, lat, size_deg=size_deg)
@@ -49,7 +49,7 @@ def test_every_place_lies_within_the_uncertainty_of_its_cell(
 
 
 @given(lon=lons, lat=lats, size_deg=sizes)
-def test_the_middle_of_a_cell_lies_in_that_cell(lon: float, lat: float, size_deg: float) -> None:
+def test_the_middle_of_a_cell_is_in_that_cell(lon: float, lat: float, size_deg: float) -> None:
     cell = cell_of(lon, lat, size_deg=size_deg)
     assert cell_of(cell.lon, cell.lat, size_deg=size_deg) == cell
     assert -180 < cell.lon < 180

@@ -69,7 +69,7 @@ def test_hidden_boxes_leave_no_trace(
 
 @settings(max_examples=60, deadline=None)
 @given(words=words, rules=any_rules(), on=days)
-def test_visits_after_the_last_told_month_leave_no_trace(
+def test_visits_after_the_last_published_month_leave_no_trace(
     words: list[str | None], rules: PublicRules, on: dt.date
 ) -> None:
     rules, boxes = ongoing_kept_back(rules), TRAIL.marked(words)
@@ -116,7 +116,7 @@ def test_nests_of_withheld_species_leave_no_trace(rules: PublicRules, on: dt.dat
 
 @settings(max_examples=40, deadline=None)
 @given(rules=any_rules(), on=days, seed=st.integers(0, 9))
-def test_where_in_its_cell_a_box_stands_makes_no_difference(
+def test_where_in_its_cell_a_box_is_makes_no_difference(
     rules: PublicRules, on: dt.date, seed: int
 ) -> None:
     dice = np.random.default_rng(seed)
@@ -132,7 +132,7 @@ def test_where_in_its_cell_a_box_stands_makes_no_difference(
         assert there == here
 
 
-def test_where_in_its_coarse_cell_a_coarse_box_stands_makes_no_difference() -> None:
+def test_where_in_its_coarse_cell_a_coarse_box_is_makes_no_difference() -> None:
     dice = np.random.default_rng(1)
     coarse = TRAIL.boxes.assign(public="coarse")
     extent = shapely.box(*coarse.total_bounds)
@@ -233,7 +233,7 @@ def test_one_trail_has_one_grid_by_its_strictest_mark(
     assert {cell.size_deg for cell in view.cells} <= {view.cell_deg}
 
 
-def test_a_month_is_told_once_its_delay_is_over() -> None:
+def test_a_month_is_published_once_its_delay_is_over() -> None:
     assert published_until(dt.date(2026, 6, 30), delay_days=30) == dt.date(2026, 4, 30)
     assert published_until(dt.date(2026, 7, 1), delay_days=30) == dt.date(2026, 5, 31)
     assert published_until(dt.date(2026, 7, 1), delay_days=31) == dt.date(2026, 5, 31)
@@ -242,12 +242,12 @@ def test_a_month_is_told_once_its_delay_is_over() -> None:
 
 
 @given(rules=any_rules(), on=days)
-def test_the_day_itself_is_never_told(rules: PublicRules, on: dt.date) -> None:
+def test_the_day_itself_is_never_published(rules: PublicRules, on: dt.date) -> None:
     assert published_until(on, delay_days=rules.delay_days) < on
     assert use_known_until(on) < release_day(on) <= on
 
 
-def test_without_a_delay_a_month_is_told_on_the_day_after_it() -> None:
+def test_without_a_delay_a_month_is_published_on_the_day_after_it() -> None:
     assert published_until(dt.date(2026, 6, 1), delay_days=0) == dt.date(2026, 5, 31)
     assert published_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 4, 30)
 

@@ -123,7 +123,7 @@ def test_the_same_scan_of_the_teams_pages_finds_every_kind_of_secret(many_file: 
     assert any("Owl wood" in one for one in found["/map/ground"])
 
 
-def test_a_visit_to_a_hidden_box_or_to_a_nest_not_told_changes_no_byte(tmp_path: Path) -> None:
+def test_a_visit_to_a_hidden_box_or_to_an_unpublished_nest_changes_no_byte(tmp_path: Path) -> None:
     small = planted()
     path = write(tmp_path / "trail.gpkg", small, PublicRules())
     hidden = small.boxes["box"][small.boxes["public"] == "hidden"].iloc[0]

@@ -71,7 +71,7 @@ def test_the_season_waits_for_the_delay_of_the_rules() -> None:
     assert "12 of 12 boxes" in text_of(told(EVERY, on=early, rules=PublicRules(delay_days=1)))
 
 
-def test_a_closed_trail_tells_nothing() -> None:
+def test_a_closed_trail_publishes_nothing() -> None:
     summary = told(EVERY, rules=PublicRules(open="no"))
     assert summary.tables == ()
     assert text_of(summary) == "The keepers of this trail show nothing of it to the public."

@@ -28,7 +28,7 @@ def test_boxes_of_a_cell_are_one_symbol_with_their_count() -> None:
     assert len({cell.cell for cell in view.cells}) == len(view.cells) <= 4
 
 
-def test_a_box_is_told_by_the_middle_of_its_cell() -> None:
+def test_a_box_is_published_by_the_middle_of_its_cell() -> None:
     one = TRAIL.boxes.iloc[:1].assign(public="shown")
     (cell,) = TRAIL.view(AFTER, PublicRules(cell=0.01), boxes=one).cells
     place = one.geometry.iloc[0]
@@ -37,7 +37,7 @@ def test_a_box_is_told_by_the_middle_of_its_cell() -> None:
     assert cell.size_deg == 0.01
 
 
-def test_a_coarse_box_is_told_by_a_coarse_cell_alone() -> None:
+def test_a_coarse_box_is_published_by_a_coarse_cell_alone() -> None:
     view = TRAIL.view(AFTER, boxes=TRAIL.marked(["coarse"] * len(TRAIL.boxes)))
     (cell,) = view.cells
     assert (cell.size_deg, cell.boxes, view.reach_m) == (0.1, len(TRAIL.boxes), 10_000)
@@ -76,17 +76,17 @@ def test_a_box_that_bears_no_word_is_shown_as_the_trail_says() -> None:
     assert TRAIL.view(AFTER, hidden, boxes=unmarked).cells == ()
 
 
-def test_a_word_that_nobody_knows_hides_the_box() -> None:
+def test_a_word_that_no_one_knows_hides_the_box() -> None:
     view = TRAIL.view(AFTER, SHOWN, boxes=TRAIL.marked(["secret"] * len(TRAIL.boxes)))
     assert not (view.cells or view.nests)
 
 
-def test_a_box_without_a_place_is_not_told() -> None:
+def test_a_box_without_a_place_is_not_published() -> None:
     unplaced = TRAIL.boxes.assign(public="shown", geometry=[None] * len(TRAIL.boxes))
     assert TRAIL.view(AFTER, boxes=unplaced).cells == ()
 
 
-def test_a_box_counts_while_it_stands_and_its_nests_stay_told() -> None:
+def test_a_box_counts_while_in_place_and_its_nests_stay_published() -> None:
     one = TRAIL.boxes.iloc[:10].assign(public="shown", removed_on="2026-11-30")
     gone = TRAIL.view(AFTER, boxes=one)
     assert {cell.boxes for cell in gone.cells} == {0}
@@ -95,7 +95,7 @@ def test_a_box_counts_while_it_stands_and_its_nests_stay_told() -> None:
     assert sum(c.boxes for c in TRAIL.view(dt.date(2026, 11, 29), boxes=one).cells) == 10
 
 
-def test_every_nest_is_over_and_of_a_told_month_and_cell() -> None:
+def test_every_nest_is_over_and_of_a_published_month_and_cell() -> None:
     for on in (dt.date(2025, 7, 1), dt.date(2026, 6, 3), AFTER):
         view = TRAIL.view(on, SHOWN)
         assert view.nests
@@ -107,7 +107,7 @@ def test_every_nest_is_over_and_of_a_told_month_and_cell() -> None:
         }
 
 
-def test_in_the_end_every_nest_with_eggs_of_a_shown_box_is_told() -> None:
+def test_in_the_end_every_nest_with_eggs_of_a_shown_box_is_published() -> None:
     everyone = TRAIL.marked(["shown"] * len(TRAIL.boxes))
     view = TRAIL.view(dt.date(2027, 6, 1), boxes=everyone)
     assert len(view.nests) == np.count_nonzero(TRAIL.histories.rows[:, c.PHASE] >= c.EGGS)
@@ -125,7 +125,7 @@ def test_nested_counts_boxes_of_this_season_only() -> None:
     assert not any(cell.nested for cell in TRAIL.view(dt.date(2027, 2, 1)).cells)
 
 
-def test_numbers_are_told_only_where_a_cell_has_enough_nests() -> None:
+def test_numbers_are_published_only_where_a_cell_has_enough_nests() -> None:
     everyone = TRAIL.marked(["shown"] * len(TRAIL.boxes))
     view = TRAIL.view(AFTER, PublicRules(cell=0.001), boxes=everyone)
     together = Counter((nest.cell, nest.season) for nest in view.nests)
@@ -143,7 +143,7 @@ def test_nest_ids_are_unique_and_begin_with_their_cell() -> None:
     assert all(nest.nest.startswith(f"{nest.cell}-{nest.season}-") for nest in nests)
 
 
-def test_a_species_that_the_guide_does_not_have_is_free_text_and_not_told() -> None:
+def test_a_species_that_the_guide_does_not_have_is_free_text_and_not_published() -> None:
     visits = TRAIL.histories.visits
     strange = replace(visits, species_names=tuple(f"{PERSON}'s bird" for _ in visits.species_names))
     view = TRAIL.view(AFTER, SHOWN, visits=strange)
@@ -194,7 +194,7 @@ def test_released_ground_leaves_out_what_is_not_for_all() -> None:
     assert shapely.get_num_coordinates(view.zones[0].area) == 5
 
 
-def test_a_closed_trail_tells_nothing_and_says_so() -> None:
+def test_a_closed_trail_publishes_nothing_and_says_so() -> None:
     view = TRAIL.view(AFTER, PublicRules(open="no", released=("paths",), ongoing="in use"))
     assert not (view.cells or view.nests or view.paths)
     assert view.statements == ("The keepers of this trail show nothing of it to the public.",)
@@ -209,7 +209,7 @@ def test_the_sentences_follow_from_the_rules_and_the_size_of_squares_alone() -> 
     assert TRAIL.view(AFTER, rules, boxes=other, visits=visits).statements == view.statements
 
 
-def test_what_is_generalised_and_withheld_is_said_with_its_measures() -> None:
+def test_what_is_generalised_and_withheld_is_stated_with_its_measures() -> None:
     rules = PublicRules(
         cell=0.001,
         coarse_cell=1.0,

@@ -194,7 +194,7 @@ def test_health_counts(client: TestClient) -> None:
         ("/map/season/soon", 422, "integer"),
     ],
 )
-def test_what_is_asked_wrongly_is_answered_in_a_sentence(
+def test_what_is_requested_wrongly_is_answered_in_a_sentence(
     client: TestClient, address: str, status: int, said: str
 ) -> None:
     answer = client.get(address)
@@ -202,7 +202,7 @@ def test_what_is_asked_wrongly_is_answered_in_a_sentence(
     assert said in answer.text
 
 
-def test_every_call_stands_in_the_openapi_document_with_its_errors(client: TestClient) -> None:
+def test_every_call_is_in_the_openapi_document_with_its_errors(client: TestClient) -> None:
     document = client.get("/openapi.json").json()
     assert set(document["paths"]) == {
         "/api/boxes",
@@ -241,7 +241,7 @@ def test_a_box_whose_id_holds_a_slash_has_its_pages(client: TestClient, trail_pa
     assert "Saved" in client.get(sent.headers["location"]).text
 
 
-def test_a_visit_sent_as_plain_text_is_told_how_to_send_it(client: TestClient) -> None:
+def test_a_visit_sent_as_plain_text_is_refused_with_how_to_send_it(client: TestClient) -> None:
     answer = client.post("/api/visits", content=b'{"box": "M05", "date": "2026-06-01"}')
     assert answer.status_code == 422
     assert "a JSON object, sent as application/json" in answer.json()["detail"]

@@ -35,7 +35,7 @@ def card(client: TestClient, box: str) -> dict[str, Any]:
     return found
 
 
-def test_a_page_tells_every_day_and_what_comes_next_without_a_script(client: TestClient) -> None:
+def test_a_page_shows_every_day_and_what_comes_next_without_a_script(client: TestClient) -> None:
     page, nest = client.get(f"/boxes/{UNDER_WAY}").text, card(client, UNDER_WAY)["attempts"][-1]
     said = words(page)
     assert len(nest["days"]) == 4
@@ -66,7 +66,7 @@ def test_a_box_in_its_closed_days_is_not_to_be_opened_by_its_page(client: TestCl
     assert not TO_OPEN.search(upto)
 
 
-def test_a_page_of_another_day_tells_what_was_known_then(client: TestClient) -> None:
+def test_a_page_of_another_day_shows_what_was_known_then(client: TestClient) -> None:
     then = words(client.get(f"/boxes/{UNDER_WAY}?on=2026-05-30").text)
     assert "as known on Sat 30 May 2026" in then
     assert then != words(client.get(f"/boxes/{UNDER_WAY}").text)

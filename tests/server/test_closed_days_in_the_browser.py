@@ -120,7 +120,7 @@ def pages_of(get: Callable[[str], str], boxes: Sequence[str]) -> Iterator[tuple[
 
 
 @pytest.mark.parametrize("on", one_in(3, DAYS))
-def test_no_page_call_or_file_tells_to_open_a_closed_box(
+def test_no_page_call_or_file_advises_to_open_a_closed_box(
     season: Path, shut: dict[dt.date, set[str]], on: dt.date, capsys: pytest.CaptureFixture[str]
 ) -> None:
     app = create_app(ServerSettings(trail=season, on=on))
@@ -204,7 +204,7 @@ def test_the_days_looked_at_hold_many_closed_boxes_and_some_that_may_be_opened(
 
 
 @pytest.mark.parametrize("on", one_in(3, IN_THE_BROWSER))
-def test_no_screen_tells_to_open_a_closed_box(
+def test_no_screen_advises_to_open_a_closed_box(
     browser: Browser,
     start: Callable[..., Process],
     season: Path,

@@ -53,7 +53,7 @@ def test_help_names_every_command_and_comes_without_loading_the_rest() -> None:
     assert all(re.search(rf"^    {name}\s", done.stdout, re.MULTILINE) for name in COMMANDS)
 
 
-def test_a_trail_is_made_filled_and_told_of_from_files_alone(
+def test_a_trail_is_made_filled_and_reported_from_files_alone(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, files: Path
 ) -> None:
     trail = tmp_path / "trail.gpkg"
@@ -125,7 +125,7 @@ def test_nests_of_one_box_say_why(capsys: pytest.CaptureFixture[str], demo: Path
     assert "the guide has young of the white-breasted nuthatch leaving from day 14" in told
 
 
-def test_json_of_status_tells_every_box(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_json_of_status_holds_every_box(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
     states = json.loads(run(capsys, "status", demo, "--on", "2026-06-03", "--json"))
     assert len(states) == 60
     assert {"box", "occupancy", "days_since_visit", "overdue"} <= set(states[0])
@@ -227,14 +227,14 @@ def test_what_cannot_be_done_is_one_sentence(
         (("serve", "--port", "0", "--public-port", "99999"), "a port from 0 to 65535"),
     ],
 )
-def test_what_is_asked_wrongly_of_a_trail_is_said(
+def test_what_is_requested_wrongly_of_a_trail_is_refused(
     capsys: pytest.CaptureFixture[str], demo: Path, words: tuple[str, ...], said: str
 ) -> None:
     told = run(capsys, words[0], demo, *words[1:], code=CALLER_AT_FAULT)
     assert said in told
 
 
-def test_a_day_typed_wrongly_is_said(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
+def test_a_day_typed_wrongly_is_refused(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
     with pytest.raises(SystemExit, match="2"):
         main(["status", str(demo), "--on", "14/5/2026"])
     assert f"Expected {EXPECTED_DAY}, got '14/5/2026'" in capsys.readouterr().err
@@ -250,7 +250,7 @@ def test_any_error_of_ours_ends_in_a_sentence(
     assert "A sentence." in run(capsys, "check", demo, code=WORLD_AT_FAULT)
 
 
-def test_text_that_cannot_be_stored_is_said(
+def test_text_that_cannot_be_stored_is_refused(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     # What Python makes of an argument in another encoding than the machine's.
@@ -270,7 +270,7 @@ def test_a_setting_that_is_refused_leaves_boxes_as_they_were(
 
 
 @pytest.mark.parametrize("url", ["http://[x", "http://[x]", "trail.example.org", "https://a/b"])
-def test_an_address_that_is_none_is_said(
+def test_an_address_that_is_none_is_refused(
     capsys: pytest.CaptureFixture[str], demo: Path, url: str
 ) -> None:
     said = "an address like https://trail.example.org"
@@ -280,6 +280,6 @@ def test_an_address_that_is_none_is_said(
     assert said in capsys.readouterr().err
 
 
-def test_a_host_that_cannot_be_one_is_said() -> None:
+def test_a_host_that_cannot_be_one_is_refused() -> None:
     with pytest.raises(EnvironmentFault, match="that is no name of a host"):
         _listening("é" * 70, 0)

@@ -52,7 +52,7 @@ def events(ical: bytes) -> dict[str, Any]:
     return {event.uid.value: event for event in found}
 
 
-def test_the_page_counts_in_plain_words_and_tells_every_due_box_and_why(
+def test_the_page_counts_in_plain_words_and_lists_every_due_box_and_why(
     client: TestClient, built: Path
 ) -> None:
     page = client.get("/due").text
@@ -77,7 +77,7 @@ def test_cautions_stand_beside_the_list_each_with_its_source(client: TestClient)
         assert topic in told
 
 
-def test_the_day_is_kept_when_the_list_is_turned_to_sections(client: TestClient) -> None:
+def test_the_day_stays_when_the_list_is_turned_to_sections(client: TestClient) -> None:
     page = client.get("/due?on=2026-05-20").text
     assert 'href="/due?on=2026-05-20&amp;by=section"' in page
     assert 'href="/round?set=due&amp;on=2026-05-20"' in page
@@ -87,7 +87,9 @@ def test_the_day_is_kept_when_the_list_is_turned_to_sections(client: TestClient)
     assert "Mill Wood" in heads
 
 
-def test_boxes_that_must_not_be_opened_are_told_though_no_visit_is_due(client: TestClient) -> None:
+def test_boxes_that_must_not_be_opened_are_listed_though_no_visit_is_due(
+    client: TestClient,
+) -> None:
     page = client.get("/due").text
     left = page[page.index("Leave closed <small>") :]
     assert re.search(r"Do not open 2\d May to \d+ June", left)
@@ -146,7 +148,7 @@ def test_the_call_gives_one_section_and_knows_no_other(client: TestClient) -> No
     assert client.get("/api/due", params={"section": "Nowhere"}).status_code == 404
 
 
-def test_the_calendar_is_read_by_another_library_and_may_be_kept(client: TestClient) -> None:
+def test_the_calendar_is_read_by_another_library_and_may_be_cached(client: TestClient) -> None:
     answer = client.get("/due.ics")
     assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
     found = events(answer.content)
@@ -192,7 +194,7 @@ def test_a_calendar_read_again_after_a_visit_and_a_new_start_doubles_nothing(
     assert [event.status.value for event in called_off] == ["CANCELLED"] * 4
 
 
-def test_no_face_tells_to_open_a_box_in_its_closed_days(client: TestClient) -> None:
+def test_no_face_advises_to_open_a_box_in_its_closed_days(client: TestClient) -> None:
     contents: Contents = client.app.state.live.contents()  # type: ignore[attr-defined]
     met = 0
     for day in SEASON:
@@ -210,7 +212,7 @@ def test_no_face_tells_to_open_a_box_in_its_closed_days(client: TestClient) -> N
     assert met > 40
 
 
-def test_form_and_page_of_a_box_tell_to_look_from_a_distance_in_its_closed_days(
+def test_form_and_page_of_a_box_advise_to_look_from_a_distance_in_its_closed_days(
     client: TestClient,
 ) -> None:
     contents: Contents = client.app.state.live.contents()  # type: ignore[attr-defined]

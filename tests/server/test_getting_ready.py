@@ -83,7 +83,7 @@ def test_the_first_box_card_comes_within_two_seconds_of_serving(tmp_path: Path) 
         process.communicate(timeout=60)
 
 
-def test_what_is_prepared_is_said_to_be(capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_is_prepared_is_reported(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["prepare"]) == 0
     assert capsys.readouterr().out == "Prepared.\n"
 

@@ -86,7 +86,7 @@ def test_pages_carry_a_strict_policy_and_no_handlers(client: TestClient, page: s
     assert "http://" not in re.sub(r'xmlns="[^"]*"', "", answer.text)
 
 
-def test_tiles_asked_for_are_allowed_by_the_policy_and_none_else(trail_path: Path) -> None:
+def test_tiles_requested_are_allowed_by_the_policy_and_none_else(trail_path: Path) -> None:
     tiles: Any = {"url": "https://tiles.invalid/{z}/{x}/{y}.png", "attribution": "Made up"}
     app = create_app(ServerSettings(trail=trail_path, on=ON, tiles=tiles))
     with TestClient(app, base_url=HOST) as client:

@@ -171,7 +171,7 @@ def test_no_address_but_the_import_of_keepers_takes_a_file(
 # The log and the pages of errors.
 
 
-def test_the_log_tells_nothing_of_persons_visits_or_places(
+def test_the_log_holds_nothing_of_persons_visits_or_places(
     team: TeamClient, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     caplog.set_level(logging.DEBUG)
@@ -195,7 +195,7 @@ def test_the_log_tells_nothing_of_persons_visits_or_places(
         assert not [line for line in ours if word in line], word
 
 
-def test_a_person_is_told_of_an_error_without_its_inside(
+def test_a_person_reads_of_an_error_without_its_inside(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fail(*_: object, **__: object) -> None:
@@ -256,7 +256,7 @@ def test_no_path_leads_from_what_is_public_to_what_is_not(trail_path: Path, path
 # Stopping.
 
 
-def test_a_save_under_way_is_finished_when_the_server_is_asked_to_stop(
+def test_a_save_under_way_is_finished_when_the_server_is_stopped(
     start: Callable[..., Process], trail_path: Path
 ) -> None:
     server = start(trail_path)
@@ -282,7 +282,7 @@ def test_a_save_under_way_is_finished_when_the_server_is_asked_to_stop(
 # Files that others may read.
 
 
-def test_check_tells_of_a_side_file_that_others_may_read(trail_path: Path) -> None:
+def test_check_finds_a_side_file_that_others_may_read(trail_path: Path) -> None:
     make_team(trail_path)
     with Trail.open(trail_path) as trail:
         assert not [one for one in check_trail(trail) if one.where.startswith("file ")]

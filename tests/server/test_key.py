@@ -44,7 +44,7 @@ def test_the_call_ranks_species_with_reasons_and_what_to_look_at_next(client: Te
     )
 
 
-def test_cannot_tell_is_an_answer(client: TestClient) -> None:
+def test_not_sure_is_an_answer(client: TestClient) -> None:
     told = ANSWER.validate_python(client.get("/api/key").json())
     assert told.species is None
     assert told.said.startswith("Not sure")
@@ -80,7 +80,7 @@ def test_asking_the_key_saves_nothing_and_keeps_what_was_typed(
     assert count(trail_path) == before
 
 
-def test_a_length_that_is_none_is_told_and_nothing_is_lost(client: TestClient) -> None:
+def test_a_length_that_is_none_is_refused_and_nothing_is_lost(client: TestClient) -> None:
     sent = form(note="kept", ask="key", key_egg_length_mm="long")
     answer = client.post("/boxes/M13/visit", data=sent)
     assert "Expected a length in millimetres like 17.5, got &#39;long&#39;" in answer.text
@@ -88,7 +88,7 @@ def test_a_length_that_is_none_is_told_and_nothing_is_lost(client: TestClient) -
 
 
 @pytest.mark.parametrize("eggs", ["9" * 5000, "0", "61", "many"])
-def test_a_count_of_eggs_that_no_nest_has_tells_the_key_nothing(
+def test_a_count_of_eggs_that_no_nest_has_gives_the_key_nothing(
     client: TestClient, eggs: str
 ) -> None:
     answer = client.post("/boxes/M13/visit", data=form(eggs=eggs, note="kept", ask="key", **STICKS))
@@ -101,7 +101,7 @@ def test_a_species_taken_from_the_key_fills_the_form(client: TestClient) -> None
     assert "<option selected>house wren</option>" in client.post("/boxes/M13/visit", data=sent).text
 
 
-def test_what_the_key_was_told_does_not_go_into_the_visit(
+def test_what_the_key_was_given_does_not_go_into_the_visit(
     client: TestClient, trail_path: Path
 ) -> None:
     sent = form(eggs="5", **STICKS)
@@ -110,7 +110,7 @@ def test_what_the_key_was_told_does_not_go_into_the_visit(
         assert trail.visit(sent["visit_id"])["eggs"] == 5
 
 
-def test_a_nest_saved_without_a_species_is_asked_about_on_its_boxs_page(trail_path: Path) -> None:
+def test_a_nest_saved_without_a_species_is_in_question_on_its_boxs_page(trail_path: Path) -> None:
     # After the last visit of the demo trail, so that no later one names the species.
     app = create_app(ServerSettings(trail=trail_path, on=dt.date(2026, 8, 25)))
     with TestClient(app, base_url=HOST) as client:

@@ -26,7 +26,7 @@ def form(**more: str) -> dict[str, str]:
     return {"visit_id": str(uuid.uuid4()), "date": "2026-06-02", "observer": "Maren"} | more
 
 
-def test_the_list_tells_every_box(client: TestClient) -> None:
+def test_the_list_shows_every_box(client: TestClient) -> None:
     page = client.get("/list").text
     assert page.count('data-label="Box"') == 60
     assert "27</b> in use" in page
@@ -36,7 +36,7 @@ def test_the_list_of_another_day(client: TestClient) -> None:
     assert "in use" not in re.sub("<[^>]+>", " ", client.get("/list?on=2023-01-15").text)
 
 
-def test_a_box_page_tells_nests_reasons_and_visits(client: TestClient) -> None:
+def test_a_box_page_shows_nests_reasons_and_visits(client: TestClient) -> None:
     page = client.get("/boxes/M05").text
     assert "Nest material (shaped cup) first seen on 22 April." in page
     assert "Watch from a distance" in page
@@ -62,7 +62,7 @@ def test_a_form_sent_saves_once_and_shows_the_box(client: TestClient, trail_path
     assert (row["eggs"], row["young"], row["note"]) == (4, None, None)
 
 
-def test_what_is_wrong_stands_beside_its_field_and_nothing_typed_is_lost(
+def test_what_is_wrong_is_beside_its_field_and_nothing_typed_is_lost(
     client: TestClient,
 ) -> None:
     answer = client.post(
@@ -114,7 +114,7 @@ def test_text_of_the_trail_stays_text_on_every_page(client: TestClient, trail_pa
 
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
-def test_every_page_is_accessible_and_asks_nobody_else(
+def test_every_page_is_accessible_and_requests_nothing_elsewhere(
     browser: Browser, start: Callable[..., Process], trail_path: Path, size: dict[str, int]
 ) -> None:
     server = start(trail_path, "--on", "2026-06-03")
@@ -134,7 +134,7 @@ def test_every_page_is_accessible_and_asks_nobody_else(
 
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
-def test_a_visit_is_kept_on_the_phone_until_it_can_be_sent(
+def test_a_visit_is_stored_on_the_phone_until_it_can_be_sent(
     browser: Browser, start: Callable[..., Process], trail_path: Path, size: dict[str, int]
 ) -> None:
     server = start(trail_path, "--on", "2026-06-03")
@@ -155,7 +155,7 @@ def test_a_visit_is_kept_on_the_phone_until_it_can_be_sent(
     context.close()
 
 
-def test_a_kept_visit_that_is_refused_says_why_and_can_be_mended(
+def test_a_stored_visit_that_is_refused_says_why_and_can_be_mended(
     browser: Browser, start: Callable[..., Process], trail_path: Path
 ) -> None:
     server = start(trail_path, "--on", "2026-06-03")
@@ -183,7 +183,7 @@ def test_a_kept_visit_that_is_refused_says_why_and_can_be_mended(
     page.close()
 
 
-def test_a_visit_kept_while_another_is_being_sent_stays_kept(
+def test_a_visit_stored_while_another_is_being_sent_stays_stored(
     browser: Browser, start: Callable[..., Process], trail_path: Path
 ) -> None:
     server = start(trail_path, "--on", "2026-06-03")

@@ -196,7 +196,7 @@ def addresses(routes: Iterable[BaseRoute], *, below: str = "") -> Iterator[tuple
             yield "MOUNT", path
 
 
-def test_every_address_of_the_app_stands_in_the_table_once() -> None:
+def test_every_address_of_the_app_is_in_the_table_once() -> None:
     app = create_app(ServerSettings(trail=Path("none.gpkg")))
     there = list(addresses(app.routes))
     listed = [(line.method, line.route) for line in TABLE]
@@ -262,7 +262,7 @@ def test_outside_an_address_that_exists_looks_like_one_that_does_not(
 
 
 @pytest.mark.usefixtures("patient")
-def test_what_the_team_is_shown_is_kept_by_its_own_browser_alone(team: TeamClient) -> None:
+def test_what_the_team_is_shown_is_cached_by_its_own_browser_alone(team: TeamClient) -> None:
     for line in TABLE:
         if line.method in ONLY_READ and not is_public(line.ask):
             told = asked(team, line, "Wren").headers["cache-control"]

@@ -91,7 +91,7 @@ def sentences(page: str) -> list[str]:
     ]
 
 
-def test_little_data_is_told_plainly_by_page_call_and_command(
+def test_little_data_is_worded_plainly_by_page_call_and_command(
     small: tuple[Path, str], small_client: TestClient, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path, said = small
@@ -133,7 +133,7 @@ def test_the_call_has_the_documented_form(client: TestClient) -> None:
     assert told.per_box.about in told.methods
 
 
-def test_the_season_species_and_grouping_can_be_asked_for(client: TestClient) -> None:
+def test_the_season_species_and_grouping_can_be_requested(client: TestClient) -> None:
     asked = {"year": "2025", "species": "house wren", "by": "guard"}
     page = client.get("/season", params=asked).text
     assert "<h1>Alderbeck Reserve, season 2025: house wren</h1>" in page
@@ -190,7 +190,7 @@ def test_a_long_table_is_cut_on_the_page_and_whole_in_its_file(
     assert len(client.get("/season/tables/boxes.csv?year=2025").text.splitlines()) == 59
 
 
-def test_a_plot_or_table_that_is_not_there_is_told(client: TestClient) -> None:
+def test_a_plot_or_table_that_is_not_there_is_refused(client: TestClient) -> None:
     assert "Expected a plot of season 2026" in client.get("/season/plots/moon.svg").text
     assert client.get("/season/plots/weeks.svg?year=2019").status_code == 404
     assert "Expected a table (measures, " in client.get("/season/tables/moon.csv").text
@@ -235,7 +235,7 @@ def test_without_a_year_it_is_the_last_season_with_visits(
     assert "season 2023" in run(capsys, built, "--on", "2020-07-01")
 
 
-def test_the_report_file_stands_alone_with_its_tables_and_plots_beside_it(
+def test_the_report_file_is_complete_with_its_tables_and_plots_beside_it(
     capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path
 ) -> None:
     page = tmp_path / "report.html"
@@ -256,7 +256,7 @@ def test_the_report_file_stands_alone_with_its_tables_and_plots_beside_it(
     assert all((tmp_path / at).exists() for at in linked if at.startswith("report-tables"))
 
 
-def test_the_file_tells_what_the_page_tells(
+def test_the_file_shows_what_the_page_shows(
     capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path, client: TestClient
 ) -> None:
     run(capsys, built, "--year", 2025, "--on", ON, "-o", tmp_path / "report.html")
@@ -264,7 +264,7 @@ def test_the_file_tells_what_the_page_tells(
     assert file == sentences(client.get("/season?year=2025").text)
 
 
-def test_the_public_is_told_no_box_and_only_of_seasons_that_are_over(
+def test_the_public_reads_of_no_box_and_only_of_seasons_that_are_over(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     told = run(capsys, built, "--public", "--year", 2025, "--on", ON)

@@ -159,7 +159,7 @@ def test_a_tap_on_the_map_judges_a_place_and_spots_are_listed_and_drawn(
     page.close()
 
 
-def test_where_the_keeper_stands_is_judged(
+def test_the_place_of_the_keeper_is_judged(
     browser: Browser, start: Callable[..., Process], trail_path: Path
 ) -> None:
     server = start(trail_path, "--on", ON)

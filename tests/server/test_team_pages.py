@@ -125,7 +125,7 @@ HELD = """() => new Promise(done => {
 """How many days and visits the field page holds on the device."""
 
 
-def test_signing_out_takes_the_kept_walk_off_the_device_and_leaves_unsent_visits(
+def test_signing_out_takes_the_stored_walk_off_the_device_and_leaves_unsent_visits(
     browser: Browser, start: Callable[..., Process], trail_path: Path
 ) -> None:
     mark, tokens = make_team(trail_path)

@@ -20,7 +20,7 @@ WIDE = ViewportSize(width=1280, height=800)
 PHONE = ViewportSize(width=390, height=844)
 
 
-def test_the_command_the_call_and_the_page_tell_the_same(
+def test_the_command_the_call_and_the_page_give_the_same(
     client: TestClient, trail_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     called = client.get("/api/winter", params={"on": AFTER}).json()
@@ -64,7 +64,9 @@ def test_without_a_start_boxes_come_by_their_id(tmp_path: Path) -> None:
     assert main(["winter", str(path), "--on", AFTER]) == 0
 
 
-def test_an_empty_trail_is_told_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_empty_trail_is_named_as_such(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "empty.gpkg"
     Trail.create(path, Settings("Alderbeck", "America/New_York")).close()
     assert main(["winter", str(path), "--on", AFTER]) == 0

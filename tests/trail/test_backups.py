@@ -51,7 +51,7 @@ def test_a_backup_goes_into_the_folder_and_takes_away_only_its_own_kind(
         back_up_into(trail, folder, now=NOON, keep_days=0)
 
 
-def test_the_command_copies_the_team_where_asked(
+def test_the_command_copies_the_team_with_its_option(
     trail: Trail, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = str(trail.path)

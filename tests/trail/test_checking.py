@@ -95,7 +95,7 @@ def test_each_wrong_thing_is_found(trail: Trail, sql: str, expected: str) -> Non
         ("2026-05-14", 2.5, "has eggs 2.5, expected a whole number from 0 to 40"),
     ],
 )
-def test_what_nobody_can_read_is_found_in_a_file_from_before_it_was_refused(
+def test_what_no_one_can_read_is_found_in_a_file_from_before_it_was_refused(
     trail: Trail, day: str, eggs: float, expected: str
 ) -> None:
     with trail.write() as connection:

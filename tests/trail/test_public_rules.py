@@ -14,7 +14,7 @@ from layers.trail.store import Trail
 SETTINGS = Settings("Alderbeck Reserve", "America/New_York")
 
 
-def test_the_defaults_are_kept_as_nothing() -> None:
+def test_the_defaults_are_stored_as_nothing() -> None:
     assert PublicRules().as_json() == {}
     assert PublicRules.from_json({}) == PublicRules()
 
@@ -79,7 +79,7 @@ def test_what_a_rule_cannot_hold_is_refused(rule: str, text: str, message: str) 
         ({"licence": None}, "a text, got None"),
     ],
 )
-def test_nonsense_in_the_file_is_told(held: dict[str, object], message: str) -> None:
+def test_nonsense_in_the_file_is_reported(held: dict[str, object], message: str) -> None:
     with pytest.raises(BadValue, match=message):
         PublicRules.from_json(held)
 

@@ -100,7 +100,7 @@ def test_who_has_the_trail_open_sees_what_was_restored_and_no_version_comes_twic
 
 
 @pytest.mark.parametrize("damage", ["head", "middle", "log of another file", "empty", "gone"])
-def test_a_damaged_trail_is_set_aside_with_what_lies_beside_it(
+def test_a_damaged_trail_is_set_aside_with_what_is_beside_it(
     trail: Trail, backup: Path, damage: str
 ) -> None:
     path = trail.path

@@ -167,7 +167,7 @@ def test_a_version_from_another_copy_of_the_file_means_everything(trail: Trail) 
     assert trail.changes_since(trail.version() + 50).everything
 
 
-def test_numbers_of_numpy_are_kept_as_numbers(trail: Trail) -> None:
+def test_numbers_of_numpy_are_stored_as_numbers(trail: Trail) -> None:
     counted = {"eggs": np.int64(3), "young": np.float64("nan")}
     trail.add_rows("visits", [VISIT | counted])
     assert trail.rows("SELECT typeof(eggs), eggs, young FROM visits") == [("integer", 3, None)]
@@ -186,12 +186,12 @@ def test_a_snapshot_that_finds_no_room_leaves_nothing_behind(trail: Trail) -> No
         trail.snapshot(target)
 
 
-def test_a_snapshot_into_no_folder_is_said_to_be_that(trail: Trail) -> None:
+def test_a_snapshot_into_no_folder_is_refused_as_that(trail: Trail) -> None:
     with pytest.raises(StorageFull, match="cannot be written: No such file or directory"):
         trail.snapshot(trail.path.with_name("nowhere") / "copy.gpkg")
 
 
-def test_a_correction_replaces_and_the_first_row_is_kept(trail: Trail) -> None:
+def test_a_correction_replaces_and_the_first_row_stays(trail: Trail) -> None:
     trail.add_rows("visits", [VISIT])
     trail.add_rows("visits", [VISIT | {"eggs": 5, "visit_id": "second", "replaces": "first"}])
     assert [row["eggs"] for row in trail.visit_rows()] == [5]
@@ -253,7 +253,7 @@ def test_two_writers_lose_nothing(trail: Trail) -> None:
         (b"", "Expected a trail file"),
     ],
 )
-def test_what_is_no_trail_is_said_to_be_none(
+def test_what_is_no_trail_is_refused_as_none(
     tmp_path: Path, content: bytes | None, said: str
 ) -> None:
     path = tmp_path / "thing.gpkg"
@@ -270,7 +270,7 @@ def test_a_trail_is_never_made_over_another_file(trail: Trail) -> None:
         trail.snapshot(trail.path)
 
 
-def test_a_folder_that_is_not_there_is_said_so(tmp_path: Path) -> None:
+def test_a_folder_that_is_not_there_is_reported(tmp_path: Path) -> None:
     with pytest.raises(StorageFull, match="cannot be written"):
         Trail.create(tmp_path / "nowhere" / "t.gpkg", Settings("Other", "Europe/Berlin"))
 

@@ -60,7 +60,7 @@ def test_no_row_takes_the_place_of_a_visit(trail: Trail, sql: str, said: str) ->
         ("signs", "x'ff'", "words and notes of a visit are text"),
     ],
 )
-def test_a_visit_that_nobody_could_read_is_refused_whoever_writes_it(
+def test_a_visit_that_no_one_could_read_is_refused_whoever_writes_it(
     trail: Trail, column: str, value: str, said: str
 ) -> None:
     row = {"box": "'A1'", "seen_on": "'2026-05-14'"} | {column: value}
@@ -113,7 +113,7 @@ def test_a_file_with_other_rules_is_readable_while_another_program_writes(trail:
         assert again.box_ids() == ["A1", "A2", "B1"]
 
 
-def test_a_file_without_its_visits_is_opened_so_that_check_can_tell(trail: Trail) -> None:
+def test_a_file_without_its_visits_is_opened_so_that_check_can_report(trail: Trail) -> None:
     with trail.write() as connection:
         connection.execute("DROP TABLE visits")
     with Trail.open(trail.path) as again:

@@ -99,7 +99,7 @@ def _expect_calibrated(fates: Sequence[tuple[float, bool]]) -> None:
         assert abs(chance - came) <= 0.05 + 3 * np.sqrt(chance * (1 - chance) / nests)
 
 
-def test_where_the_end_was_not_told_chances_beat_a_guess_by_the_mean(score: DateScore) -> None:
+def test_where_the_end_was_not_recorded_chances_beat_a_guess_by_the_mean(score: DateScore) -> None:
     fledged = float(np.mean([came for _, came in score.open_fates]))
     assert len(score.open_fates) > 200
     assert brier(score.open_fates) < fledged * (1 - fledged)

@@ -27,7 +27,7 @@ def test_each_day_comes_with_its_interval_and_what_it_rests_on() -> None:
     assert "chance that it fledged, or will: 7" in said
 
 
-def test_a_brood_that_left_is_told_without_ifs() -> None:
+def test_a_brood_that_left_is_described_without_ifs() -> None:
     said = piper(
         seen("05-20", eggs=5, young=0),
         seen("05-21", eggs=0, young=5, young_days=0),
@@ -40,7 +40,7 @@ def test_a_brood_that_left_is_told_without_ifs() -> None:
     assert "chance" not in said
 
 
-def test_the_next_clutch_is_named_where_it_tells_when_one_was_over() -> None:
+def test_the_next_clutch_is_named_where_it_shows_when_one_was_over() -> None:
     looks = (
         NONE_YET,
         seen("05-09", eggs=5, young=0, eggs_warm="yes"),
@@ -51,14 +51,14 @@ def test_the_next_clutch_is_named_where_it_tells_when_one_was_over() -> None:
     assert "the next clutch" not in piper(*looks[:2])
 
 
-def test_a_nest_without_eggs_is_said_to_have_nothing_to_date() -> None:
+def test_a_nest_without_eggs_states_that_it_has_nothing_to_date() -> None:
     assert told(read(NONE_YET)) == "no eggs or young were seen, so there is nothing to date"
 
 
-def test_a_species_not_recorded_is_said_to_be_dated_by_the_widest_figures() -> None:
+def test_a_species_not_recorded_is_stated_to_be_dated_by_the_widest_figures() -> None:
     assert "the species is not recorded" in told(read(NONE_YET, LAYING))
 
 
-def test_a_contradiction_is_told() -> None:
+def test_a_contradiction_is_stated() -> None:
     sentence = piper(NONE_YET, seen("05-03", eggs=5, young=0))
     assert "the visit of 1 May records no egg, but the first was laid before it" in sentence

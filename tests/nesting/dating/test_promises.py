@@ -47,7 +47,7 @@ def test_the_order_in_which_visits_come_changes_nothing(visits: list[dict[str, A
 
 @given(st.integers(13, 60))
 @settings(max_examples=20, deadline=None)
-def test_a_later_visit_that_tells_nothing_of_a_nest_does_not_move_its_dates(days: int) -> None:
+def test_a_later_visit_that_shows_nothing_of_a_nest_does_not_move_its_dates(days: int) -> None:
     later = dt.date(2026, 6, 12) + dt.timedelta(days=days)
     more = seen(later.isoformat(), nest="none", eggs=0, young=0)
     assert same_dates(date_attempts(read(*SEASON, more)), date_attempts(read(*SEASON)))
@@ -173,7 +173,7 @@ def test_a_season_over_the_turn_of_the_year_is_dated_like_any_other() -> None:
     assert dt.date(2026, 1, 11) <= dates.hatch.best <= dt.date(2026, 1, 16)
 
 
-def test_warm_eggs_long_overdue_are_not_said_to_have_hatched() -> None:
+def test_warm_eggs_long_overdue_are_not_stated_to_have_hatched() -> None:
     dates = dated(
         seen("05-01", nest="lined cup", eggs=0, young=0),
         seen("05-08", species=BLUEBIRD, eggs=5, young=0, eggs_warm="yes"),

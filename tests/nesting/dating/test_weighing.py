@@ -156,7 +156,7 @@ def test_one_or_two_eggs_are_never_counted_one_too_many() -> None:
     assert count_chance(3, 5, chances) == pytest.approx(short + anything)
 
 
-def test_every_chance_stands_where_the_compiled_code_looks_for_it() -> None:
+def test_every_chance_is_where_the_compiled_code_looks_for_it() -> None:
     for place, name in enumerate(model.CHANCES):
         assert getattr(model, name.upper()) == place
         assert STANDARD.chances()[place] == getattr(STANDARD, name)

@@ -49,7 +49,7 @@ def test_boxes_used_are_those_with_eggs_among_those_looked_into() -> None:
     assert interval.high == pytest.approx(stats.beta.ppf(0.975, 9, 12))
 
 
-def test_a_box_nobody_looked_into_is_left_out_with_its_reason() -> None:
+def test_a_box_no_one_checked_is_left_out_with_its_reason() -> None:
     table = trail(boxes=20, used=8)
     result = box_use(replace(table, checked=table.checked[:16]), season=2026)
     assert (result.used.estimate, result.used.n) == (0.5, 16)
@@ -67,7 +67,7 @@ def test_a_box_that_stood_half_the_nesting_time_counts_half() -> None:
     assert result.used.left_out == {"it did not stand in the nesting time": 1}
 
 
-def test_boxes_used_by_each_species_are_told_apart() -> None:
+def test_boxes_used_by_each_species_are_distinguished() -> None:
     table = trail(boxes=20, used=8)
     table.rows[:3, c.SPECIES] = 0
     by_species = box_use(table, season=2026).by_species
@@ -140,7 +140,7 @@ def test_a_first_egg_has_the_day_and_the_width_of_its_dating() -> None:
     assert found.widths == ((last - first).days + 1,)
 
 
-def test_a_nest_found_late_is_dated_roughly_and_said_so() -> None:
+def test_a_nest_found_late_is_dated_roughly_and_doubted() -> None:
     whole = dated_table(
         read(seen("05-10", eggs=5, adult="sitting", species=BLUEBIRD)), on=dt.date(2026, 5, 18)
     )
@@ -189,7 +189,7 @@ def test_too_few_nests_is_an_answer() -> None:
 
 
 @pytest.mark.parametrize("plates", [[26, 27, 28, 29], [5, 27, 28, 29]], ids=["unhurt", "one lost"])
-def test_a_group_of_fewer_than_five_nests_is_kept_out_of_the_test(plates: list[int]) -> None:
+def test_a_group_of_fewer_than_five_nests_is_left_out_of_the_test(plates: list[int]) -> None:
     guards = ["plate" if nest in plates else "cone" for nest in range(30)]
     result = losses_by(losing(30, 6, c.PREDATOR), guards)
     assert [group.nests for group in result.groups] == [26, 4]
@@ -229,7 +229,7 @@ def test_a_trend_is_the_least_squares_slope_with_its_t_interval() -> None:
     assert found.warnings == ()
 
 
-def test_years_without_a_number_are_passed_over_and_few_are_said() -> None:
+def test_years_without_a_number_are_passed_over_and_few_are_doubted() -> None:
     found = trend(yearly(0.95, None, 0.96, 0.97))
     assert (found.n, found.parts["last year"]) == (3, 2023)
     assert SmallSample(3, 6, "years") in found.warnings

@@ -78,7 +78,7 @@ def test_a_clutch_counted_once_may_be_incomplete_and_does_not_count() -> None:
     assert result.left_out == {"more eggs may have been laid after the last count": 1}
 
 
-def test_a_last_count_shortly_before_hatching_tells_a_complete_clutch() -> None:
+def test_a_last_count_shortly_before_hatching_gives_a_complete_clutch() -> None:
     once = seen("05-17", eggs=5, species=BLUEBIRD)
     assert clutch_size(table(once, HATCHED[-1])).estimate == 5
 

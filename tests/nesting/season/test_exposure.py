@@ -59,7 +59,7 @@ def test_a_nest_that_fledged_is_watched_to_its_expected_day() -> None:
     ]
 
 
-def test_a_loss_lies_between_the_last_look_alive_and_the_first_that_found_it_over() -> None:
+def test_a_loss_is_between_the_last_look_alive_and_the_first_that_found_it_over() -> None:
     visits = (*HATCHED, seen("05-31", **EMPTY, signs="nest torn"))
     assert watched(*visits) == [*TO_HATCHING, ("05-24", 0, 7, True)]
 
@@ -163,7 +163,7 @@ def test_success_leaves_out_what_is_unknown_ongoing_or_taken_out() -> None:
     assert reasons(table(*HATCHED, seen("05-31", **EMPTY, signs="nest torn"))) == {}
 
 
-def test_only_the_asked_season_and_species_are_in_the_table() -> None:
+def test_only_the_requested_season_and_species_are_in_the_table() -> None:
     visits = (
         *(seen(f"2025-05-{d}", eggs=4, species=SWALLOW) for d in (10, 14)),
         seen("2025-05-20", **EMPTY, signs="nest torn"),

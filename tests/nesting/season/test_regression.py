@@ -176,7 +176,7 @@ def test_a_well_behaved_fit_is_not_called_separated() -> None:
     assert not any(isinstance(doubt, Separation) for doubt in fit.warnings)
 
 
-def test_a_term_that_never_varies_or_repeats_another_is_left_out_and_said() -> None:
+def test_a_term_that_never_varies_or_repeats_another_is_left_out_and_named() -> None:
     values = guards(n=len(TABLE))
     values["section"] = values["guards"]
     values["hole_mm"] = np.full(len(TABLE), 38.0)
@@ -186,7 +186,7 @@ def test_a_term_that_never_varies_or_repeats_another_is_left_out_and_said() -> N
     assert said == ["section: none", "hole"]
 
 
-def test_tiny_samples_are_said() -> None:
+def test_tiny_samples_are_doubted() -> None:
     fit = fitted(equal_intervals(days=7, n=12, lost=3), {})
     assert SmallSample(12, 20, "nests watched") in fit.warnings
     assert FewLosses(3, 1) in fit.warnings

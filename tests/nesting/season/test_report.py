@@ -157,7 +157,7 @@ def test_every_measures_own_sentence_has_its_numbers_in_the_json() -> None:
     assert check(record(WHOLE_DEMO())) > 100
 
 
-def test_no_per_cent_stands_without_what_it_rests_on() -> None:
+def test_no_per_cent_is_given_without_what_it_rests_on() -> None:
     report = WHOLE_DEMO()
     for passage in passages(report):
         for one in passage.sentences:

@@ -44,7 +44,7 @@ def guarded_and_not() -> SeasonReport:
     return report_of(*stories, boxes=boxes, frame=frame, by="guard")
 
 
-def test_models_tell_survival_at_their_values_with_intervals() -> None:
+def test_models_give_survival_at_their_values_with_intervals() -> None:
     report = guarded_and_not()
     (guards,) = [one for one in report.predictions if one.term == "guards"]
     assert (guards.nests, guards.losses, guards.enough) == (100, 35, True)
@@ -72,7 +72,7 @@ def test_models_tell_survival_at_their_values_with_intervals() -> None:
     assert [row[:2] for row in sheet.rows] == [("guards", "cone"), ("guards", NO_GUARD)]
 
 
-def test_where_losses_are_few_no_sentence_tells_what_a_model_says() -> None:
+def test_where_losses_are_few_no_sentence_states_what_a_model_predicts() -> None:
     report = report_of(
         fledged("A1"),
         lost("A2"),
@@ -101,7 +101,7 @@ def test_a_value_that_the_data_put_no_bound_on_has_no_survival() -> None:
     assert none.success.n == 20
 
 
-def test_a_hole_of_many_widths_is_told_at_three_of_them() -> None:
+def test_a_hole_of_many_widths_is_predicted_at_three_of_them() -> None:
     boxes = [f"A{number:02}" for number in range(30)]
     stories = [lost(box) if number % 3 else fledged(box) for number, box in enumerate(boxes)]
     frame = box_frame(boxes, hole_mm=[25.0 + number for number in range(30)])

@@ -56,7 +56,7 @@ def demo() -> tuple[list[Visit], tuple[str, ...]]:
     return made.visits(), tuple(sorted(row["box"] for row in made.reserve.boxes))
 
 
-def test_a_season_is_told_once_it_is_over() -> None:
+def test_a_season_is_published_once_it_is_over() -> None:
     visits = list(several(fledged, BOXES))
     running = summary_of(visits, on=dt.date(2026, 12, 31))
     assert running.tables == ()
@@ -94,7 +94,7 @@ def test_a_box_that_may_not_count_leaves_no_trace() -> None:
     )
 
 
-def test_too_few_nests_are_not_told() -> None:
+def test_too_few_nests_are_not_published() -> None:
     few = summary_of(list(several(fledged, BOXES[: LEAST_PUBLISHED - 1])))
     assert few.tables == ()
     assert "fewer than 5 boxes" in text_of(few)
@@ -115,7 +115,7 @@ def test_a_rare_species_goes_with_others() -> None:
     assert f"{OTHERS},12\n" in text
 
 
-def test_few_losses_are_not_told_by_the_difference() -> None:
+def test_few_losses_are_not_published_by_the_difference() -> None:
     text = text_of(summary_of([*several(fledged, BOXES[:9]), *several(lost, BOXES[9:])]))
     assert "were lost" not in text
     enough = text_of(summary_of([*several(fledged, BOXES[:6]), *several(lost, BOXES[6:])]))
@@ -163,7 +163,7 @@ def test_months_with_few_first_eggs_go_together() -> None:
         assert sum(numbers) == np.sum(dated)  # type: ignore[arg-type]
 
 
-def test_young_are_told_in_tens_so_that_those_of_no_single_nest_come_out() -> None:
+def test_young_are_published_in_tens_so_that_those_of_no_single_nest_come_out() -> None:
     # Two seasons that differ by the four young of one nest read alike.
     eleven, twelve = (
         text_of(summary_of(list(several(fledged, BOXES[:number])))) for number in (9, 11)

@@ -125,7 +125,7 @@ def test_unknown_fates_only_still_give_daily_survival_but_no_apparent_success() 
     assert UncertainFates in kinds(daily)
 
 
-def test_nests_taken_out_by_the_keeper_are_said_and_not_counted_as_failed() -> None:
+def test_nests_taken_out_by_the_keeper_are_named_and_not_counted_as_failed() -> None:
     table = equal_intervals(days=7, n=30, lost=0)
     table.fate[:4], table.rows[:4, c.CAUSE] = c.FATE_FAILED, c.NEST_REMOVED
     apparent = apparent_success(table)
@@ -135,7 +135,7 @@ def test_nests_taken_out_by_the_keeper_are_said_and_not_counted_as_failed() -> N
     assert {KeeperLosses} <= kinds(mayfield(table))
 
 
-def test_losses_in_long_intervals_are_said_beside_mayfield_only() -> None:
+def test_losses_in_long_intervals_are_doubted_beside_mayfield_only() -> None:
     table = equal_intervals(days=20, n=40, lost=10)
     assert LongIntervals in kinds(mayfield(table))
     assert LongIntervals not in kinds(likelihood_survival(table))
@@ -241,7 +241,7 @@ def test_a_group_without_losses_or_nests_is_left_out_and_named() -> None:
     assert "(80" in result.sentence() or "80 nests" in result.sentence()
 
 
-def test_one_group_cannot_be_compared_and_that_is_said() -> None:
+def test_one_group_cannot_be_compared_and_that_is_stated() -> None:
     result = compare_groups({"cone": mayfield(equal_intervals(days=7, n=40, lost=4))})
     assert (result.p_value, result.degrees) == (None, None)
     assert result.sentence() == "No comparison: fewer than two groups can be compared (40 nests)."

@@ -78,12 +78,12 @@ def at(*boxes: BoxNear, **more: Any) -> Place:
     ("distance_m", "room"),
     [(90.9, "too close"), (91.0, "close"), (136.9, "close"), (137.0, "room"), (None, "room")],
 )
-def test_room_is_told_by_the_distances_of_the_guide(distance_m: float | None, room: str) -> None:
+def test_room_is_judged_by_the_distances_of_the_guide(distance_m: float | None, room: str) -> None:
     place = at() if distance_m is None else at(near("A1", distance_m))
     assert of(judged(place)).room == room
 
 
-def test_a_box_counts_whose_hole_fits_or_that_nobody_measured_or_that_held_the_species() -> None:
+def test_a_box_counts_whose_hole_fits_or_that_no_one_measured_or_that_held_the_species() -> None:
     boxes: list[dict[str, object]] = [
         {"box": "A1", "hole_mm": 39.0},  # 1 mm wider: sixteenths of an inch are not finer
         {"box": "A2", "hole_mm": 76.0},
@@ -174,7 +174,7 @@ def test_the_habitat_of_the_place_is_compared_with_the_rest_of_the_trail() -> No
         (at(near("A1", 0.4)), "Box A1 stands there"),
     ],
 )
-def test_no_box_belongs_where_nobody_goes_or_something_stands(place: Place, said: str) -> None:
+def test_no_box_belongs_where_no_one_goes_or_something_is_built(place: Place, said: str) -> None:
     assert said in judged(place).against[0].text
     assert judged(at(near("A1", 5.0))).against == ()
 
@@ -183,7 +183,7 @@ def minded(place: Place, histories: Histories = NOTHING, **more: Any) -> str:
     return " ".join(one.text for one in judged(place, histories, **more).cautions)
 
 
-def test_house_sparrows_are_told_of_near_their_nests_and_near_buildings() -> None:
+def test_house_sparrows_are_named_near_their_nests_and_near_buildings() -> None:
     sparrows = read(*nest("A1", 2025, species="house sparrow"), boxes=BOXES)
     assert "House sparrows nested in box A1, 120 m away, in 2025:" in minded(
         at(near("A1", 120.0)), sparrows
@@ -222,7 +222,7 @@ def test_losses_to_predators_are_counted_with_and_without_a_guard() -> None:
         (PathNear(None, None, 250.0), "a path without a name, is 250 m away: every visit"),
     ],
 )
-def test_the_nearest_path_is_told(path: PathNear, said: str) -> None:
+def test_the_nearest_path_is_named(path: PathNear, said: str) -> None:
     assert said in minded(at(path=path))
 
 

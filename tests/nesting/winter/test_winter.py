@@ -76,7 +76,7 @@ def kinds(one: Winter) -> list[str]:
     return [job.kind for job in one.jobs]
 
 
-def test_a_box_nobody_looked_into_this_season_is_to_be_looked_into() -> None:
+def test_a_box_no_one_checked_this_season_is_to_be_checked() -> None:
     box = listed(seen("2025-05-01", **EMPTY))["A1"]
     assert [(job.kind, job.text) for job in box.jobs] == [
         ("look", "Not checked in the season 2026.")
@@ -218,7 +218,7 @@ def test_a_used_box_too_near_for_the_species_in_it_is_named() -> None:
         assert fine.unused.likely == ()
 
 
-def test_a_habitat_is_named_only_where_chance_hardly_tells_it_from_others() -> None:
+def test_a_habitat_is_named_only_where_chance_hardly_explains_it() -> None:
     def likely(fields: int, woods: int) -> list[str]:
         boxes = [
             *(facts(f"F{i}", habitat="field") for i in range(fields)),
@@ -272,7 +272,7 @@ def test_jobs_come_in_the_order_of_the_list_and_no_trail_is_no_list() -> None:
     assert listed(boxes=[]) == {}
 
 
-def test_nothing_is_to_be_done_in_the_closed_days_of_a_nest_that_nobody_saw_over() -> None:
+def test_nothing_is_to_be_done_in_the_closed_days_of_a_nest_that_no_one_saw_over() -> None:
     """It may have outlasted what its last visit speaks for."""
     nest = tuple(
         seen(f"2026-05-{day}", species="great tit", nest="lined cup", eggs=1, signs="wet")

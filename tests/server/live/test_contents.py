@@ -44,7 +44,7 @@ def test_a_thing_that_failed_is_made_again(contents: Contents) -> None:
     assert contents.once("thing", lambda: 1) == 1
 
 
-def test_making_one_thing_keeps_nobody_from_another(contents: Contents) -> None:
+def test_making_one_thing_keeps_no_one_from_another(contents: Contents) -> None:
     begun, may_end = threading.Event(), threading.Event()
 
     def slow() -> str:
@@ -61,7 +61,7 @@ def test_making_one_thing_keeps_nobody_from_another(contents: Contents) -> None:
     assert contents.once("slow", lambda: "made again") == "slow"
 
 
-def test_what_is_asked_for_often_outlives_what_was_asked_for_once(contents: Contents) -> None:
+def test_what_is_requested_often_outlives_what_was_requested_once(contents: Contents) -> None:
     contents.once("often", lambda: "first")
     contents.once("seldom", lambda: "first")
     for other in range(MAX_MADE - 1):

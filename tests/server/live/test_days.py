@@ -26,7 +26,7 @@ def live(trail_path: Path) -> Iterator[LiveTrail]:
     served.close()
 
 
-def test_a_day_that_turned_is_told_though_another_thread_met_it_first(
+def test_a_day_that_turned_is_reported_though_another_thread_met_it_first(
     live: LiveTrail, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     live.stale()
@@ -63,7 +63,7 @@ def test_what_could_not_be_read_is_not_passed_over(live: LiveTrail, trail_path: 
     assert live.contents().settings.units == "us"
 
 
-def test_a_page_made_as_the_day_turned_is_not_kept_for_the_new_day(
+def test_a_page_made_as_the_day_turned_is_not_cached_for_the_new_day(
     trail_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app = create_app(ServerSettings(trail=trail_path))

@@ -65,7 +65,7 @@ def test_answers_are_compressed_where_they_may_be(client: TestClient) -> None:
     assert packed.headers["vary"] == "Accept-Encoding"
 
 
-def test_a_head_request_tells_the_same_without_a_body(client: TestClient) -> None:
+def test_a_head_request_answers_the_same_without_a_body(client: TestClient) -> None:
     whole, head = client.get("/map/base"), client.head("/map/base")
     assert head.status_code == 200
     assert head.content == b""
@@ -244,7 +244,7 @@ def test_readers_are_answered_while_many_saves_wait_for_a_lock(trail_path: Path)
     assert answers == [201] * 45
 
 
-def test_saves_beyond_those_that_may_wait_are_asked_to_come_again(
+def test_saves_beyond_those_that_may_wait_are_answered_with_come_again(
     client: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("server.visits.recording.MOST_WAITING", 0)
@@ -275,7 +275,7 @@ def test_workers_of_one_server_answer_alike(
         assert all(sent["visit_id"] in visits_of(server.address) for _ in range(4))
 
 
-def test_a_server_asked_to_stop_folds_its_log_into_the_file(
+def test_a_stopped_server_folds_its_log_into_the_file(
     start: Callable[..., Process], trail_path: Path
 ) -> None:
     server = start(trail_path)

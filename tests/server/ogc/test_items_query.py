@@ -137,11 +137,11 @@ def test_a_parameter_that_is_not_known_or_comes_twice_is_refused() -> None:
         ("text/html;q=0", None),
     ],
 )
-def test_the_accept_header_decides_where_nothing_is_asked(accept: str, form: str | None) -> None:
+def test_the_accept_header_decides_where_no_format_is_named(accept: str, form: str | None) -> None:
     assert form_of(None, accept) == form
 
 
-def test_the_form_asked_for_rules() -> None:
+def test_the_requested_form_rules() -> None:
     assert form_of("html", "application/json") == "html"
     with pytest.raises(BadValue, match="one of json, html, got 'xml'"):
         form_of("xml", "*/*")

@@ -128,7 +128,7 @@ def test_corrected_visits_are_left_out_and_late_ones_come_last(
     assert door.get(f"/collections/visits/items/{before[0]}").status_code == 404
 
 
-def test_nests_are_those_that_the_api_tells(client: TestClient) -> None:
+def test_nests_are_those_of_the_api(client: TestClient) -> None:
     told = client.get("/api/nests").json()
     found = [one["properties"] for one in Door(client, f"{HOST}/ogc").features("nests", limit=50)]
     key = ("box", "season", "attempt", "species", "fate", "eggs_max", "first_seen")
@@ -202,7 +202,7 @@ def test_the_state_of_boxes_is_of_the_day_that_the_server_shows(client: TestClie
     assert dt.date(2026, 6, 3) == ON
 
 
-def test_a_refusal_comes_in_the_form_that_suits_who_asked(client: TestClient) -> None:
+def test_a_refusal_comes_in_the_form_that_suits_the_reader(client: TestClient) -> None:
     door = Door(client, f"{HOST}/ogc")
     page = door.get("/collections/boxes/items", accept=HTML, limit="0")
     assert page.status_code == 400

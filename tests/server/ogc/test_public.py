@@ -196,7 +196,7 @@ async def _nothing(*_: object) -> None:
     raise AssertionError("another app was asked")
 
 
-def test_the_service_stands_alone_where_nothing_is_mounted(trail: Path) -> None:
+def test_the_service_runs_alone_where_nothing_is_mounted(trail: Path) -> None:
     view: list[PublicView] = []
     with TestClient(create_app(ServerSettings(trail=trail, on=ON)), base_url=HOST) as opened:
         view.append(opened.app.state.public_views())  # type: ignore[attr-defined]

@@ -59,14 +59,14 @@ def test_a_keeper_corrects_any_visit_and_the_correction_is_then_theirs(team: Tea
     assert send(team, "Robin", replaces=corrected, eggs=3).status_code == 403
 
 
-def test_a_visit_of_before_the_team_is_nobodys_own(team: TeamClient) -> None:
+def test_a_visit_of_before_the_team_is_no_ones_own(team: TeamClient) -> None:
     card = team.client.get("/api/boxes/M05", headers=team.sent_by("Robin")).json()
     old = card["visits"][0]["visit_id"]
     assert send(team, "Robin", replaces=old).status_code == 403
     assert send(team, "Wren", replaces=old).status_code == 201
 
 
-def test_sending_anothers_id_makes_a_visit_nobody_elses(team: TeamClient) -> None:
+def test_sending_anothers_id_makes_a_visit_no_one_elses(team: TeamClient) -> None:
     own = entered(team, "Robin", eggs=3)
     assert send(team, "Dipper", visit_id=own, eggs=3).status_code == 200
     assert send(team, "Dipper", visit_id=own, eggs=9).status_code == 409
@@ -74,7 +74,7 @@ def test_sending_anothers_id_makes_a_visit_nobody_elses(team: TeamClient) -> Non
     assert send(team, "Dipper", replaces=own, eggs=2).status_code == 403
 
 
-def test_somebody_revoked_and_invited_again_has_no_old_visits(team: TeamClient) -> None:
+def test_someone_revoked_and_invited_again_has_no_old_visits(team: TeamClient) -> None:
     own = entered(team, "Robin")
     with People.open(team.trail) as people:
         people.revoke("Robin", now=datetime.now(UTC))
@@ -97,7 +97,7 @@ def test_a_visit_whose_author_cannot_be_noted_is_not_saved(team: TeamClient) -> 
     assert send(team, "Robin", visit_id=visit_id).status_code == 201
 
 
-def test_a_note_of_a_save_that_came_to_nothing_binds_nobody(team: TeamClient) -> None:
+def test_a_note_of_a_save_that_came_to_nothing_binds_no_one(team: TeamClient) -> None:
     visit_id = str(uuid.uuid4())
     with People.open(team.trail) as people:
         robin = next(one.person for one in people.everyone() if one.person.name == "Robin")
@@ -158,7 +158,7 @@ def test_the_observer_is_filled_in_for_who_is_signed_in(team: TeamClient) -> Non
     assert 'name="observer" value="Robin and Wren"' in page
 
 
-def test_the_observer_is_blank_where_nobody_signs_in(client: TestClient) -> None:
+def test_the_observer_is_blank_where_no_one_signs_in(client: TestClient) -> None:
     assert 'name="observer" value=""' in client.get("/boxes/M05/visit").text
 
 
@@ -202,7 +202,7 @@ def test_a_correction_of_nothing_that_a_gis_wrote_has_a_history(client: TestClie
 
 
 @pytest.mark.parametrize("who", ["Robin", "nobody"])
-def test_nobody_but_a_keeper_sees_a_history(team: TeamClient, who: str) -> None:
+def test_no_one_but_a_keeper_sees_a_history(team: TeamClient, who: str) -> None:
     own = entered(team, "Robin")
     answer = team.client.get(f"/visits/{own}/history", headers=team.sent_by(who))
     assert answer.status_code in (401, 403)

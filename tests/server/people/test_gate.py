@@ -42,7 +42,7 @@ def basic(password: str, *, user: str = "anything") -> dict[str, str]:
 # Open and closed.
 
 
-def test_alone_and_with_nobody_invited_nobody_signs_in(client: TestClient) -> None:
+def test_alone_and_with_no_one_invited_no_one_signs_in(client: TestClient) -> None:
     assert client.get("/list").status_code == 200
     assert client.post("/api/visits", json=VISIT).status_code == 201
     assert "No one was invited to this trail" in client.get("/people").text
@@ -109,7 +109,7 @@ def test_a_side_file_that_is_gone_opens_nothing(team: TeamClient) -> None:
     assert team.client.get("/list", headers=team.sent_by("Wren")).status_code == 200
 
 
-def test_a_damaged_side_file_lets_nobody_in_and_tells_nothing(team: TeamClient) -> None:
+def test_a_damaged_side_file_lets_no_one_in_and_reveals_nothing(team: TeamClient) -> None:
     aside = team.trail.with_name("damaged.people")
     aside.write_bytes(b"no database" * 500)
     aside.replace(people_path(team.trail))
@@ -120,7 +120,7 @@ def test_a_damaged_side_file_lets_nobody_in_and_tells_nothing(team: TeamClient) 
     assert team.client.get("/sign-in").status_code == 200
 
 
-def test_what_is_no_file_in_the_side_files_place_lets_nobody_in(team: TeamClient) -> None:
+def test_what_is_no_file_in_the_side_files_place_lets_no_one_in(team: TeamClient) -> None:
     people_path(team.trail).rename(team.trail.with_name("aside.people"))
     people_path(team.trail).mkdir()
     for who in ("Wren", "nobody"):
@@ -128,7 +128,7 @@ def test_what_is_no_file_in_the_side_files_place_lets_nobody_in(team: TeamClient
     assert team.client.get("/sign-in").status_code == 200
 
 
-def test_a_key_that_cannot_be_looked_up_lets_nobody_in(
+def test_a_key_that_cannot_be_looked_up_lets_no_one_in(
     team: TeamClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def fail(*_: object) -> None:
@@ -143,7 +143,7 @@ def test_a_key_that_cannot_be_looked_up_lets_nobody_in(
 # Kept answers.
 
 
-def test_what_was_kept_for_the_team_is_not_given_to_outsiders(team: TeamClient) -> None:
+def test_what_was_cached_for_the_team_is_not_given_to_outsiders(team: TeamClient) -> None:
     for address in ("/map/base", "/list", "/api/boxes"):
         for _ in range(2):
             etag = team.client.get(address, headers=team.sent_by("Wren")).headers["etag"]
@@ -173,7 +173,7 @@ def with_routes(team: TeamClient) -> Iterator[TeamClient]:
     yield team
 
 
-def test_an_answer_kept_for_a_keeper_is_not_given_to_a_walker(with_routes: TeamClient) -> None:
+def test_an_answer_cached_for_a_keeper_is_not_given_to_a_walker(with_routes: TeamClient) -> None:
     for _ in range(2):
         for who, role in (("Wren", "keeper"), ("Robin", "walker"), ("Dipper", "walker")):
             answer = with_routes.client.get("/new/read", headers=with_routes.sent_by(who))
@@ -228,7 +228,7 @@ def test_when_a_key_was_last_used_is_noted(team: TeamClient) -> None:
     assert seen["Dipper"] is None
 
 
-def test_a_side_file_that_another_program_holds_keeps_nobody_out(team: TeamClient) -> None:
+def test_a_side_file_that_another_program_holds_keeps_no_one_out(team: TeamClient) -> None:
     with locked(people_path(team.trail)):
         assert team.client.get("/list", headers=team.sent_by("Robin")).status_code == 200
     with People.open(team.trail) as people:
@@ -302,7 +302,7 @@ def test_whoever_is_signed_in_may_open_a_calendars_address_too(team: TeamClient)
     assert answer.status_code == 200
 
 
-def test_a_password_is_asked_for_where_only_programs_go(team: TeamClient) -> None:
+def test_a_password_is_requested_where_only_programs_go(team: TeamClient) -> None:
     for address, asks in (("/ogc/collections", True), ("/api/visits", False), ("/list", False)):
         challenge = team.client.get(address).headers["www-authenticate"]
         assert challenge.startswith("Bearer ")
@@ -324,7 +324,7 @@ def test_the_cookie_is_found_among_others(team: TeamClient) -> None:
 # How often.
 
 
-def test_who_tries_keys_is_asked_to_come_later_and_the_team_is_not(team: TeamClient) -> None:
+def test_who_tries_keys_is_sent_away_for_a_while_and_the_team_is_not(team: TeamClient) -> None:
     assert team.client.get("/list", headers=team.sent_by("Wren")).status_code == 200
     statuses = [
         team.client.get("/list", headers=team.sent_by("stranger")).status_code for _ in range(40)
@@ -337,7 +337,7 @@ def test_who_tries_keys_is_asked_to_come_later_and_the_team_is_not(team: TeamCli
     assert team.client.get("/list", headers=team.sent_by("Wren")).status_code == 200
 
 
-def test_who_tries_codes_is_asked_to_come_later(team: TeamClient) -> None:
+def test_who_tries_codes_is_sent_away_for_a_while(team: TeamClient) -> None:
     statuses = [
         team.client.post("/sign-in", data={"code": f"{number}"}).status_code for number in range(15)
     ]
@@ -345,7 +345,7 @@ def test_who_tries_codes_is_asked_to_come_later(team: TeamClient) -> None:
     assert team.client.get("/sign-in").status_code == 200
 
 
-def test_one_who_writes_too_much_keeps_nobody_else_from_writing(team: TeamClient) -> None:
+def test_one_who_writes_too_much_keeps_no_one_else_from_writing(team: TeamClient) -> None:
     def post(who: str) -> int:
         return team.client.post("/api/visits", json={}, headers=team.sent_by(who)).status_code
 

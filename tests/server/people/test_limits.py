@@ -21,7 +21,7 @@ def test_a_bucket_never_holds_more_than_it_can() -> None:
     assert turns.take("a", now_s=1000) > 0
 
 
-def test_one_who_asks_too_much_keeps_nobody_else_waiting() -> None:
+def test_one_who_requests_too_much_keeps_no_one_else_waiting() -> None:
     turns = Buckets(at_once=1, per_minute=1)
     turns.take("a", now_s=0)
     assert turns.take("a", now_s=0) > 0

@@ -37,7 +37,7 @@ def test_invite_prints_a_link_that_opens_and_a_code_to_scan(
     assert stat.S_IMODE(people_path(trail_path).stat().st_mode) == 0o600
 
 
-def test_a_link_that_opens_on_this_machine_only_is_told_as_such(
+def test_a_link_that_opens_on_this_machine_only_is_described_as_such(
     trail_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     told = said(capsys, "invite", str(trail_path), "--name", "Wren", "--role", "keeper")
@@ -100,7 +100,7 @@ def test_an_address_that_is_none_makes_no_link(
     assert not people_path(trail_path).exists()
 
 
-def test_nobody_is_invited_to_what_is_no_trail(
+def test_no_one_is_invited_to_what_is_no_trail(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     wrong = tmp_path / "letter.txt"

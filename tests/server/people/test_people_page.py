@@ -47,7 +47,7 @@ def test_a_link_made_here_opens_and_is_shown_once(team: TeamClient) -> None:
     assert "Siskin" in page(team, "Wren")
 
 
-def test_a_keeper_ends_somebodys_access_but_not_their_own(team: TeamClient) -> None:
+def test_a_keeper_ends_someones_access_but_not_their_own(team: TeamClient) -> None:
     assert post(team, "Wren", "/people/revoke", name="Robin")[0] == 303
     assert team.client.get("/list", headers=team.sent_by("Robin")).status_code == 401
     status, said = post(team, "Wren", "/people/revoke", name="wren")
@@ -106,7 +106,7 @@ def test_a_calendar_address_made_here_opens(team: TeamClient) -> None:
     assert team.client.get(found[1]).status_code == 200
 
 
-def test_the_page_is_never_kept(team: TeamClient) -> None:
+def test_the_page_is_never_cached(team: TeamClient) -> None:
     answer = team.client.get("/people", headers=team.sent_by("Wren"))
     assert answer.headers["cache-control"] == "no-store"
     assert "etag" not in answer.headers

@@ -109,7 +109,7 @@ def test_text_that_is_neither_link_nor_code_is_refused(team: TeamClient) -> None
 @pytest.mark.parametrize(
     "headers", [{"Origin": "http://evil.test"}, {"Sec-Fetch-Site": "cross-site"}]
 )
-def test_another_site_can_sign_nobody_in_or_out(team: TeamClient, headers: dict[str, str]) -> None:
+def test_another_site_can_sign_no_one_in_or_out(team: TeamClient, headers: dict[str, str]) -> None:
     sent = form_of(team.client, link_for(team.trail))
     assert team.client.post("/sign-in", data=sent, headers=headers).status_code == 403
     own = team.sent_by("Wren") | headers

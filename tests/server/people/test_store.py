@@ -43,7 +43,7 @@ def test_only_its_owner_can_read_the_side_file(people: People) -> None:
         assert stat.S_IMODE(path.stat().st_mode) == 0o600, path.name
 
 
-def test_no_secret_stands_in_the_side_file(people: People) -> None:
+def test_no_secret_is_in_the_side_file(people: People) -> None:
     link = people.invite("Wren", role=Role.KEEPER, now=NOW).token
     _, token = people.exchange(link, device="d", label="phone", now=NOW)
     key = people.add_key("Wren", kind="program", label="gis", now=NOW)
@@ -111,7 +111,7 @@ def test_inviting_again_changes_role_and_days_and_keeps_the_person(people: Peopl
     assert (listed.person.role, listed.expires) == (Role.KEEPER, NOW + 10 * DAY)
 
 
-def test_somebody_revoked_and_invited_again_is_another_person(people: People) -> None:
+def test_someone_revoked_and_invited_again_is_another_person(people: People) -> None:
     token = device(people, "Wren", Role.WALKER, now=NOW)
     gone = people.revoke("WREN", now=NOW)
     again = people.invite("Wren", role=Role.WALKER, now=NOW).person
@@ -122,7 +122,7 @@ def test_somebody_revoked_and_invited_again_is_another_person(people: People) ->
     assert [one.standing(NOW) for one in people.everyone()] == ["invited", "revoked"]
 
 
-def test_a_link_of_somebody_revoked_does_not_open(people: People) -> None:
+def test_a_link_of_someone_revoked_does_not_open(people: People) -> None:
     link = people.invite("Wren", role=Role.WALKER, now=NOW).token
     people.revoke("Wren", now=NOW)
     with pytest.raises(NotKnown, match="still holds"):
@@ -163,13 +163,13 @@ def test_whether_there_is_a_keeper_minds_time_and_revoking(people: People) -> No
     assert people.anybody()
 
 
-def test_nobody_invited_is_told_with_what_to_do(trail: Path) -> None:
+def test_no_one_invited_is_reported_with_what_to_do(trail: Path) -> None:
     with pytest.raises(NotKnown, match="boxround invite makes a link"):
         People.open(trail)
     assert not people_path(trail).exists()
 
 
-def test_a_damaged_side_file_is_told_of_and_left_alone(trail: Path) -> None:
+def test_a_damaged_side_file_is_reported_and_left_alone(trail: Path) -> None:
     people_path(trail).write_bytes(b"no database" * 100)
     with pytest.raises(EnvironmentFault, match=r"trail\.gpkg\.people is damaged"):
         People.open(trail)
@@ -185,12 +185,12 @@ def test_a_side_file_of_another_form_is_refused(trail: Path, people: People) -> 
         People.open(trail)
 
 
-def test_a_folder_that_cannot_be_written_is_told_of(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_reported(tmp_path: Path) -> None:
     with pytest.raises(StorageFull, match="cannot be written"):
         People.open_or_create(tmp_path / "nowhere" / "trail.gpkg")
 
 
-def test_another_writer_is_waited_for_and_then_told_of(trail: Path) -> None:
+def test_another_writer_is_waited_for_and_then_reported(trail: Path) -> None:
     with People.open_or_create(trail, busy_s=0.1) as people, locked(people.path):
         with pytest.raises(TrailBusy, match=r"writing to trail\.gpkg\.people"):
             people.invite("Wren", role=Role.WALKER, now=NOW)
@@ -253,7 +253,7 @@ with People.open_or_create(Path(sys.argv[1])) as people:
 """
 
 
-def test_a_killed_process_loses_nobody_it_told_of(trail: Path) -> None:
+def test_a_killed_process_loses_no_one_it_acknowledged(trail: Path) -> None:
     told: list[str] = []
     for turn in range(4):
         process = subprocess.Popen(

@@ -68,7 +68,7 @@ def test_the_public_app_can_reach_no_trail() -> None:
 
 
 @pytest.mark.parametrize("name", site(VIEW))
-def test_every_file_is_served_as_it_stands_in_the_site(pages: TestClient, name: str) -> None:
+def test_every_file_is_served_as_it_is_in_the_site(pages: TestClient, name: str) -> None:
     answer = pages.get(f"/{name}")
     assert answer.status_code == 200
     assert answer.content == site(VIEW)[name]()
@@ -85,7 +85,7 @@ def test_every_file_is_served_as_it_stands_in_the_site(pages: TestClient, name: 
     }
 
 
-def test_the_map_stands_at_the_root_and_the_embedded_one_at_embed(pages: TestClient) -> None:
+def test_the_map_is_at_the_root_and_the_embedded_one_at_embed(pages: TestClient) -> None:
     assert pages.get("/").content == pages.get("/index.html").content
     assert pages.get("/embed").content == pages.get("/embed.html").content
 
@@ -182,7 +182,9 @@ def test_the_teams_server_has_the_public_pages_below_open(team: TestClient) -> N
     assert team.get("/open/boxes/A01").status_code == 404
 
 
-def test_a_public_answer_is_kept_by_a_hash_of_its_body(team: TestClient, trail_path: Path) -> None:
+def test_a_public_answer_is_cached_by_a_hash_of_its_body(
+    team: TestClient, trail_path: Path
+) -> None:
     before = team.get("/open/cells.csv").headers["etag"]
     with Trail.open(trail_path) as trail:
         version = trail.version()

@@ -38,7 +38,7 @@ def test_one_box_is_shown_otherwise(trail_path: Path) -> None:
         (["--public-box", "=hidden"], "NAME=VALUE"),
     ],
 )
-def test_what_cannot_be_set_is_told_and_nothing_is_changed(
+def test_what_cannot_be_set_is_named_and_nothing_is_changed(
     trail_path: Path, words: list[str], message: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with Trail.open(trail_path) as trail:

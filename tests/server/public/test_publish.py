@@ -232,7 +232,7 @@ def test_every_page_is_accessible_and_fits_its_screen(
         assert wider <= 0
 
 
-def test_a_cell_of_the_map_tells_what_is_in_it_by_mouse_and_keyboard(
+def test_a_cell_of_the_map_shows_what_is_in_it_by_mouse_and_keyboard(
     browser: Browser, where: str
 ) -> None:
     with page_of(browser, width=1280, height=800) as page:

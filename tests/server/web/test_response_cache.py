@@ -62,7 +62,7 @@ def test_an_answer_is_made_once_while_nothing_changes() -> None:
     in_own_thread(run())
 
 
-def test_many_small_answers_fill_the_room_for_kept_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_many_small_answers_fill_the_room_for_cached_ones(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("server.web.response_cache.MAX_CACHED_BYTES", 5 * ANSWER_BYTES)
 
     async def run() -> None:

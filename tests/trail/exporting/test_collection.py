@@ -103,7 +103,7 @@ def test_rows_without_a_time_meet_any_time() -> None:
     assert collection([None]).chosen(minutes=(0, 0)).tolist() == [0]
 
 
-def test_the_interval_is_told_in_universal_time_with_open_ends() -> None:
+def test_the_interval_is_given_in_universal_time_with_open_ends() -> None:
     held = collection([None] * 2, times=[("2026-01-01", "2026-07-02"), ("2026-03-01", None)])
     assert held.interval == ("2026-01-01T05:00:00Z", None)
     ended = collection([None], times=[(None, "2026-07-02")])
