@@ -81,7 +81,7 @@ def box_days(season: Season, boxes: Sequence[str], *, into: BoxDays) -> None:
     for day, found in sorted(wanted.items()):
         inputs = DueInputs(histories, dates, day_of(day), _SETTINGS, {})
         for box, seen, state, _ in found:
-            how, said = how_to_approach(box_inputs(inputs, names[box, seen]))
+            how, message = how_to_approach(box_inputs(inputs, names[box, seen]))
             is_open = how == OPEN
             if state == 0:
                 into.young += 1
@@ -90,4 +90,4 @@ def box_days(season: Season, boxes: Sequence[str], *, into: BoxDays) -> None:
                 into.large += 1
                 into.large_open += is_open
             if state == 2:
-                into.past_unwatched += is_open and "atch" not in said
+                into.past_unwatched += is_open and "atch" not in message

@@ -14,7 +14,7 @@ from tests.nesting.test_reading import FLEDGED, HATCHED
 
 
 @pytest.mark.parametrize(
-    ("row", "said"),
+    ("row", "message"),
     [
         ({"eggs": 5, "eggs_warm": "yes"}, "5 eggs, warm"),
         ({"eggs": 1, "eggs_warm": "no", "adult": "none"}, "1 egg, cold; no adult seen"),
@@ -31,8 +31,8 @@ from tests.nesting.test_reading import FLEDGED, HATCHED
         ({}, ""),
     ],
 )
-def test_what_was_recorded_is_worded_and_nothing_else(row: dict[str, object], said: str) -> None:
-    assert inside(row) == said
+def test_what_was_recorded_is_worded_and_nothing_else(row: dict[str, object], message: str) -> None:
+    assert inside(row) == message
 
 
 def test_counts_are_words_up_to_ten() -> None:

@@ -124,15 +124,15 @@ def test_young_that_leave_at_once_close_no_box() -> None:
 
 
 @pytest.mark.parametrize(
-    ("first", "last", "said"),
+    ("first", "last", "message"),
     [
         ("2026-06-03", "2026-06-03", "3 June"),
         ("2026-06-03", "2026-06-05", "3 to 5 June"),
         ("2026-05-30", "2026-06-02", "30 May to 2 June"),
     ],
 )
-def test_days_are_worded_as_people_say_them(first: str, last: str, said: str) -> None:
-    assert format_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == said
+def test_days_are_worded_as_people_say_them(first: str, last: str, message: str) -> None:
+    assert format_days(dt.date.fromisoformat(first), dt.date.fromisoformat(last)) == message
 
 
 def test_no_banding_days_are_given_where_the_box_must_be_closed_by_that_age() -> None:

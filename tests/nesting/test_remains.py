@@ -147,6 +147,6 @@ def test_an_end_that_no_one_saw_is_decided_by_its_chance_and_says_what_would_hav
     )
     assert nest["fate"] in ("probably fledged", "fledged", "unknown")
     assert 0.5 < nest["fledged_chance"] < 1
-    (said,) = (one for one in nest["reasons"] if "chance that it fledged is" in one)
-    assert f"{nest['fledged_chance']:.0%}" in said
-    assert ("would have decided it" in said) == (nest["fledged_chance"] < 0.95)
+    (message,) = (one for one in nest["reasons"] if "chance that it fledged is" in one)
+    assert f"{nest['fledged_chance']:.0%}" in message
+    assert ("would have decided it" in message) == (nest["fledged_chance"] < 0.95)

@@ -102,9 +102,9 @@ def test_the_visit_that_is_probably_wrong_is_named_with_what_would_fit() -> None
     dates = date_attempts(histories)
     assert dates.how[0] == ONE_DOUBTFUL
     assert histories.visits.day[dates.doubtful[0]] == histories.visits.day[3]
-    said = contradiction(histories, dates, 0)
-    assert said is not None
-    assert said.startswith("the age on 2 June reads 3; 13 would fit")
+    message = contradiction(histories, dates, 0)
+    assert message is not None
+    assert message.startswith("the age on 2 June reads 3; 13 would fit")
     hatch = dates.of(0).hatch
     assert hatch is not None
     assert abs((hatch.best - dt.date(2026, 5, 20)).days) <= 1
@@ -129,10 +129,10 @@ def test_two_ages_that_cannot_both_be_right_stay_two_stories() -> None:
 
 def test_forty_eggs_are_named_and_not_counted() -> None:
     histories = read(*FORTY_EGGS)
-    said = contradiction(histories, date_attempts(histories), 0)
-    assert said is not None
-    assert "40 eggs" in said
-    assert "3 June" in said
+    message = contradiction(histories, date_attempts(histories), 0)
+    assert message is not None
+    assert "40 eggs" in message
+    assert "3 June" in message
     assert histories.rows[0, c.EGGS_MAX] == 6
 
 
@@ -146,9 +146,9 @@ def test_zeros_between_two_looks_at_the_same_warm_eggs_end_no_nest() -> None:
     )
     assert len(histories) == 1
     dates = date_attempts(histories)
-    said = contradiction(histories, dates, 0)
-    assert said is not None
-    assert said.startswith("the visit of 14 May records no egg")
+    message = contradiction(histories, dates, 0)
+    assert message is not None
+    assert message.startswith("the visit of 14 May records no egg")
     assert dates.of(0).first_egg is not None
 
 
@@ -160,9 +160,9 @@ def test_after_the_closed_days_a_keeper_watches_first() -> None:
     # Fourteen to twenty-one days in the nest: closed through the guide's longest.
     assert closed[1] >= dt.date(2026, 6, 8)
     after = closed[1] + dt.timedelta(days=1)
-    how, said = approach(visits, f"{after:%m-%d}")
+    how, message = approach(visits, f"{after:%m-%d}")
     assert how != WATCH
-    assert said == "Watch first: if an adult still carries food, do not open."
+    assert message == "Watch first: if an adult still carries food, do not open."
 
 
 def test_an_entry_that_agrees_is_not_called_wrong() -> None:

@@ -218,12 +218,12 @@ def test_what_is_generalised_and_withheld_is_stated_with_its_measures() -> None:
         withheld_species=("barred owl",),
     )
     view = TRAIL.view(dt.date(2026, 7, 1), rules)
-    said = " ".join(view.generalised)
-    assert "one square of a fixed geographic grid, 1° wide and high" in said
-    assert "No two boxes are more than 10\u00a0km apart" in said
-    assert "the release on the first day of a month" in said
-    assert "1 day after that month" in said
-    assert "up to 30 June 2026" in said
+    message = " ".join(view.generalised)
+    assert "one square of a fixed geographic grid, 1° wide and high" in message
+    assert "No two boxes are more than 10\u00a0km apart" in message
+    assert "the release on the first day of a month" in message
+    assert "1 day after that month" in message
+    assert "up to 30 June 2026" in message
     # A withheld species is not even named.
     assert "owl" not in " ".join(view.statements)
     assert any("some species are withheld" in sentence for sentence in view.withheld)

@@ -176,7 +176,7 @@ def test_health_counts(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    ("address", "status", "said"),
+    ("address", "status", "message"),
     [
         ("/api/boxes/Z9", 404, "Expected the id of a box, got 'Z9'"),
         ("/api/boxes?on=14/5/2026", 422, "a date like 2026-05-14"),
@@ -195,11 +195,11 @@ def test_health_counts(client: TestClient) -> None:
     ],
 )
 def test_what_is_requested_wrongly_is_answered_in_a_sentence(
-    client: TestClient, address: str, status: int, said: str
+    client: TestClient, address: str, status: int, message: str
 ) -> None:
     answer = client.get(address)
     assert answer.status_code == status
-    assert said in answer.text
+    assert message in answer.text
 
 
 def test_every_call_is_in_the_openapi_document_with_its_errors(client: TestClient) -> None:

@@ -199,7 +199,7 @@ def test_check_ends_with_one_where_something_must_be_mended(
 
 
 @pytest.mark.parametrize(
-    ("words", "code", "said"),
+    ("words", "code", "message"),
     [
         (("status", "nowhere.gpkg"), WORLD_AT_FAULT, "there is no file nowhere.gpkg"),
         (("serve", "nowhere.gpkg"), WORLD_AT_FAULT, "there is no file"),
@@ -208,15 +208,15 @@ def test_check_ends_with_one_where_something_must_be_mended(
     ],
 )
 def test_what_cannot_be_done_is_one_sentence(
-    capsys: pytest.CaptureFixture[str], words: tuple[str, ...], code: int, said: str
+    capsys: pytest.CaptureFixture[str], words: tuple[str, ...], code: int, message: str
 ) -> None:
     told = run(capsys, *words, code=code)
-    assert said in told
+    assert message in told
     assert "Traceback" not in told
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "message"),
     [
         (("nests", "--box", "Z9"), "Expected the id of a box, got 'Z9'"),
         (("nests", "--box", "m05"), "Expected the id of a box (nearest: M05), got 'm05'"),
@@ -228,10 +228,10 @@ def test_what_cannot_be_done_is_one_sentence(
     ],
 )
 def test_what_is_requested_wrongly_of_a_trail_is_refused(
-    capsys: pytest.CaptureFixture[str], demo: Path, words: tuple[str, ...], said: str
+    capsys: pytest.CaptureFixture[str], demo: Path, words: tuple[str, ...], message: str
 ) -> None:
     told = run(capsys, words[0], demo, *words[1:], code=CALLER_AT_FAULT)
-    assert said in told
+    assert message in told
 
 
 def test_a_day_typed_wrongly_is_refused(capsys: pytest.CaptureFixture[str], demo: Path) -> None:
@@ -273,11 +273,11 @@ def test_a_setting_that_is_refused_leaves_boxes_as_they_were(
 def test_an_address_that_is_none_is_refused(
     capsys: pytest.CaptureFixture[str], demo: Path, url: str
 ) -> None:
-    said = "an address like https://trail.example.org"
-    assert said in run(capsys, "serve", demo, "--public-url", url, code=CALLER_AT_FAULT)
+    message = "an address like https://trail.example.org"
+    assert message in run(capsys, "serve", demo, "--public-url", url, code=CALLER_AT_FAULT)
     with pytest.raises(SystemExit, match="2"):
         main(["invite", str(demo), "--name", "A", "--role", "keeper", "--public-url", url])
-    assert said in capsys.readouterr().err
+    assert message in capsys.readouterr().err
 
 
 def test_a_host_that_cannot_be_one_is_refused() -> None:

@@ -97,9 +97,9 @@ def test_what_is_not_well_is_named_with_what_to_do(
     path: Path, change: Callable[[Path], None], subject: str, state: str, what: str
 ) -> None:
     change(path)
-    seen, said = found(path, subject)
+    seen, message = found(path, subject)
     assert seen == state
-    assert what in said
+    assert what in message
 
 
 def test_an_old_backup_and_a_wrong_clock_are_seen(path: Path) -> None:

@@ -50,7 +50,7 @@ AUTUMN = dt.date(2026, 9, 1)
 @pytest.fixture(params=SMALL)
 def small(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Path, str]:
     """A trail of two boxes, and a sentence of its report."""
-    visits, said = SMALL[request.param]
+    visits, sentence = SMALL[request.param]
     path = tmp_path / "small.gpkg"
     with Trail.create(path, Settings("Alderbeck Reserve", "America/New_York")) as trail:
         sections = {"A1": "Mill Wood", "A2": "Pond Meadow"}
@@ -60,7 +60,7 @@ def small(request: pytest.FixtureRequest, tmp_path: Path) -> tuple[Path, str]:
             for row in visits
         ]
         trail.add_rows("visits", rows)
-    return path, said
+    return path, sentence
 
 
 @pytest.fixture
@@ -94,12 +94,12 @@ def sentences(page: str) -> list[str]:
 def test_little_data_is_worded_plainly_by_page_call_and_command(
     small: tuple[Path, str], small_client: TestClient, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    path, said = small
+    path, sentence = small
     asked = {"year": 2026}
-    assert said in plain(small_client.get("/season", params=asked).text)
+    assert sentence in plain(small_client.get("/season", params=asked).text)
     told = Season.model_validate(small_client.get("/api/season", params=asked).json())
-    assert any(said in one.text for one in told.sentences)
-    assert said in re.sub(r"\s+", " ", run(capsys, path, "--year", 2026, "--on", AUTUMN))
+    assert any(sentence in one.text for one in told.sentences)
+    assert sentence in re.sub(r"\s+", " ", run(capsys, path, "--year", 2026, "--on", AUTUMN))
     assert json.loads(run(capsys, path, "--year", 2026, "--on", AUTUMN, "--json")) == (
         small_client.get("/api/season", params=asked).json()
     )
@@ -144,7 +144,7 @@ def test_the_season_species_and_grouping_can_be_requested(client: TestClient) ->
 
 
 @pytest.mark.parametrize(
-    ("query", "status", "said"),
+    ("query", "status", "sentence"),
     [
         ("by=moon", 422, "Expected one of section, guard"),
         ("species=dodo", 422, "Expected a species of the guide"),
@@ -154,11 +154,11 @@ def test_the_season_species_and_grouping_can_be_requested(client: TestClient) ->
 )
 @pytest.mark.parametrize("address", ["/season", "/api/season", "/season/plots/weeks.svg"])
 def test_a_question_that_cannot_be_answered_is_refused(
-    client: TestClient, address: str, query: str, status: int, said: str
+    client: TestClient, address: str, query: str, status: int, sentence: str
 ) -> None:
     answer = client.get(f"{address}?{query}")
     assert answer.status_code == status
-    assert said in answer.text
+    assert sentence in answer.text
 
 
 def test_every_plot_and_table_of_the_page_is_at_its_address(client: TestClient) -> None:

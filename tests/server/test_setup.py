@@ -88,10 +88,10 @@ def test_the_command_writes_files_explains_them_and_checks(
     out = tmp_path / "out"
     words = ["setup", "server", str(trail_path), "--domain", "boxround.invalid", "-o", str(out)]
     assert main(words) == 0
-    said = capsys.readouterr().out
+    message = capsys.readouterr().out
     assert sorted(path.name for path in out.iterdir()) == sorted(PLACES)
     for step in ("apt-get install caddy", "systemctl enable --now", "boxround invite", "--check"):
-        assert step in said
+        assert step in message
     assert main(words) == 0
     (out / "Caddyfile").write_text("mine", encoding="utf-8")
     assert main(words) == 2

@@ -74,7 +74,7 @@ def test_a_withdrawn_visit_is_as_if_never_made(client: TestClient, trail_path: P
 
 
 @pytest.mark.parametrize(
-    ("wrong", "status", "said"),
+    ("wrong", "status", "message"),
     [
         ({"replaces": None}, 422, "the id of the visit to withdraw"),
         ({"eggs": 3}, 422, "nothing in a row that withdraws a visit"),
@@ -83,11 +83,11 @@ def test_a_withdrawn_visit_is_as_if_never_made(client: TestClient, trail_path: P
     ],
 )
 def test_what_withdraws_nothing_is_refused(
-    client: TestClient, wrong: dict[str, Any], status: int, said: str
+    client: TestClient, wrong: dict[str, Any], status: int, message: str
 ) -> None:
     answer = client.post("/api/visits", json=withdrawal(saved(client)) | wrong)
     assert answer.status_code == status
-    assert said in answer.text
+    assert message in answer.text
 
 
 def test_a_visit_is_withdrawn_once_and_not_corrected_after(client: TestClient) -> None:

@@ -142,9 +142,9 @@ def test_a_log_of_another_file_is_recognised(trail: Trail, backup: Path) -> None
     trail.close()
     assert foreign_log(trail.path) is None
     put_older_file_beside_log(trail.path, backup)
-    said = foreign_log(trail.path)
-    assert said is not None
-    assert "belongs to another file; trail.gpkg alone is whole" in said
+    message = foreign_log(trail.path)
+    assert message is not None
+    assert "belongs to another file; trail.gpkg alone is whole" in message
 
 
 def test_a_damaged_backup_changes_nothing(trail: Trail, backup: Path) -> None:

@@ -20,24 +20,24 @@ def piper(*visits: dict[str, Any]) -> str:
 
 
 def test_each_day_comes_with_its_interval_and_what_it_rests_on() -> None:
-    said = piper(NONE_YET, LAYING)
-    assert "first egg on 2 May: three eggs counted on 4 May, none yet on 1 May" in said
-    assert "clutch complete" in said
-    assert "hatching, if it came to it, about" in said
-    assert "chance that it fledged, or will: 7" in said
+    message = piper(NONE_YET, LAYING)
+    assert "first egg on 2 May: three eggs counted on 4 May, none yet on 1 May" in message
+    assert "clutch complete" in message
+    assert "hatching, if it came to it, about" in message
+    assert "chance that it fledged, or will: 7" in message
 
 
 def test_a_brood_that_left_is_described_without_ifs() -> None:
-    said = piper(
+    message = piper(
         seen("05-20", eggs=5, young=0),
         seen("05-21", eggs=0, young=5, young_days=0),
         seen("06-06", eggs=0, young=5),
         seen("06-12", eggs=0, young=0, nest="lined cup", signs="flattened"),
     )
-    assert "hatching on 21 May: eggs and no young on 20 May, young on 21 May, their age" in said
-    assert "fledging about 8 June (95 %: " in said
-    assert "loss" not in said
-    assert "chance" not in said
+    assert "hatching on 21 May: eggs and no young on 20 May, young on 21 May, their age" in message
+    assert "fledging about 8 June (95 %: " in message
+    assert "loss" not in message
+    assert "chance" not in message
 
 
 def test_the_next_clutch_is_named_where_it_shows_when_one_was_over() -> None:

@@ -198,9 +198,9 @@ def test_a_visit_that_cannot_be_is_named_with_the_days_it_is_off() -> None:
     )
     dates = date_attempts(histories)
     assert dates.how[0] == ONE_DOUBTFUL
-    said = contradiction(histories, dates, 0)
-    assert said is not None
-    assert said.startswith("the age on 23 May reads 13; 3 would fit")
+    message = contradiction(histories, dates, 0)
+    assert message is not None
+    assert message.startswith("the age on 23 May reads 13; 3 would fit")
     hatch = dates.of(0).hatch
     assert hatch is not None
     assert dt.date(2026, 5, 17) <= hatch.best <= dt.date(2026, 5, 20)
@@ -212,9 +212,9 @@ def test_eggs_laid_faster_than_one_bird_can_are_named() -> None:
     )
     dates = date_attempts(histories)
     assert dates.how[0] == ONE_DOUBTFUL
-    said = contradiction(histories, dates, 0)
-    assert said is not None
-    assert "1 May records no egg" in said or "eggs on 3 May do not fit" in said
+    message = contradiction(histories, dates, 0)
+    assert message is not None
+    assert "1 May records no egg" in message or "eggs on 3 May do not fit" in message
 
 
 def test_counts_that_no_clutch_gives_leave_a_nest_widely_dated() -> None:

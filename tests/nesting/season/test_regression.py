@@ -182,8 +182,8 @@ def test_a_term_that_never_varies_or_repeats_another_is_left_out_and_named() -> 
     values["hole_mm"] = np.full(len(TABLE), 38.0)
     fit = fitted(TABLE, values, "guards", "section", "hole")
     assert [coefficient.name for coefficient in fit.coefficients] == ["constant", "guards: none"]
-    said = [doubt.coefficient for doubt in fit.warnings if isinstance(doubt, Aliased)]
-    assert said == ["section: none", "hole"]
+    message = [doubt.coefficient for doubt in fit.warnings if isinstance(doubt, Aliased)]
+    assert message == ["section: none", "hole"]
 
 
 def test_tiny_samples_are_doubted() -> None:
@@ -256,17 +256,17 @@ def test_a_prediction_for_a_group_without_bound_has_no_interval() -> None:
 
 
 @pytest.mark.parametrize(
-    ("at", "said"),
+    ("at", "message"),
     [
         ({"hole": 38.0}, "one of guards, got 'hole'"),
         ({"guards": "wire"}, "one of cone, none, got 'wire'"),
     ],
 )
 def test_a_prediction_for_values_the_model_does_not_know_is_refused(
-    at: dict[str, str | float], said: str
+    at: dict[str, str | float], message: str
 ) -> None:
     fit = fitted(TABLE, guards(n=len(TABLE)), "guards")
-    with pytest.raises(BadValue, match=said):
+    with pytest.raises(BadValue, match=message):
         predict(fit, at, egg_days=10, young_days=0)
     by_height = fitted(TABLE, {"height_m": np.arange(len(TABLE)) % 3.0}, "height")
     with pytest.raises(BadValue, match="a number, got 'high'"):

@@ -71,9 +71,9 @@ FEW: dict[str, Callable[[], SeasonReport]] = {
 @pytest.mark.parametrize("given", FEW)
 def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
     report = FEW[given]()
-    said = texts(report)
+    message = texts(report)
     assert passages(report)[0].heading == "How did the boxes do?"
-    assert not re.search(r"\b(nan|inf|null)\b|None(?! of)", said)
+    assert not re.search(r"\b(nan|inf|null)\b|None(?! of)", message)
     assert record(report)["sentences"]
     for sheet in sheets(report):
         assert all(len(row) == len(sheet.heads) for row in sheet.rows)
@@ -81,7 +81,7 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("given", "said"),
+    ("given", "message"),
     [
         ("no visit at all", "No box was visited in 2026."),
         ("no nest", "In 2026, 2 boxes were checked, and none held a nest with eggs or young."),
@@ -108,8 +108,8 @@ def test_little_data_gives_plain_sentences_tables_and_json(given: str) -> None:
         ("two years", "2025: 1 of 1 box used, about 0 young fledged;"),
     ],
 )
-def test_each_kind_of_little_data_is_named(given: str, said: str) -> None:
-    assert said in texts(FEW[given]())
+def test_each_kind_of_little_data_is_named(given: str, message: str) -> None:
+    assert message in texts(FEW[given]())
 
 
 @pytest.mark.parametrize("by", GROUPINGS)

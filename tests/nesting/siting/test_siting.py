@@ -167,15 +167,15 @@ def test_the_habitat_of_the_place_is_compared_with_the_rest_of_the_trail() -> No
 
 
 @pytest.mark.parametrize(
-    ("place", "said"),
+    ("place", "message"),
     [
         (at(zones=(ZoneHere("keep_out", "Bobolink field", None),)), "Bobolink field, where nobody"),
         (at(zones=(ZoneHere("building", None, None),)), "on a building (building)"),
         (at(near("A1", 0.4)), "Box A1 stands there"),
     ],
 )
-def test_no_box_belongs_where_no_one_goes_or_something_is_built(place: Place, said: str) -> None:
-    assert said in judged(place).against[0].text
+def test_no_box_belongs_where_no_one_goes_or_something_is_built(place: Place, message: str) -> None:
+    assert message in judged(place).against[0].text
     assert judged(at(near("A1", 5.0))).against == ()
 
 
@@ -215,15 +215,15 @@ def test_losses_to_predators_are_counted_with_and_without_a_guard() -> None:
 
 
 @pytest.mark.parametrize(
-    ("path", "said"),
+    ("path", "message"),
     [
         (PathNear("Pond Loop", "all", 8.0), "open to all, passes 8 m away: people will come"),
         (PathNear("Pond Loop", "team", 8.0), "The nearest path, Pond Loop, passes 8 m away."),
         (PathNear(None, None, 250.0), "a path without a name, is 250 m away: every visit"),
     ],
 )
-def test_the_nearest_path_is_named(path: PathNear, said: str) -> None:
-    assert said in minded(at(path=path))
+def test_the_nearest_path_is_named(path: PathNear, message: str) -> None:
+    assert message in minded(at(path=path))
 
 
 def test_over_water_a_box_needs_a_pole() -> None:

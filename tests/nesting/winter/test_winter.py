@@ -125,18 +125,18 @@ def test_wet_boxes_are_to_be_repaired_unless_they_were_since() -> None:
 
 
 @pytest.mark.parametrize(
-    ("guards", "said"),
+    ("guards", "message"),
     [
         (None, "no guard is recorded"),
         ("", "it has no guard"),
         ("cone;hole mesh", r"in spite of its guard (cone and hole mesh)"),
     ],
 )
-def test_a_nest_lost_to_predators_asks_for_a_guard(guards: str | None, said: str) -> None:
+def test_a_nest_lost_to_predators_asks_for_a_guard(guards: str | None, message: str) -> None:
     (job,) = listed(*lost(2026), boxes=[facts(guards=guards)])["A1"].jobs
     assert job.kind == "guard"
     assert job.text.startswith("Predators took 1 of 1 nest since 2024")
-    assert said in job.text
+    assert message in job.text
 
 
 def test_a_guard_fitted_after_the_loss_settles_it() -> None:
@@ -180,20 +180,22 @@ def test_five_empty_seasons_mean_give_the_place_up() -> None:
     assert kinds(listed(*empty)["A1"]) == ["close"]
 
 
-@pytest.mark.parametrize(("hole_mm", "said"), [(25.0, "narrower"), (60.0, "wider"), (38.0, None)])
+@pytest.mark.parametrize(
+    ("hole_mm", "message"), [(25.0, "narrower"), (60.0, "wider"), (38.0, None)]
+)
 def test_a_hole_that_fits_no_species_of_the_trail_is_named(
-    hole_mm: float, said: str | None
+    hole_mm: float, message: str | None
 ) -> None:
     empty = [seen(f"{year}-05-01", **EMPTY) for year in (2025, 2026)]
     boxes = [facts(hole_mm=hole_mm), facts("B1")]
     unused = listed(*empty, *fledged(2026, "B1"), boxes=boxes)["A1"].unused
     assert unused is not None
-    if said is None:
+    if message is None:
         assert unused.likely == ()
         return
     (why,) = unused.likely
     assert why.about == "hole"
-    assert said in why.text
+    assert message in why.text
     assert "38" in why.text
     assert "Fish and Wildlife Service" in why.sources[0]
 
@@ -236,9 +238,9 @@ def test_a_habitat_is_named_only_where_chance_hardly_explains_it() -> None:
 
     # Fisher's exact test by hand: 1 / C(4, 2) = 0.17, and 1 / C(8, 4) = 0.014.
     assert likely(2, 2) == []
-    (said,) = likely(4, 4)
-    assert "0 of 4 boxes in field were used, 4 of 4 elsewhere" in said
-    assert "p = 0.014" in said
+    (message,) = likely(4, 4)
+    assert "0 of 4 boxes in field were used, 4 of 4 elsewhere" in message
+    assert "p = 0.014" in message
 
 
 def test_other_animals_and_wet_are_named() -> None:

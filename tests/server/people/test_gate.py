@@ -80,13 +80,13 @@ def test_where_others_can_reach_it_it_does_not_start_without_a_keeper(
     trail_path: Path, more: dict[str, Any]
 ) -> None:
     settings = ServerSettings(trail=trail_path, on=ON, **more)
-    said = r"boxround invite trail\.gpkg --name YOUR-NAME --role keeper"
-    with pytest.raises(BadValue, match=said), TestClient(create_app(settings)):
+    message = r"boxround invite trail\.gpkg --name YOUR-NAME --role keeper"
+    with pytest.raises(BadValue, match=message), TestClient(create_app(settings)):
         pass
     now = datetime.now(UTC)
     with People.open_or_create(trail_path) as people:
         people.invite("Robin", role=Role.WALKER, now=now)
-    with pytest.raises(BadValue, match=said), TestClient(create_app(settings)):
+    with pytest.raises(BadValue, match=message), TestClient(create_app(settings)):
         pass
     with People.open_or_create(trail_path) as people:
         people.invite("Wren", role=Role.KEEPER, now=now)

@@ -50,8 +50,8 @@ def test_a_link_made_here_opens_and_is_shown_once(team: TeamClient) -> None:
 def test_a_keeper_ends_someones_access_but_not_their_own(team: TeamClient) -> None:
     assert post(team, "Wren", "/people/revoke", name="Robin")[0] == 303
     assert team.client.get("/list", headers=team.sent_by("Robin")).status_code == 401
-    status, said = post(team, "Wren", "/people/revoke", name="wren")
-    assert (status, "you cannot end your own access here" in said) == (422, True)
+    status, message = post(team, "Wren", "/people/revoke", name="wren")
+    assert (status, "you cannot end your own access here" in message) == (422, True)
     assert post(team, "Wren", "/people/revoke", name="Nobody")[0] == 404
     assert team.client.get("/list", headers=team.sent_by("Wren")).status_code == 200
 
