@@ -14,42 +14,13 @@ from data_demo.demo import TIMEZONE, Demo
 from data_demo.records import Row
 
 _BOX_COLUMNS = (
-    "box",
-    "name",
-    "section",
-    "latitude",
-    "longitude",
-    "hole_mm",
-    "floor_mm",
-    "depth_mm",
-    "height_m",
-    "facing_deg",
-    "mount",
-    "guards",
-    "opens",
-    "pair",
-    "habitat",
-    "installed_on",
-    "removed_on",
-    "note",
+    *("box", "name", "section", "latitude", "longitude", "hole_mm", "floor_mm", "depth_mm"),
+    *("height_m", "facing_deg", "mount", "guards", "opens", "pair", "habitat", "installed_on"),
+    *("removed_on", "note"),
 )
 _VISIT_COLUMNS = (
-    "box",
-    "date",
-    "time",
-    "observer",
-    "species",
-    "nest",
-    "eggs",
-    "eggs_warm",
-    "young",
-    "young_days",
-    "dead_young",
-    "adult",
-    "signs",
-    "actions",
-    "opened",
-    "note",
+    *("box", "date", "time", "observer", "species", "nest", "eggs", "eggs_warm", "young"),
+    *("young_days", "dead_young", "adult", "signs", "actions", "opened", "note"),
 )
 
 

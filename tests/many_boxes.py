@@ -26,22 +26,8 @@ _WEST, _SOUTH, _EAST, _NORTH = -79.0, 41.0, -73.0, 45.0
 _TRAIL_REACH_DEG = 0.01
 
 _ROW_COLUMNS = (
-    "day",
-    "minute",
-    "species",
-    "nest",
-    "eggs",
-    "eggs_warm",
-    "young",
-    "young_days",
-    "dead_young",
-    "adult",
-    "signs",
-    "actions",
-    "opened",
-    "observer",
-    "entered_s",
-    "replaced_s",
+    *("day", "minute", "species", "nest", "eggs", "eggs_warm", "young", "young_days", "dead_young"),
+    *("adult", "signs", "actions", "opened", "observer", "entered_s", "replaced_s"),
 )
 
 

@@ -11,7 +11,13 @@ from dataclasses import dataclass
 from layers.nesting.season.doubts import OnlyBounds
 from layers.nesting.season.report.comparing import on_groups, on_years
 from layers.nesting.season.report.facts import Counts, SeasonReport, Survival
-from layers.nesting.season.report.wording import Sentence, Value, list_sentence, sentence
+from layers.nesting.season.report.wording import (
+    Sentence,
+    Value,
+    list_sentence,
+    on_success,
+    sentence,
+)
 
 MAX_LISTED = 5
 
@@ -79,16 +85,7 @@ def _first(report: SeasonReport) -> Iterator[Sentence]:
     yield _ends(counts)
     if counts.ongoing:
         yield sentence("Still going on: {n:nests}.", n=counts.ongoing)
-    chance = report.survival.success
-    if chance.estimate is not None and chance.interval and chance.n >= ENOUGH_FOR_SHARE:
-        yield sentence(
-            "From its first egg a nest had a chance of about {chance:share} to see young fledge "
-            "(likely between {low:share} and {high:share}; {n:nests} watched).",
-            chance=chance.estimate,
-            low=chance.interval.low,
-            high=chance.interval.high,
-            n=chance.n,
-        )
+    yield from on_success(report.survival.success, least=ENOUGH_FOR_SHARE)
     yield from _apart(report)
     if report.species is None:
         most = {facts.species: facts.counts.attempts for facts in report.each_species}

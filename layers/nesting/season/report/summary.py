@@ -31,7 +31,7 @@ from layers.nesting.season.fledglings import fledged_in_all
 from layers.nesting.season.periods import periods
 from layers.nesting.season.report.cells import Cell, Sheet
 from layers.nesting.season.report.counting import counts_of, survival_of
-from layers.nesting.season.report.wording import Sentence, sentence
+from layers.nesting.season.report.wording import Sentence, on_success, sentence
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.young import young_fledged
 from layers.trail.coding import day_of
@@ -131,16 +131,7 @@ def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Sentence]:
             fledged=counts.fledged,
             failed=counts.failed,
         )
-    chance = survival_of(table, periods(whole)).success
-    if chance.estimate is not None and chance.interval is not None and chance.n >= ENOUGH_NESTS:
-        yield sentence(
-            "From its first egg a nest had a chance of about {chance:share} to see young fledge "
-            "(likely between {low:share} and {high:share}; {n:nests} watched).",
-            chance=chance.estimate,
-            low=chance.interval.low,
-            high=chance.interval.high,
-            n=chance.n,
-        )
+    yield from on_success(survival_of(table, periods(whole)).success, least=ENOUGH_NESTS)
 
 
 def merged(numbers: Mapping[str, int]) -> dict[str, int]:

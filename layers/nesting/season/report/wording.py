@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, get_args
 
 from layers.nesting.season.doubts import format_cases
-from layers.nesting.season.result import Unit, format_value
+from layers.nesting.season.result import Measure, Unit, format_value
 from layers.words import capitalise, format_day
 
 Value = str | int | float | date
@@ -68,3 +68,16 @@ def list_sentence(
         wordings[-1] = wordings[-1].replace("{n}", f"{{n_{at}}}")
         values |= {f"name_{at}": name, f"n_{at}": n}
     return sentence(before + ", ".join(wordings) + after, **values)
+
+
+def on_success(chance: Measure, *, least: int) -> Iterator[Sentence]:
+    """The chance that young of a nest fledge; nothing if fewer than `least` nests were watched."""
+    if chance.estimate is not None and chance.interval is not None and chance.n >= least:
+        yield sentence(
+            "From its first egg a nest had a chance of about {chance:share} to see young fledge "
+            "(likely between {low:share} and {high:share}; {n:nests} watched).",
+            chance=chance.estimate,
+            low=chance.interval.low,
+            high=chance.interval.high,
+            n=chance.n,
+        )
