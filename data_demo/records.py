@@ -128,10 +128,7 @@ class _Desk:
             others = [name for name in BIOLOGY if name != right["species"]]
             wrong["species"] = self._random.choice(others)
         noticed = right["entered_at"] + timedelta(days=self._random.randint(1, 12))
-        mended = right | {
-            "entered_at": min(noticed, self._closes),
-            "replaces": wrong["visit_id"],
-        }
+        mended = right | {"entered_at": min(noticed, self._closes), "replaces": wrong["visit_id"]}
         return [wrong, mended]
 
     def _new_id(self) -> str:

@@ -52,11 +52,7 @@ class Season:
 
 
 def deal_cases(
-    boxes: Sequence[str],
-    *,
-    seed: int,
-    share: float = 0.3,
-    cases: Sequence[str] = tuple(HARD_CASES),
+    boxes: Sequence[str], *, seed: int, share: float = 0.3, cases: Sequence[str] = tuple(HARD_CASES)
 ) -> dict[str, str]:
     """A hard case for a share of the boxes, dealt out so that each case comes up in turn.
 
@@ -118,11 +114,7 @@ def simulate_season(
         walked = boxes[start : start + _BOXES_A_ROUND]
         random = Random(f"{seed}/{year}/{walked[0]}")
         rounds = _rounds(
-            year,
-            interval_days=interval_days,
-            last_day=last_day,
-            observers=observers,
-            random=random,
+            year, interval_days=interval_days, last_day=last_day, observers=observers, random=random
         )
         for place, box in enumerate(walked):
             kept = [day for day in rounds if random.random() >= missed]

@@ -142,10 +142,7 @@ def app_from_environment() -> FastAPI:
 
 def _problem(status: int) -> dict[str, Any]:
     schema = {"$ref": "#/components/schemas/Problem"}
-    return {
-        "description": HTTPStatus(status).phrase,
-        "content": {PROBLEM_TYPE: {"schema": schema}},
-    }
+    return {"description": HTTPStatus(status).phrase, "content": {PROBLEM_TYPE: {"schema": schema}}}
 
 
 def _edition(settings: ServerSettings) -> str:

@@ -284,10 +284,7 @@ _PHRASES: tuple[tuple[str, Expected], ...] = (
     ),
     (rf"before the young were to leave, ({DAYS})", _days_80("fledging")),
     # Why it is dated so (`layers.nesting.dating.explained`).
-    (
-        rf"whose first egg came {_SAID}",
-        lambda nest, found, on: _with_interval(nest.next_egg),
-    ),
+    (rf"whose first egg came {_SAID}", lambda nest, found, on: _with_interval(nest.next_egg)),
     *(
         (rf"(?i:{event}){_IF} {_SAID}", _explained(event))
         for event in ("first egg", "clutch complete", "hatching", "fledging", "loss")

@@ -79,11 +79,7 @@ def _pattern(size: int, seasons: int, seed: int, interval_days: int) -> Visits:
         ).visits
     ]
     return code_visits(
-        rows,
-        boxes=ids,
-        timezone=ZoneInfo(TIMEZONE),
-        signs_words=SIGNS,
-        actions_words=ACTIONS,
+        rows, boxes=ids, timezone=ZoneInfo(TIMEZONE), signs_words=SIGNS, actions_words=ACTIONS
     )
 
 

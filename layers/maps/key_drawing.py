@@ -5,12 +5,7 @@ from __future__ import annotations
 import random
 
 from layers.nesting.guide import Species
-from layers.nesting.key.traits import (
-    form_chances,
-    ground_chances,
-    mark_chances,
-    material_chances,
-)
+from layers.nesting.key.traits import form_chances, ground_chances, mark_chances, material_chances
 
 WIDTH, HEIGHT = 132, 84
 _PX_PER_MM = 1.15

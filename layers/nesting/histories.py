@@ -157,10 +157,7 @@ class Histories:
         )
         visits = self.visits.take(np.arange(own.start, own.start + size))
         alone = visits.recoded(
-            box_code=0,
-            boxes=(box,),
-            species_names=visits.species_names,
-            observers=visits.observers,
+            box_code=0, boxes=(box,), species_names=visits.species_names, observers=visits.observers
         )
         return read_histories(alone, self.guide, season_starts=self.season_starts)
 

@@ -41,9 +41,7 @@ _LONGEST_STEP = 56
 
 
 def picture(
-    bar: Sequence[dict[str, str]],
-    days: Iterable[dict[str, Any]],
-    windows: Iterable[dict[str, Any]],
+    bar: Sequence[dict[str, str]], days: Iterable[dict[str, Any]], windows: Iterable[dict[str, Any]]
 ) -> dict[str, Any] | None:
     """Rows of bars; None where there is nothing to draw.
 

@@ -232,11 +232,7 @@ def _local(moment: str, zone: ZoneInfo) -> str:
 def _at(row: Row) -> Cells:
     if row.shape is None:
         return {}
-    return {
-        "decimalLatitude": row.shape.y,
-        "decimalLongitude": row.shape.x,
-        "geodeticDatum": DATUM,
-    }
+    return {"decimalLatitude": row.shape.y, "decimalLongitude": row.shape.x, "geodeticDatum": DATUM}
 
 
 def _taxon(species: str | None, scientific: Scientific) -> Cells:

@@ -112,7 +112,4 @@ def _reach_m(points: Mapping[str, tuple[float, float]]) -> float:
 def _reach_class(reach_m: float, size_deg: float) -> int | None:
     """The round length above; None where the trail is long beside a square."""
     unit_m = size_deg * _UNIT_M_PER_DEGREE
-    return next(
-        (math.ceil(step * unit_m) for step in _STEPS if reach_m <= step * unit_m),
-        None,
-    )
+    return next((math.ceil(step * unit_m) for step in _STEPS if reach_m <= step * unit_m), None)

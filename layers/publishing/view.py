@@ -18,12 +18,7 @@ from layers.nesting.histories import Histories
 from layers.publishing import statements
 from layers.publishing.cells import GridCell
 from layers.publishing.layout import Layout, laid_out
-from layers.publishing.nests import (
-    boxes_in_use,
-    published_nests,
-    published_until,
-    release_day,
-)
+from layers.publishing.nests import boxes_in_use, published_nests, published_until, release_day
 from layers.publishing.released import public_paths, public_places, public_zones
 from layers.publishing.values import Bird, Cell, Nest, PublicView
 from layers.trail.coding import day_of
@@ -177,11 +172,7 @@ def _day(value: Any) -> date:
 
 
 def _nests(
-    nests: Histories,
-    layout: Layout,
-    *,
-    season: int,
-    tallies: dict[GridCell, _Tally],
+    nests: Histories, layout: Layout, *, season: int, tallies: dict[GridCell, _Tally]
 ) -> tuple[Nest, ...]:
     """Every published nest with eggs, each counted in its cell."""
     found: list[tuple[GridCell, tuple[Any, ...]]] = []

@@ -32,8 +32,7 @@ class BoxRow(TypedDict):
         Number, Field("number", "entrance width", unit="mm", between=(10, 400), label="Hole")
     ]
     hole_shape: Annotated[
-        Text,
-        Field("line", "round, oval, slot, open, or other words", synonyms=("shape of hole",)),
+        Text, Field("line", "round, oval, slot, open, or other words", synonyms=("shape of hole",))
     ]
     floor_mm: Annotated[
         Number,
@@ -132,8 +131,7 @@ class PathRow(TypedDict):
 
     name: Annotated[Text, Field("line", "a name people use", public=True, synonyms=("path",))]
     kind: Annotated[
-        Text,
-        Field("line", "path, track, road, steps, bridge, one way, or others", public=True),
+        Text, Field("line", "path, track, road, steps, bridge, one way, or others", public=True)
     ]
     open_to: Annotated[
         Text, Field("word", "who may walk it", words=lists.OPEN_TO, blank="all", synonyms=("open",))

@@ -21,15 +21,7 @@ from typing_extensions import TypedDict
 
 from layers.trail import words as lists
 from layers.trail.field import Field, Table, table_of
-from layers.trail.map_schema import (
-    BOX_ID,
-    BOXES,
-    PATHS,
-    PLACES,
-    ZONES,
-    Text,
-    Whole,
-)
+from layers.trail.map_schema import BOX_ID, BOXES, PATHS, PLACES, ZONES, Text, Whole
 from layers.trail.map_schema import NOTES as _NOTES
 
 FORMAT = "boxround 2"
@@ -302,10 +294,7 @@ class TrailRow(TypedDict):
     import_answers: Annotated[
         Text,
         Field(
-            "text",
-            "how words of imported files were read, as JSON",
-            automatic=True,
-            blank="none",
+            "text", "how words of imported files were read, as JSON", automatic=True, blank="none"
         ),
     ]
     format: Annotated[str, Field("line", "format of this file", automatic=True, required=True)]

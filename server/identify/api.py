@@ -7,15 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
-from layers.nesting.key import (
-    ADULTS,
-    FORMS,
-    GROUNDS,
-    MARKS,
-    MATERIALS,
-    Candidate,
-    Identification,
-)
+from layers.nesting.key import ADULTS, FORMS, GROUNDS, MARKS, MATERIALS, Candidate, Identification
 from server.identify.view import MOST_EGGS, MOST_LENGTH_MM, who_it_may_be
 from server.web.problems import documented
 from server.web.queries import AboutDay

@@ -4,8 +4,4 @@ from __future__ import annotations
 
 from server.web.feature import Feature, Link
 
-FEATURE = Feature(
-    "ogc",
-    mounts=("mounted",),
-    links=(Link("Connect a GIS", "/ogc?f=html"),),
-)
+FEATURE = Feature("ogc", mounts=("mounted",), links=(Link("Connect a GIS", "/ogc?f=html"),))

@@ -160,10 +160,7 @@ def items(
 
 def one_feature(row: Row, address: Address, form: Form) -> dict[str, Any]:
     parent = address.at(address.path.rpartition("/items/")[0])
-    links = [
-        *own_links(address, form, GEOJSON),
-        *_both(parent, "collection", "The collection"),
-    ]
+    links = [*own_links(address, form, GEOJSON), *_both(parent, "collection", "The collection")]
     return feature(row) | {"links": links}
 
 

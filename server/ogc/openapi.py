@@ -62,9 +62,7 @@ _PARAMETERS: Json = {
             style=None,
         ),
         _query(
-            "limit",
-            f"How many features at most; more than {LIMIT_MOST} is taken for that.",
-            _LIMIT,
+            "limit", f"How many features at most; more than {LIMIT_MOST} is taken for that.", _LIMIT
         ),
         _query(
             "offset",
@@ -103,9 +101,7 @@ def openapi(source: Source, *, root: str, security: Mapping[str, Mapping[str, An
     paths = {
         "/": _get("The landing page", "getLandingPage", _answer({"$ref": _schema("landing")})),
         "/api": _get(
-            "This document",
-            "getApi",
-            {"200": _content({OPENAPI: {"type": "object"}, HTML: _TEXT})},
+            "This document", "getApi", {"200": _content({OPENAPI: {"type": "object"}, HTML: _TEXT})}
         ),
         "/conformance": _get(
             "What is conformed to", "getConformance", _answer({"$ref": _schema("conformance")})

@@ -88,11 +88,7 @@ def _features(views: Callable[[], PublicView], public_url: str | None) -> FastAP
 
     app.include_router(
         features_router(
-            source,
-            prefix=PREFIX,
-            base="ogc_public.html",
-            public_url=public_url,
-            refused=_refused,
+            source, prefix=PREFIX, base="ogc_public.html", public_url=public_url, refused=_refused
         )
     )
     app.add_exception_handler(HTTPException, _http_error)

@@ -105,8 +105,7 @@ def add_key(request: Request, live: Live, by: Who, sent: Annotated[NewKey, Form(
     _expect_team(by)
     label = " ".join(sent.label.split()) or sent.kind
     token = _with_people(
-        request,
-        lambda people: people.add_key(by.name, kind=sent.kind, label=label, now=utc_now()),
+        request, lambda people: people.add_key(by.name, kind=sent.kind, label=label, now=utc_now())
     )
     shown = calendar_link(token, origin=_origin(request)) if sent.kind == "calendar" else token
     return _page(request, trail, by, key=shown, kind=sent.kind)

@@ -167,11 +167,7 @@ def page(name: str, view: PublicView, *, address: str | None) -> bytes:
     """
     template, values_of = PAGES[name]
     html = _TEMPLATES.get_template(template).render(
-        view=view,
-        page=name,
-        address=address,
-        description=_description(view),
-        **values_of(view),
+        view=view, page=name, address=address, description=_description(view), **values_of(view)
     )
     return html.encode()
 

@@ -37,11 +37,7 @@ def seasons(view: PublicView) -> dict[int, tuple[SeasonLine, ...]]:
             sorted(
                 (
                     SeasonLine(
-                        species,
-                        ended.total(),
-                        ended["fledged"],
-                        ended["failed"],
-                        ended["unknown"],
+                        species, ended.total(), ended["fledged"], ended["failed"], ended["unknown"]
                     )
                     for species, ended in fates[season].items()
                 ),

@@ -35,10 +35,9 @@ class AboutSeason(AboutDay):
     species: Annotated[
         str, Field(description="Only nests of this species, by any name of the guide; empty = all.")
     ] = ""
-    by: Annotated[
-        str,
-        Field(description=f"What nests are grouped by: {', '.join(GROUPINGS)}."),
-    ] = BY
+    by: Annotated[str, Field(description=f"What nests are grouped by: {', '.join(GROUPINGS)}.")] = (
+        BY
+    )
 
 
 class Doubt(Shape):

@@ -168,10 +168,7 @@ def _run(settings: ServerSettings, listening: socket.socket, lines: Sequence[str
         return
     to_environment(settings)
     config = uvicorn.Config(
-        "server.app:app_from_environment",
-        factory=True,
-        workers=settings.workers,
-        **_HOW,
+        "server.app:app_from_environment", factory=True, workers=settings.workers, **_HOW
     )
     print(*lines, sep="\n", flush=True)
     Multiprocess(config, sockets=[listening]).run()

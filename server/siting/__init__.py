@@ -7,8 +7,6 @@ from server.web.feature import Feature, Link
 FEATURE = Feature(
     "siting",
     routers=("api", "page"),
-    commands={
-        "site": "judge a place for a new box, or list suitable spots along the paths",
-    },
+    commands={"site": "judge a place for a new box, or list suitable spots along the paths"},
     links=(Link("Site a new box", "/site"),),
 )

@@ -4,7 +4,4 @@ from __future__ import annotations
 
 from server.web.feature import Feature
 
-FEATURE = Feature(
-    "visits",
-    routers=("api", "page", "history", "withdrawing"),
-)
+FEATURE = Feature("visits", routers=("api", "page", "history", "withdrawing"))

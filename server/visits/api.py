@@ -121,7 +121,5 @@ async def record(live: Live, author: Writing, visit: NewVisit) -> Response:
     raw = {name: value for name, value in visit.model_dump().items() if value is not None}
     recorded = await record_in_turn(live, raw, author=author)
     return JSONResponse(
-        dict(recorded.visit),
-        201 if recorded.new else 200,
-        headers={"Cache-Control": "no-store"},
+        dict(recorded.visit), 201 if recorded.new else 200, headers={"Cache-Control": "no-store"}
     )

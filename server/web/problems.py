@@ -105,10 +105,7 @@ def problem_answer(
         faults=[FaultShape(expected=f.expected, came=f.came, column=f.column) for f in faults],
     )
     return JSONResponse(
-        problem.model_dump(exclude_none=True),
-        status,
-        headers,
-        media_type=PROBLEM_TYPE,
+        problem.model_dump(exclude_none=True), status, headers, media_type=PROBLEM_TYPE
     )
 
 

@@ -41,18 +41,10 @@ def loop_page(boxes: gpd.GeoDataFrame, histories: Histories) -> str:
     states = timeline(histories, date_attempts(histories), season=DAY.year, on=DAY).on(DAY)
     colours = list(OKABE_ITO.values())
     plain_map = folium.Map(tiles=None)
-    for box, point, occupancy in zip(
-        boxes["box"],
-        boxes.geometry,
-        states.occupancy,
-        strict=True,
-    ):
+    for box, point, occupancy in zip(boxes["box"], boxes.geometry, states.occupancy, strict=True):
         said = f"<b>{html.escape(box)}</b><br>{OCCUPANCY[occupancy]}"
         folium.CircleMarker(
-            (point.y, point.x),
-            radius=6,
-            color=colours[occupancy],
-            popup=folium.Popup(said),
+            (point.y, point.x), radius=6, color=colours[occupancy], popup=folium.Popup(said)
         ).add_to(plain_map)
     page: str = plain_map.get_root().render()
     return page

@@ -72,9 +72,7 @@ def test_a_nest_under_way_is_drawn_and_worded_as_the_engine_says(watched: Watche
     accessible(watched.page)
 
 
-def test_the_wider_interval_holds_the_narrower_and_that_the_likeliest_day(
-    watched: Watched,
-) -> None:
+def test_the_wider_interval_holds_the_narrower_and_that_the_likeliest_day(watched: Watched) -> None:
     nest = opened(watched, under_way()[0]).locator(".nest").first
     compared = 0
     for wide, narrow, best in zip(

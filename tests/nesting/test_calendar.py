@@ -25,11 +25,7 @@ def histories(*more: dict[str, Any], boxes: tuple[str, ...] = ("A1", "B,2; east"
 
 
 def made(
-    found: Histories,
-    *,
-    version: int = 7,
-    boxes: tuple[str, ...] | None = None,
-    on: dt.date = TODAY,
+    found: Histories, *, version: int = 7, boxes: tuple[str, ...] | None = None, on: dt.date = TODAY
 ) -> bytes:
     return nest_calendar(
         found,

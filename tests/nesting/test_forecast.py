@@ -116,9 +116,7 @@ def test_figures_from_memory_alone_are_marked() -> None:
 
 
 def test_young_that_leave_at_once_close_no_box() -> None:
-    histories = read(
-        seen("05-20", species="wood duck", eggs=11, young=0, eggs_warm="yes"),
-    )
+    histories = read(seen("05-20", species="wood duck", eggs=11, young=0, eggs_warm="yes"))
     assert date_attempts(histories).of(0).closed is None
     assert CLOSED not in told(histories, on="2026-05-20")
 

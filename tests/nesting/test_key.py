@@ -7,12 +7,7 @@ import pytest
 from layers.errors import BadValue
 from layers.nesting.guide import guide_with, standard_guide
 from layers.nesting.key import Identification, Seen, identify, region_at
-from layers.nesting.key.traits import (
-    count_chances,
-    ground_chances,
-    length_chance,
-    mark_chances,
-)
+from layers.nesting.key.traits import count_chances, ground_chances, length_chance, mark_chances
 from tests.nesting.notebook import BLUEBIRD, SWALLOW, WREN, read, seen
 
 GUIDE = standard_guide()

@@ -198,8 +198,7 @@ def test_a_clutch_thought_abandoned_and_found_warm_again_goes_on() -> None:
 
 def test_a_warm_clutch_far_beyond_its_time_did_not_hatch() -> None:
     nest = only(
-        *LAID,
-        *(seen(on, eggs=5, eggs_warm="yes") for on in ("05-06", "05-13", "05-20", "05-27")),
+        *LAID, *(seen(on, eggs=5, eggs_warm="yes") for on in ("05-06", "05-13", "05-20", "05-27"))
     )
     assert (nest["fate"], nest["cause"]) == ("failed", "did not hatch")
 

@@ -32,13 +32,7 @@ def test_a_box_goes_from_not_checked_to_finished() -> None:
     histories = read(seen("03-20", nest="none", eggs=0), *FLEDGED)
     assert [
         on(histories, f"2026-{day}") for day in ("03-01", "03-25", "04-10", "05-01", "07-01")
-    ] == [
-        "not checked",
-        "unused",
-        "started",
-        "in use",
-        "finished",
-    ]
+    ] == ["not checked", "unused", "started", "in use", "finished"]
 
 
 def test_a_new_season_begins_not_checked() -> None:

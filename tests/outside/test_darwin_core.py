@@ -115,9 +115,7 @@ def test_full_archives_hold_every_visit_and_count(trail: Path) -> None:
         assert ("adult" in found) == (row["adult"] not in (None, "none"))
 
 
-def test_attempts_are_events_with_their_visits_below_and_their_measures_beside(
-    trail: Path,
-) -> None:
+def test_attempts_are_events_with_their_visits_below_and_their_measures_beside(trail: Path) -> None:
     path = trail.with_name("nests.zip")
     assert main(["export", str(trail), "--full", "-o", str(path)]) == 0
     with DwCAReader(str(path)) as read:

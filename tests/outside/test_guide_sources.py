@@ -543,12 +543,7 @@ def test_every_source_is_used_and_memory_is_marked_where_it_is_memory() -> None:
     assert used | {"this_trail"} == set(GUIDE.sources)
     from_memory = {key for key, source in GUIDE.sources.items() if "memory" in source.citation}
     assert from_memory == {key for key, source in GUIDE.sources.items() if source.memory}
-    assert from_memory == {
-        "textbook_ranges",
-        "rule_of_thumb",
-        "field_practice",
-        "later_box_tables",
-    }
+    assert from_memory == {"textbook_ranges", "rule_of_thumb", "field_practice", "later_box_tables"}
 
 
 def test_no_species_needs_a_wider_hole_than_boxes_meant_for_it_have() -> None:

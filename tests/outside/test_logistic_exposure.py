@@ -32,10 +32,7 @@ def test_statsmodels_with_a_link_of_its_own_gives_the_same_coefficients(seed: in
     table = eggs_only(seed)
     random = default_rng(seed)
     height, guards = random.normal(2, 0.5, len(table)), random.integers(0, 2, len(table))
-    values = {
-        "height_m": height,
-        "guards": np.where(guards == 1, "cone", "none").astype(object),
-    }
+    values = {"height_m": height, "guards": np.where(guards == 1, "cone", "none").astype(object)}
     fit = fitted(table, ["height", "guards"], values)
     nest = table.intervals.nest
     level = fit.coefficients[2].name

@@ -15,11 +15,7 @@ from tests.publishing.scanner import Secrets
 
 
 def secrets_of(
-    trail: Planted,
-    rules: PublicRules,
-    on: dt.date,
-    *,
-    words: Sequence[str | None] | None = None,
+    trail: Planted, rules: PublicRules, on: dt.date, *, words: Sequence[str | None] | None = None
 ) -> Secrets:
     """The secrets of a trail whose boxes are shown in these ways."""
     ways = list(trail.boxes["public"]) if words is None else words

@@ -13,12 +13,7 @@ from hypothesis import strategies as st
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import read_histories
 from layers.publishing.cells import cell_of
-from layers.publishing.nests import (
-    published_until,
-    release_day,
-    use_known_until,
-    withheld_attempts,
-)
+from layers.publishing.nests import published_until, release_day, use_known_until, withheld_attempts
 from layers.publishing.values import PublicView
 from layers.trail.coding import day_number
 from layers.trail.public_rules import CELLS_DEG, PublicRules
@@ -87,9 +82,7 @@ def test_nests_that_are_not_over_leave_no_trace(
     rules, boxes = ongoing_kept_back(rules), TRAIL.marked(words)
     until = published_until(on, delay_days=rules.delay_days)
     known = read_histories(
-        TRAIL.without(VISITS.day > day_number(until)),
-        TRAIL.histories.guide,
-        season_starts="01-01",
+        TRAIL.without(VISITS.day > day_number(until)), TRAIL.histories.guide, season_starts="01-01"
     )
     ongoing = np.append(known.fates(until) == c.ONGOING, False)[known.visit_attempt]
     assert TRAIL.view(on, rules, boxes=boxes) == TRAIL.view(
@@ -103,9 +96,7 @@ def test_nests_of_withheld_species_leave_no_trace(rules: PublicRules, on: dt.dat
     rules = ongoing_kept_back(rules)
     until = published_until(on, delay_days=rules.delay_days)
     known = read_histories(
-        TRAIL.without(VISITS.day > day_number(until)),
-        TRAIL.histories.guide,
-        season_starts="01-01",
+        TRAIL.without(VISITS.day > day_number(until)), TRAIL.histories.guide, season_starts="01-01"
     )
     withheld = np.append(withheld_attempts(known, rules), False)[known.visit_attempt]
     view = TRAIL.view(on, rules)

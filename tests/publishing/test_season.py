@@ -9,14 +9,7 @@ from dataclasses import replace
 from layers.nesting.season.report import SeasonSummary, as_csv
 from layers.publishing.season import public_season
 from layers.trail.public_rules import PublicRules
-from tests.nesting.season.reports import (
-    SETTINGS,
-    Visit,
-    box_frame,
-    fledged,
-    histories_of,
-    several,
-)
+from tests.nesting.season.reports import SETTINGS, Visit, box_frame, fledged, histories_of, several
 
 BOXES = tuple(f"A{number}" for number in range(12))
 LATER = dt.date(2027, 3, 1)

@@ -113,9 +113,7 @@ def test_a_trail_without_boxes_has_a_page(tmp_path: Path) -> None:
         assert events(client.get("/due.ics").content) == {}
 
 
-def test_a_long_list_comes_in_pages_that_together_hold_every_box_once(
-    trail_path: Path,
-) -> None:
+def test_a_long_list_comes_in_pages_that_together_hold_every_box_once(trail_path: Path) -> None:
     with Trail.open(trail_path) as trail:
         trail.add_rows("boxes", [{"box": f"X{number:03d}"} for number in range(250)])
     app = create_app(ServerSettings(trail=trail_path, on=ON))

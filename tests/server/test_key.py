@@ -51,9 +51,7 @@ def test_not_sure_is_an_answer(client: TestClient) -> None:
     assert told.look_next
 
 
-def test_a_word_that_is_none_of_the_keys_is_refused_with_those_that_are(
-    client: TestClient,
-) -> None:
+def test_a_word_that_is_none_of_the_keys_is_refused_with_those_that_are(client: TestClient) -> None:
     answer = client.get("/api/key", params={"material": "straw"})
     assert answer.status_code == 422
     assert "rootlets" in answer.text

@@ -62,9 +62,7 @@ def test_a_form_sent_saves_once_and_shows_the_box(client: TestClient, trail_path
     assert (row["eggs"], row["young"], row["note"]) == (4, None, None)
 
 
-def test_what_is_wrong_is_beside_its_field_and_nothing_typed_is_lost(
-    client: TestClient,
-) -> None:
+def test_what_is_wrong_is_beside_its_field_and_nothing_typed_is_lost(client: TestClient) -> None:
     answer = client.post(
         "/boxes/M05/visit", data=form(eggs="lots", note=f"Ünïcode {HOSTILE}", date="2030-01-01")
     )

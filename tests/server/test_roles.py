@@ -143,11 +143,7 @@ TABLE = [
         keeper=201,
         json={"box": "M06", "date": "2026-06-02", "eggs": 1},
     ),
-    team(
-        "POST",
-        "/api/visits/questions",
-        json={"box": "M06", "date": "2026-06-02", "eggs": 1},
-    ),
+    team("POST", "/api/visits/questions", json={"box": "M06", "date": "2026-06-02", "eggs": 1}),
     team("GET", "/api/due"),
     team("GET", "/api/near", "/api/near?lat=42.6&lon=-77.9"),
     team("GET", "/api/round", "/api/round?boxes=M05"),
@@ -171,9 +167,7 @@ TABLE = [
     team("GET", "/ogc/collections/{name}/schema", "/ogc/collections/boxes/schema"),
     team("GET", "/ogc/collections/{name}/items", "/ogc/collections/boxes/items"),
     team(
-        "GET",
-        "/ogc/collections/{name}/items/{feature_id:path}",
-        "/ogc/collections/boxes/items/M05",
+        "GET", "/ogc/collections/{name}/items/{feature_id:path}", "/ogc/collections/boxes/items/M05"
     ),
     # Last, as it ends the key with which it is asked.
     team("POST", "/sign-out", walker=303, keeper=303),

@@ -153,10 +153,7 @@ def test_a_phone_that_trusts_the_root_signs_in_keeps_its_page_and_is_shut_out_wh
     certutil = needed("certutil")
     store = tmp_path / "home" / ".pki" / "nssdb"
     store.mkdir(parents=True)
-    for words in (
-        ["-N", "--empty-password"],
-        ["-A", "-t", "C,,", "-n", "Caddy", "-i", str(root)],
-    ):
+    for words in (["-N", "--empty-password"], ["-A", "-t", "C,,", "-n", "Caddy", "-i", str(root)]):
         subprocess.run([certutil, "-d", f"sql:{store}", *words], check=True)
     words = ["invite", str(trail_path), "--name", "Robin", "--role", "walker"]
     assert main([*words, "--public-url", f"https://{NAME}"]) == 0

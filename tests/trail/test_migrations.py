@@ -98,10 +98,7 @@ def test_the_backup_is_the_file_as_it_was(old: Path) -> None:
     old.chmod(0o600)
     for _ in range(2):
         Trail.open(old).close()
-    assert sorted(path.name for path in old.parent.iterdir()) == [
-        "mill.format-1.gpkg",
-        "mill.gpkg",
-    ]
+    assert sorted(path.name for path in old.parent.iterdir()) == ["mill.format-1.gpkg", "mill.gpkg"]
     backup = old.with_name("mill.format-1.gpkg")
     assert {table: contents(backup, table) for table in TABLES} == before
     assert backup.stat().st_mode & 0o777 == 0o600

@@ -31,10 +31,7 @@ def _painted(histories: Histories) -> Painted:
     named.sort(key=lambda code: (-counts[code], names[code]))
     own = named[: len(_LOOKS)]
     none = Symbol("no nest so far", "small ring", WHITE)
-    symbols = [
-        none,
-        *(Symbol(names[code], *look) for code, look in zip(own, _LOOKS, strict=False)),
-    ]
+    symbols = [none, *(Symbol(names[code], *look) for code, look in zip(own, _LOOKS, strict=False))]
     class_of = [0] * (len(names) + 1)
     for place, code in enumerate(own):
         class_of[code + 1] = place + 1

@@ -63,7 +63,7 @@ def _events(histories: Histories, found: AttemptDates, attempt: int) -> Iterator
             f"{format_count(int(row[c.EGG_COUNT]), 'egg', 'eggs')} counted on "
             f"{format_day(row[c.EGG_DAY])}"
             if row[c.EGG_DAY] != c.MISSING
-            else "eggs were never counted",
+            else "eggs were never counted"
         ]
         if row[c.NO_EGG_DAY] != c.MISSING:
             rests.append(f"none yet on {format_day(row[c.NO_EGG_DAY])}")

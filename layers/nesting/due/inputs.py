@@ -133,11 +133,7 @@ def box_inputs(inputs: DueInputs, box: str) -> BoxInputs:
     code = inputs.histories.box_code(box)
     visit, look = int(inputs.last_visits[code]), int(inputs.last_looks[code])
     return BoxInputs(
-        inputs,
-        box,
-        _nest(inputs, box),
-        visit if visit >= 0 else None,
-        look if look >= 0 else None,
+        inputs, box, _nest(inputs, box), visit if visit >= 0 else None, look if look >= 0 else None
     )
 
 

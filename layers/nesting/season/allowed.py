@@ -56,10 +56,7 @@ _FOUND = {
 
 
 def allowed_courses(
-    histories: Histories,
-    attempts: NDArray[np.int64],
-    begins: NDArray[np.int64],
-    known: Courses,
+    histories: Histories, attempts: NDArray[np.int64], begins: NDArray[np.int64], known: Courses
 ) -> Courses:
     """The courses of some attempts, in the order given.
 
@@ -155,10 +152,7 @@ def _found(
 
 
 def _dates_alone(
-    evidence: Evidence,
-    histories: Histories,
-    attempts: NDArray[np.int64],
-    alive: NDArray[np.int64],
+    evidence: Evidence, histories: Histories, attempts: NDArray[np.int64], alive: NDArray[np.int64]
 ) -> Evidence:
     """The evidence as if every nest had been seen alive and nothing after that."""
     visits, frames = evidence.visits.copy(), evidence.frames.copy()

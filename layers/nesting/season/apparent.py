@@ -7,12 +7,7 @@ import math
 import numpy as np
 
 from layers.nesting import attempt_columns as c
-from layers.nesting.season.doubts import (
-    KeeperLosses,
-    OnlyBounds,
-    UncertainFates,
-    few,
-)
+from layers.nesting.season.doubts import KeeperLosses, OnlyBounds, UncertainFates, few
 from layers.nesting.season.result import About, Measure, Quantity, exact_binomial
 from layers.nesting.season.samples import Exclusion, for_success
 from layers.nesting.season.tables import SeasonTable

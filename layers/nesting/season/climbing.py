@@ -19,12 +19,7 @@ _ROUNDING = 1e-14
 
 
 def climb(
-    evaluate: Evaluate,
-    start: Floats,
-    low: Floats,
-    high: Floats,
-    *,
-    settled: float = SETTLED,
+    evaluate: Evaluate, start: Floats, low: Floats, high: Floats, *, settled: float = SETTLED
 ) -> tuple[Floats, float]:
     """Where a function is highest, and how high. `low` and `high` may be infinite.
 

@@ -8,12 +8,7 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.season.doubts import few
 from layers.nesting.season.means import mean_of
 from layers.nesting.season.result import About, Measure, Quantity
-from layers.nesting.season.samples import (
-    Sample,
-    for_brood,
-    for_clutch,
-    for_hatching,
-)
+from layers.nesting.season.samples import Sample, for_brood, for_clutch, for_hatching
 from layers.nesting.season.tables import SeasonTable
 
 # Below this many nests a bootstrap interval is too narrow (common practice, no source).
@@ -86,11 +81,7 @@ def brood_size(table: SeasonTable) -> Measure:
 
 
 def _of_attempts(
-    quantity: Quantity,
-    table: SeasonTable,
-    sample: Sample,
-    top: int,
-    bottom: int | None = None,
+    quantity: Quantity, table: SeasonTable, sample: Sample, top: int, bottom: int | None = None
 ) -> Measure:
     """The mean of a column over the attempts of a sample, or its ratio to another column."""
     rows = table.rows[sample.counted].astype(np.int64)

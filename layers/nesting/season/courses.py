@@ -135,10 +135,7 @@ def known_courses(intervals: Intervals, fledged: NDArray[np.bool_]) -> Courses:
 
 
 def _days(
-    parts: tuple[tuple[Any, ...], ...],
-    lived: NDArray[Any],
-    then: NDArray[Any],
-    which: int,
+    parts: tuple[tuple[Any, ...], ...], lived: NDArray[Any], then: NDArray[Any], which: int
 ) -> NDArray[np.int64]:
     """Days of a stage in the terms of each part: those lived through, and those of the loss where
     the part's number at `which` is 1.

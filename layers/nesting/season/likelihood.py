@@ -52,11 +52,7 @@ STAGE_ABOUT = About(
     reference=ABOUT.reference + "; Klett & Johnson 1982, Auk 99:77-87 (why to part the stages)",
 )
 
-_DAYS: dict[Stage, Days] = {
-    "whole": (1.0, 0.0),
-    "eggs": (1.0, 0.0),
-    "young": (0.0, 1.0),
-}
+_DAYS: dict[Stage, Days] = {"whole": (1.0, 0.0), "eggs": (1.0, 0.0), "young": (0.0, 1.0)}
 
 
 SUCCESS = Quantity(

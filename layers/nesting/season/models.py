@@ -13,12 +13,7 @@ from layers.nesting.season.covariates import Covariates
 from layers.nesting.season.doubts import Doubt
 from layers.nesting.season.encoding import expect_terms
 from layers.nesting.season.logistic import interval_survival, interval_survival_slope
-from layers.nesting.season.regression import (
-    NoFit,
-    SurvivalFit,
-    complete,
-    fit_survival,
-)
+from layers.nesting.season.regression import NoFit, SurvivalFit, complete, fit_survival
 from layers.nesting.season.result import NORMAL_95, Interval
 from layers.nesting.season.tables import SeasonTable
 
@@ -42,10 +37,7 @@ class ModelTable:
 
 
 def compare_models(
-    table: SeasonTable,
-    covariates: Covariates,
-    *,
-    candidates: Sequence[Sequence[str]],
+    table: SeasonTable, covariates: Covariates, *, candidates: Sequence[Sequence[str]]
 ) -> ModelTable:
     """Fit every candidate to the nests of which all terms of all candidates are known.
 
@@ -103,11 +95,7 @@ class Prediction:
 
 
 def predict(
-    fit: SurvivalFit,
-    at: Mapping[str, str | float],
-    *,
-    egg_days: float,
-    young_days: float,
+    fit: SurvivalFit, at: Mapping[str, str | float], *, egg_days: float, young_days: float
 ) -> Prediction:
     """The chance of a nest with these values to live through its egg and its young days.
 

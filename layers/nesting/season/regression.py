@@ -150,10 +150,7 @@ def _complete(
 
 
 def fit_survival(
-    table: SeasonTable,
-    covariates: Covariates,
-    *,
-    terms: Sequence[str],
+    table: SeasonTable, covariates: Covariates, *, terms: Sequence[str]
 ) -> SurvivalFit | NoFit:
     """Fit daily survival to some terms of `TERMS`; none of them gives one rate for all.
 

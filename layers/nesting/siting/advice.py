@@ -55,12 +55,7 @@ class Siting:
 
 
 def siting(
-    histories: Histories,
-    place: Place,
-    *,
-    habitats: Mapping[str, str],
-    on: date,
-    settings: Settings,
+    histories: Histories, place: Place, *, habitats: Mapping[str, str], on: date, settings: Settings
 ) -> Siting:
     """What speaks for and against a place, by the visits up to a day and by the guide.
 

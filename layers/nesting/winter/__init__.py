@@ -5,13 +5,4 @@ from layers.nesting.winter.listing import CAUTIONS, Winter, winter_list
 from layers.nesting.winter.record import Neighbour
 from layers.nesting.winter.unused import Evidence, Unused
 
-__all__ = [
-    "CAUTIONS",
-    "JOBS",
-    "Evidence",
-    "Job",
-    "Neighbour",
-    "Unused",
-    "Winter",
-    "winter_list",
-]
+__all__ = ["CAUTIONS", "JOBS", "Evidence", "Job", "Neighbour", "Unused", "Winter", "winter_list"]

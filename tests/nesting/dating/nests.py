@@ -6,14 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from layers.nesting.dating import (
-    AttemptDates,
-    Dates,
-    Model,
-    Posterior,
-    date_attempts,
-    posterior,
-)
+from layers.nesting.dating import AttemptDates, Dates, Model, Posterior, date_attempts, posterior
 from layers.nesting.dating.terms import FIRST_EGG
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories

@@ -18,13 +18,7 @@ from data_demo.hard_cases import FATE_IS_MADE
 from data_demo.nest import TrueAttempt
 from data_demo.simulate import Season
 from layers.nesting import attempt_columns as c
-from layers.nesting.dating import (
-    CANNOT_BE_DATED,
-    ONE_DOUBTFUL,
-    Dates,
-    date_attempts,
-    own_periods,
-)
+from layers.nesting.dating import CANNOT_BE_DATED, ONE_DOUBTFUL, Dates, date_attempts, own_periods
 from layers.nesting.dating.terms import FAILURE, FIRST_EGG, FLEDGE, HATCH
 from layers.nesting.guide import Guide, standard_guide
 from layers.nesting.histories import Histories

@@ -19,13 +19,7 @@ from layers.nesting.dating.terms import (
     NESTLING_HIGH,
     NESTLING_LOW,
 )
-from tests.nesting.dating.scoring import (
-    DateScore,
-    brier,
-    guide_after,
-    reliability,
-    score_dates,
-)
+from tests.nesting.dating.scoring import DateScore, brier, guide_after, reliability, score_dates
 from tests.nesting.scoring import read_season
 
 pytestmark = pytest.mark.slow

@@ -6,14 +6,7 @@ import pytest
 
 from layers.nesting.dating.terms import COMPLETE, FAILURE, FIRST_EGG, FLEDGE, HATCH
 from layers.trail.coding import day_of
-from tests.nesting.dating.nests import (
-    SURE,
-    dates_of,
-    piper_guide,
-    piper_histories,
-    spread,
-    weights,
-)
+from tests.nesting.dating.nests import SURE, dates_of, piper_guide, piper_histories, spread, weights
 from tests.nesting.notebook import day, seen
 
 NONE_YET = seen("04-20", nest="lined cup", eggs=0, young=0)

@@ -12,11 +12,7 @@ import pytest
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.box_results import box_results
-from layers.nesting.season.clutches import (
-    brood_size,
-    clutch_size,
-    hatching_success,
-)
+from layers.nesting.season.clutches import brood_size, clutch_size, hatching_success
 from layers.nesting.season.doubts import NoData, SmallSample
 from layers.nesting.season.means import mean_of
 from layers.nesting.season.result import Measure
@@ -26,11 +22,7 @@ from tests.nesting.notebook import BLUEBIRD, read, seen
 from tests.nesting.season.made import dated_table, equal_intervals, table_of
 from tests.nesting.season.test_exposure import EMPTY, HATCHED, LAYING
 
-MEASURES: list[Callable[[SeasonTable], Measure]] = [
-    clutch_size,
-    hatching_success,
-    brood_size,
-]
+MEASURES: list[Callable[[SeasonTable], Measure]] = [clutch_size, hatching_success, brood_size]
 OLD = (*HATCHED, seen("06-02", young=4, species=BLUEBIRD))
 LEFT = seen("06-08", **EMPTY, signs="flattened;droppings")
 

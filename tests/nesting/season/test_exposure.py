@@ -52,11 +52,7 @@ def test_a_nest_that_fledged_is_watched_to_its_expected_day() -> None:
         seen("06-07", **EMPTY, signs="flattened;droppings"),
     )
     # Hatched 19 May, stays 15 to 20 days by the guide: 17 days on is 5 June.
-    assert watched(*visits) == [
-        *TO_HATCHING,
-        ("05-24", 0, 7, False),
-        ("05-31", 0, 5, False),
-    ]
+    assert watched(*visits) == [*TO_HATCHING, ("05-24", 0, 7, False), ("05-31", 0, 5, False)]
 
 
 def test_a_loss_is_between_the_last_look_alive_and_the_first_that_found_it_over() -> None:

@@ -28,11 +28,7 @@ def exposures(seed: int, *, nests: int = 200, k: int = 3) -> Exposures:
     lost = table.intervals.lost[parts.interval]
     _, lost_at = np.unique(parts.interval[lost], return_index=True)
     return Exposures(
-        columns[~lost],
-        parts.days[~lost],
-        columns[lost],
-        parts.days[lost],
-        lost_at.astype(np.int64),
+        columns[~lost], parts.days[~lost], columns[lost], parts.days[lost], lost_at.astype(np.int64)
     )
 
 

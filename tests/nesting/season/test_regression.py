@@ -13,13 +13,7 @@ from numpy.random import default_rng
 
 from layers.errors import BadValue
 from layers.nesting.season.covariates import TERMS, nest_covariates, parts_of
-from layers.nesting.season.doubts import (
-    Aliased,
-    FewLosses,
-    NoData,
-    Separation,
-    SmallSample,
-)
+from layers.nesting.season.doubts import Aliased, FewLosses, NoData, Separation, SmallSample
 from layers.nesting.season.encoding import encoder
 from layers.nesting.season.likelihood import likelihood_survival
 from layers.nesting.season.models import compare_models, predict
@@ -79,9 +73,7 @@ def test_a_guard_fitted_after_an_attempt_began_is_not_its_own() -> None:
     boxes = pd.DataFrame({"box": ["A1"], "guards": ["cone"]} | {name: [None] for name in columns})
     second = [seen(d, eggs=4, species=BLUEBIRD) for d in ("07-10", "07-14")]
     histories = read(
-        *LAYING,
-        seen("05-24", eggs=0, young=0, signs="nest torn", actions="guard fitted"),
-        *second,
+        *LAYING, seen("05-24", eggs=0, young=0, signs="nest torn", actions="guard fitted"), *second
     )
     table = dated_table(histories, on=dt.date(2026, 7, 14))
     found = nest_covariates(histories, table, boxes=boxes)["guards"]

@@ -7,20 +7,8 @@ from typing import Any
 import pytest
 
 from layers.nesting.season.covariates import NO_GUARD
-from layers.nesting.season.report import (
-    SeasonReport,
-    format_cell,
-    sheets,
-)
-from tests.nesting.season.reports import (
-    box_frame,
-    fledged,
-    looks,
-    lost,
-    record,
-    report_of,
-    texts,
-)
+from layers.nesting.season.report import SeasonReport, format_cell, sheets
+from tests.nesting.season.reports import box_frame, fledged, looks, lost, record, report_of, texts
 
 pytestmark = pytest.mark.slow
 

@@ -18,14 +18,7 @@ from layers.nesting.season.report import SeasonSummary, as_csv, season_summary
 from layers.nesting.season.report.summary import LEAST_PUBLISHED, OTHERS, merged
 from tests.nesting.season.made import dated_table
 from tests.nesting.season.numbers import MONTHS, missing_from
-from tests.nesting.season.reports import (
-    SETTINGS,
-    Visit,
-    fledged,
-    histories_of,
-    lost,
-    several,
-)
+from tests.nesting.season.reports import SETTINGS, Visit, fledged, histories_of, lost, several
 
 AFTER = dt.date(2027, 1, 1)
 BOXES = tuple(f"A{number}" for number in range(12))

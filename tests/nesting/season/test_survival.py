@@ -234,10 +234,7 @@ def test_a_group_without_losses_or_nests_is_left_out_and_named() -> None:
     assert result.compared == ("none", "pole")
     assert (result.degrees, result.n) == (1, 80)
     left_out = {w.group: w.reason for w in result.warnings if isinstance(w, GroupLeftOut)}
-    assert left_out == {
-        "cone": "none of its nests was lost",
-        "plate": "no nest of it was watched",
-    }
+    assert left_out == {"cone": "none of its nests was lost", "plate": "no nest of it was watched"}
     assert "(80" in result.sentence() or "80 nests" in result.sentence()
 
 

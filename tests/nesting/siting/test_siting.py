@@ -128,10 +128,7 @@ def test_visits_after_the_day_are_not_known() -> None:
 
 def test_species_that_nested_here_come_first_then_others_of_their_region() -> None:
     histories = read(
-        *nest("A1", 2024, species=SWALLOW),
-        *nest("A2", 2024),
-        *nest("A2", 2025),
-        boxes=BOXES,
+        *nest("A1", 2024, species=SWALLOW), *nest("A2", 2024), *nest("A2", 2025), boxes=BOXES
     )
     expected = expected_species(GUIDE, nested(histories))
     assert list(expected.items())[:2] == [(BLUEBIRD, 2), (SWALLOW, 1)]

@@ -173,9 +173,7 @@ def test_a_damaged_trail_is_served_again_once_it_is_restored(
     assert client.post("/api/visits", json=visit()).status_code == 201
 
 
-def test_a_trail_that_cannot_be_written_says_what_to_do(
-    client: TestClient,
-) -> None:
+def test_a_trail_that_cannot_be_written_says_what_to_do(client: TestClient) -> None:
     with client.app.state.live.borrowed() as trail:  # type: ignore[attr-defined]
         trail._connection.execute("PRAGMA query_only = ON")
     answer = client.post("/api/visits", json=visit())

@@ -37,11 +37,7 @@ PUBLIC_PATHS = (*PATHS[:4], "/collections/cells", "/collections/cells/items")
 @pytest.mark.parametrize("size", [WIDE, PHONE])
 @pytest.mark.parametrize("root", ["/ogc", "/open/ogc"])
 def test_every_page_is_free_of_faults_that_axe_finds_and_no_wider_than_the_screen(
-    trail_path: Path,
-    start: Callable[..., Process],
-    browser: Browser,
-    size: Any,
-    root: str,
+    trail_path: Path, start: Callable[..., Process], browser: Browser, size: Any, root: str
 ) -> None:
     server = start(trail_path, "--on", "2026-06-03")
     page = browser.new_page(viewport=size)

@@ -90,8 +90,7 @@ def test_rows_without_any_shape_have_no_bounds() -> None:
 
 def test_times_choose_what_holds_in_any_part_of_them() -> None:
     held = collection(
-        [None] * 3,
-        times=[("2026-05-01", "2026-06-01"), ("2026-06-01", None), (None, "2026-05-01")],
+        [None] * 3, times=[("2026-05-01", "2026-06-01"), ("2026-06-01", None), (None, "2026-05-01")]
     )
     may = day_minute("2026-05-01"), day_minute("2026-06-01") - 1
     assert held.chosen(minutes=may).tolist() == [0]

@@ -110,11 +110,7 @@ def _comparison(comparison: Comparison, what: str, **values: Value) -> Sentence:
         )
         values["power"] = comparison.power_of_half
     return sentence(
-        found,
-        p=comparison.p_value,
-        groups=len(comparison.compared),
-        n=comparison.n,
-        **values,
+        found, p=comparison.p_value, groups=len(comparison.compared), n=comparison.n, **values
     )
 
 

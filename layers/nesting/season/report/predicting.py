@@ -13,12 +13,7 @@ from numpy.typing import NDArray
 from layers.nesting.season.covariates import TERMS, Covariates
 from layers.nesting.season.models import ModelTable, predict
 from layers.nesting.season.periods import Periods
-from layers.nesting.season.regression import (
-    ABOUT,
-    LOSSES_A_COEFFICIENT,
-    SurvivalFit,
-    complete,
-)
+from layers.nesting.season.regression import ABOUT, LOSSES_A_COEFFICIENT, SurvivalFit, complete
 from layers.nesting.season.report.facts import Predicted, Predictions
 from layers.nesting.season.report.groupings import COMPASS, facing
 from layers.nesting.season.result import Quantity
