@@ -38,7 +38,7 @@ def pytest_configure(config: pytest.Config) -> None:
 
 NEEDS = {
     "browser": {"browser"},
-    "server": {"start", "client", "team", "trail_path", "built"},
+    "server": {"start", "serve", "demo_server", "client", "team", "trail_path", "built"},
 }
 """Mark -> fixtures whose users get it."""
 

@@ -9,8 +9,9 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import Any, Protocol
 
 import httpx
 import pytest
@@ -19,6 +20,7 @@ from fastapi.testclient import TestClient
 from data_demo.build import build_demo
 from server.app import create_app
 from server.settings import ServerSettings
+from tests.server.serving import Served, served
 from tests.server.team import TeamClient, make_team
 
 ON = dt.date(2026, 6, 3)
@@ -110,6 +112,32 @@ def start() -> Iterator[Callable[..., Process]]:
     for process in started:
         if process.running:
             process.stop()
+
+
+class Serve(Protocol):
+    """Serve a trail within this process, with settings of one's own."""
+
+    def __call__(self, trail: Path, **settings: Any) -> Served: ...
+
+
+@pytest.fixture
+def serve() -> Iterator[Serve]:
+    """Serve trails at once, until the test ends; for what kills no server use `start`."""
+    with ExitStack() as running:
+
+        def begin(trail: Path, **settings: Any) -> Served:
+            chosen = ServerSettings(trail=trail, **({"on": ON} | settings))
+            return running.enter_context(served(chosen))
+
+        yield begin
+
+
+@pytest.fixture(scope="session")
+def demo_server(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """The demo on its day, served to all tests that only look."""
+    path = Path(shutil.copy(built, tmp_path_factory.mktemp("looked_at") / "demo.gpkg"))
+    with served(ServerSettings(trail=path, on=ON)) as running:
+        yield running
 
 
 @contextmanager

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import html
 import re
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +18,8 @@ from layers.trail.store import Trail
 from server.live.contents import Contents
 from tests.maps.test_closed_days import TO_OPEN
 from tests.maps.unpacking import unpack
-from tests.server.conftest import ON, Process
+from tests.server.conftest import ON
+from tests.server.serving import Served
 
 CLOSED, UNDER_WAY = "M04", "M03"
 """A box of the demo trail in its closed days, and one with eggs."""
@@ -89,12 +89,11 @@ def test_the_map_is_given_what_is_due_on_the_day_it_asks_for(
 
 @pytest.mark.parametrize("width", [1280, 390])
 def test_box_pages_are_accessible_at_both_widths(
-    browser: Browser, start: Callable[..., Process], trail_path: Path, width: int
+    browser: Browser, demo_server: Served, width: int
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
     page = browser.new_page(viewport={"width": width, "height": 844})
     for box in (UNDER_WAY, CLOSED):
-        page.goto(f"{server.address}/boxes/{box}")
+        page.goto(f"{demo_server.address}/boxes/{box}")
         expect(page.locator(".calendar rect.days-80").first).to_be_visible()
         assert Axe().run(page).violations_count == 0
         assert not page.evaluate("document.documentElement.scrollWidth > window.innerWidth")

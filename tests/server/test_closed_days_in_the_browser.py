@@ -26,7 +26,8 @@ from server.command import main
 from server.settings import ServerSettings
 from tests.sampling import one_in
 from tests.server.box_sentences import SAYS_SHUT, lines, offence, part
-from tests.server.conftest import HOST, Process
+from tests.server.conftest import HOST, Serve
+from tests.server.serving import Served
 from tests.server.test_due_page import closed_boxes, contents_of
 
 EPOCH = dt.date(1970, 1, 1)
@@ -206,12 +207,12 @@ def test_the_days_looked_at_hold_many_closed_boxes_and_some_that_may_be_opened(
 @pytest.mark.parametrize("on", one_in(3, IN_THE_BROWSER))
 def test_no_screen_advises_to_open_a_closed_box(
     browser: Browser,
-    start: Callable[..., Process],
+    serve: Serve,
     season: Path,
     shut: dict[dt.date, set[str]],
     on: dt.date,
 ) -> None:
-    server, boxes = start(season, "--on", str(on)), sorted(shut[on])
+    server, boxes = serve(season, on=on), sorted(shut[on])
     page = browser.new_page()
     # Every box is looked at over HTTP; a third of them in the browser, others on other days.
     for box in boxes[IN_THE_BROWSER.index(on) % 3 :: 3]:
@@ -251,7 +252,7 @@ def _seen(text: str) -> list[str]:
     return [said for line in re.split(r"[\n\t]", upto) if (said := line.strip())]
 
 
-def _look_at_cards(browser: Browser, server: Process, boxes: Sequence[str], on: dt.date) -> None:
+def _look_at_cards(browser: Browser, server: Served, boxes: Sequence[str], on: dt.date) -> None:
     for width, height in SIZES:
         page = browser.new_page(viewport={"width": width, "height": height})
         for box in boxes:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +27,8 @@ from server.command import main
 from server.due.api import DueBox
 from server.live.contents import Contents
 from server.settings import ServerSettings
-from tests.server.conftest import HOST, ON, Process
+from tests.server.conftest import HOST, ON
+from tests.server.serving import Served
 
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 SEASON = [dt.date(2026, 4, 20) + dt.timedelta(days=step) for step in range(0, 84, 7)]
@@ -239,13 +239,12 @@ def closed_boxes(contents: Contents, day: dt.date) -> set[str]:
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
 def test_the_page_is_accessible_and_fits_over_the_season(
-    browser: Browser, start: Callable[..., Process], trail_path: Path, size: dict[str, int]
+    browser: Browser, demo_server: Served, size: dict[str, int]
 ) -> None:
-    server = start(trail_path, "--on", str(ON))
     page = browser.new_page(viewport=size)  # type: ignore[arg-type]
     for day in SEASON[::3]:
         for address in (f"/due?on={day}", f"/due?on={day}&by=section"):
-            page.goto(server.address + address)
+            page.goto(demo_server.address + address)
             results = Axe().run(page)
             assert results.violations_count == 0, results.generate_report()
             assert not page.evaluate("document.documentElement.scrollWidth > window.innerWidth")
@@ -260,13 +259,12 @@ def _opens_what_it_links(page: Page) -> None:
 
 
 def test_the_page_works_without_scripts_and_folds_its_cautions_on_a_phone_with_them(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, demo_server: Served
 ) -> None:
-    server = start(trail_path, "--on", str(ON))
     for scripts in (False, True):
         context = browser.new_context(viewport=PHONE, java_script_enabled=scripts)  # type: ignore[arg-type]
         page = context.new_page()
-        page.goto(f"{server.address}/due")
+        page.goto(f"{demo_server.address}/due")
         caution = page.get_by_text("Set a ladder on firm ground")
         assert caution.is_visible() is not scripts
         page.get_by_role("link", name="By section").click()
@@ -275,11 +273,10 @@ def test_the_page_works_without_scripts_and_folds_its_cautions_on_a_phone_with_t
 
 
 def test_on_paper_there_is_a_box_to_tick_and_room_to_write(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, demo_server: Served
 ) -> None:
-    server = start(trail_path, "--on", str(ON))
     page = browser.new_page(viewport={"width": 720, "height": 1000})
-    page.goto(f"{server.address}/due")
+    page.goto(f"{demo_server.address}/due")
     assert not page.locator(".tick").first.is_visible()
     page.emulate_media(media="print")
     assert page.locator(".tick").first.is_visible()

@@ -8,7 +8,6 @@ import importlib
 import re
 import shlex
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -20,7 +19,7 @@ from data_demo.demo import make_demo
 from data_demo.plain_files import write_plain_files
 from server.command import COMMANDS, main
 from server.guide.page import TOPICS
-from tests.server.conftest import ON, Process
+from tests.server.serving import Served
 
 STAYS = {"serve", "demo"}
 """Commands that go on until they are stopped: their words are read, and they are not run."""
@@ -92,12 +91,11 @@ def test_every_command_of_a_page_runs(
 
 @pytest.mark.parametrize("width", [390, 1280])
 def test_the_pages_fit_and_are_accessible(
-    browser: Browser, built: Path, start: Callable[..., Process], width: int
+    browser: Browser, demo_server: Served, width: int
 ) -> None:
-    server = start(built, "--on", str(ON))
     page = browser.new_page(viewport={"width": width, "height": 844})
     for name in ("", *(f"/{topic}" for topic in TOPICS)):
-        page.goto(f"{server.address}/help{name}")
+        page.goto(f"{demo_server.address}/help{name}")
         assert page.evaluate("document.documentElement.scrollWidth") == width
         assert Axe().run(page).violations_count == 0, name
     page.close()

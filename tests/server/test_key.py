@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,7 +16,7 @@ from layers.nesting.key import Identification
 from layers.trail.store import Trail
 from server.app import create_app
 from server.settings import ServerSettings
-from tests.server.conftest import HOST, Process
+from tests.server.conftest import HOST, Serve
 
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 STICKS = {"key_material": "twigs", "key_ground": "white", "key_marks": "spotted"}
@@ -125,12 +124,12 @@ def test_a_nest_saved_without_a_species_is_in_question_on_its_boxs_page(trail_pa
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
 def test_a_species_is_found_and_saved_with_a_few_touches(
     browser: Browser,
-    start: Callable[..., Process],
+    serve: Serve,
     trail_path: Path,
     size: dict[str, int],
     scripts: bool,
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context(viewport=size, java_script_enabled=scripts)  # type: ignore[arg-type]
     page = context.new_page()
     page.goto(f"{server.address}/boxes/O02/visit")
@@ -163,9 +162,9 @@ def test_a_species_is_found_and_saved_with_a_few_touches(
 
 
 def test_the_enter_key_saves_the_visit_and_a_key_without_a_connection_says_so(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context()
     page = context.new_page()
     page.goto(f"{server.address}/boxes/O02/visit")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 import uuid
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -14,7 +13,7 @@ from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, Route, expect
 
 from layers.trail.store import Trail
-from tests.server.conftest import Process, locked
+from tests.server.conftest import Serve, locked
 
 HOSTILE = "<script>window.broken = 1</script><b onclick='x'>\"&"
 KEEP = """visits => localStorage.setItem("boxround visits not sent",
@@ -113,9 +112,9 @@ def test_text_of_the_trail_stays_text_on_every_page(client: TestClient, trail_pa
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
 def test_every_page_is_accessible_and_requests_nothing_elsewhere(
-    browser: Browser, start: Callable[..., Process], trail_path: Path, size: dict[str, int]
+    browser: Browser, serve: Serve, trail_path: Path, size: dict[str, int]
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     page = browser.new_page(viewport=size)  # type: ignore[arg-type]
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
@@ -133,9 +132,9 @@ def test_every_page_is_accessible_and_requests_nothing_elsewhere(
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["wide", "phone"])
 def test_a_visit_is_stored_on_the_phone_until_it_can_be_sent(
-    browser: Browser, start: Callable[..., Process], trail_path: Path, size: dict[str, int]
+    browser: Browser, serve: Serve, trail_path: Path, size: dict[str, int]
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context(viewport=size)  # type: ignore[arg-type]
     page = context.new_page()
     page.goto(f"{server.address}/boxes/M05/visit")
@@ -143,7 +142,7 @@ def test_a_visit_is_stored_on_the_phone_until_it_can_be_sent(
     page.get_by_label("hatched shells").check(force=True)
     context.set_offline(True)
     page.get_by_role("button", name="Save the visit").click()
-    expect(page.locator("[data-said]")).to_contain_text("kept on this phone")
+    expect(page.locator("[data-said]")).to_contain_text("stored on this phone")
     context.set_offline(False)
     page.get_by_role("link", name="its outbox").click()
     expect(page.locator("#view")).to_contain_text("Saved in the trail: 1")
@@ -154,9 +153,9 @@ def test_a_visit_is_stored_on_the_phone_until_it_can_be_sent(
 
 
 def test_a_stored_visit_that_is_refused_says_why_and_can_be_mended(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
     page.goto(f"{server.address}/list")
     page.evaluate(KEEP, [form(box="O11", eggs="99", nest="lined cup", signs="wet;cold")])
@@ -182,9 +181,9 @@ def test_a_stored_visit_that_is_refused_says_why_and_can_be_mended(
 
 
 def test_a_visit_stored_while_another_is_being_sent_stays_stored(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context(viewport=PHONE)  # type: ignore[arg-type]
     page = context.new_page()
     page.goto(f"{server.address}/list")
@@ -198,7 +197,7 @@ def test_a_visit_stored_while_another_is_being_sent_stays_stored(
     expect(page.locator("#view")).to_contain_text("Waiting: 1")
     form_page.locator("#eggs").fill("4")
     form_page.get_by_role("button", name="Save the visit").click()
-    expect(form_page.locator("[data-said]")).to_contain_text("kept on this phone")
+    expect(form_page.locator("[data-said]")).to_contain_text("stored on this phone")
     held[0].continue_()
     expect(page.locator("#view")).to_contain_text("Saved in the trail: 1")
     expect(page.locator("#view")).to_contain_text("Waiting: 1")
@@ -206,9 +205,9 @@ def test_a_visit_stored_while_another_is_being_sent_stays_stored(
 
 
 def test_a_device_that_cannot_keep_a_visit_says_so_and_the_form_stays(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context()
     page = context.new_page()
     page.goto(f"{server.address}/boxes/M05/visit")
@@ -224,9 +223,9 @@ def test_a_device_that_cannot_keep_a_visit_says_so_and_the_form_stays(
 
 
 def test_a_form_with_a_fault_shows_it_in_the_browser(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
     page.goto(f"{server.address}/boxes/M05/visit")
     page.locator("#eggs").fill("many")

@@ -8,7 +8,7 @@ import html
 import io
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +26,8 @@ from server.season.api import Season
 from server.settings import ServerSettings
 from tests.nesting.season.numbers import leaves, missing_from
 from tests.nesting.season.reports import Visit, empty, fledged, lost, not_known
-from tests.server.conftest import ON, Process
+from tests.server.conftest import ON
+from tests.server.serving import Served
 
 HOST = "http://127.0.0.1"
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
@@ -321,8 +322,8 @@ def test_a_year_that_is_none_is_refused(capsys: pytest.CaptureFixture[str], buil
 
 
 @pytest.fixture
-def served(start: Callable[..., Process], trail_path: Path) -> str:
-    return start(trail_path, "--on", str(ON)).address
+def served(demo_server: Served) -> str:
+    return demo_server.address
 
 
 def opened(browser: Browser, address: str, **look: Any) -> Page:

@@ -2,7 +2,6 @@
 
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -15,7 +14,7 @@ from shapely import Point
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from server.command import main
-from tests.server.conftest import Process
+from tests.server.serving import Served
 
 ON = "2026-06-03"
 HERE: dict[str, str | float] = {"lat": 42.6, "lon": -77.9}
@@ -132,14 +131,13 @@ WATCH_SYMBOLS = """() => {
 
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["desk", "phone"])
 def test_a_tap_on_the_map_judges_a_place_and_spots_are_listed_and_drawn(
-    browser: Browser, start: Callable[..., Process], trail_path: Path, size: ViewportSize
+    browser: Browser, demo_server: Served, size: ViewportSize
 ) -> None:
-    server = start(trail_path, "--on", ON)
     page = browser.new_page(viewport=size)
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.add_init_script(f"({WATCH_SYMBOLS})()")
-    page.goto(f"{server.address}/site")
+    page.goto(f"{demo_server.address}/site")
     page.get_by_label("For one more box along the paths for").select_option("house wren")
     page.get_by_role("button", name="Show spots").click()
     expect(page.get_by_role("heading", name="Room for the house wren")).to_be_visible(
@@ -155,33 +153,29 @@ def test_a_tap_on_the_map_judges_a_place_and_spots_are_listed_and_drawn(
     expect(page.get_by_role("heading", name="Room for the house wren")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
     assert Axe().run(page).violations_count == 0
-    assert all(url.startswith(server.address) for url in asked)
+    assert all(url.startswith(demo_server.address) for url in asked)
     page.close()
 
 
-def test_the_place_of_the_keeper_is_judged(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
-) -> None:
-    server = start(trail_path, "--on", ON)
+def test_the_place_of_the_keeper_is_judged(browser: Browser, demo_server: Served) -> None:
     context = browser.new_context(
         viewport=PHONE,
         geolocation={"latitude": 42.6001, "longitude": -77.9002},
         permissions=["geolocation"],
     )
     page = context.new_page()
-    page.goto(f"{server.address}/site")
+    page.goto(f"{demo_server.address}/site")
     page.get_by_role("button", name="Use my position").click()
     expect(page.get_by_role("heading", name="The place 42.60010, -77.90020")).to_be_visible()
     context.close()
 
 
 def test_without_a_script_the_page_still_judges_a_place(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, demo_server: Served
 ) -> None:
-    server = start(trail_path, "--on", ON)
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto(f"{server.address}/site")
+    page.goto(f"{demo_server.address}/site")
     page.get_by_label("Latitude").fill("42.6")
     page.get_by_label("Longitude").fill("-77.9")
     page.get_by_role("button", name="Judge this place").click()

@@ -2,7 +2,6 @@
 
 import json
 import uuid
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,7 +12,7 @@ from playwright.sync_api import Browser, ViewportSize
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from server.command import main
-from tests.server.conftest import Process
+from tests.server.conftest import Serve
 
 AFTER = "2026-11-20"
 WIDE = ViewportSize(width=1280, height=800)
@@ -97,10 +96,10 @@ def test_notes_are_text_and_a_corrected_one_is_gone(client: TestClient) -> None:
 
 @pytest.mark.parametrize("size", [WIDE, PHONE])
 def test_the_page_is_sound_at_two_widths(
-    trail_path: Path, start: Callable[..., Process], browser: Browser, size: ViewportSize
+    trail_path: Path, serve: Serve, browser: Browser, size: ViewportSize
 ) -> None:
     page = browser.new_page(viewport=size)
-    page.goto(f"{start(trail_path).address}/winter?on={AFTER}")
+    page.goto(f"{serve(trail_path, on=None).address}/winter?on={AFTER}")
     assert Axe().run(page).violations_count == 0
     assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
     page.close()

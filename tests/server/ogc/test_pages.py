@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +17,9 @@ from playwright.sync_api import Browser
 from layers.trail.store import Trail
 from server.live.contents import Contents
 from server.ogc.team import TeamSource
-from tests.server.conftest import HOST, ON, Process
+from tests.server.conftest import HOST, ON
 from tests.server.ogc.doors import HTML, Door
+from tests.server.serving import Served
 
 HOSTILE = "<script>window.broken = 1</script><b onclick='x'>\"&"
 WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
@@ -37,16 +38,15 @@ PUBLIC_PATHS = (*PATHS[:4], "/collections/cells", "/collections/cells/items")
 @pytest.mark.parametrize("size", [WIDE, PHONE])
 @pytest.mark.parametrize("root", ["/ogc", "/open/ogc"])
 def test_every_page_is_free_of_faults_that_axe_finds_and_no_wider_than_the_screen(
-    trail_path: Path, start: Callable[..., Process], browser: Browser, size: Any, root: str
+    demo_server: Served, browser: Browser, size: Any, root: str
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
     page = browser.new_page(viewport=size)
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))
     page.on("pageerror", lambda error: said.append(str(error)))
     paths = PATHS if root == "/ogc" else PUBLIC_PATHS
     for path in paths:
-        page.goto(f"{server.address}{root}{path}?f=html")
+        page.goto(f"{demo_server.address}{root}{path}?f=html")
         found = Axe().run(page)
         assert found.violations_count == 0, f"{path}: {found.generate_report()}"
         width = page.evaluate("document.documentElement.scrollWidth")
@@ -56,11 +56,10 @@ def test_every_page_is_free_of_faults_that_axe_finds_and_no_wider_than_the_scree
 
 
 def test_a_person_walks_from_the_landing_page_to_one_box(
-    trail_path: Path, start: Callable[..., Process], browser: Browser
+    demo_server: Served, browser: Browser
 ) -> None:
-    server = start(trail_path, "--on", "2026-06-03")
     page = browser.new_page()
-    page.goto(f"{server.address}/ogc")
+    page.goto(f"{demo_server.address}/ogc")
     for name in ("Boxes", "Show 60 boxes", "M05"):
         page.get_by_role("link", name=name, exact=True).click()
     assert "Boxes: M05" in page.get_by_role("heading", level=1).inner_text()

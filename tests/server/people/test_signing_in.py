@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -20,7 +19,7 @@ from server.web.authentication.cookies import cookie_name
 from server.web.authentication.links import calendar_link, qr_picture, qr_text, sign_in_link
 from server.web.authentication.roles import Role
 from server.web.authentication.store import People
-from tests.server.conftest import HOST, ON, Process
+from tests.server.conftest import HOST, ON, Serve
 from tests.server.team import TeamClient, make_team
 
 
@@ -184,10 +183,10 @@ def test_a_qr_code_of_a_terminal_and_of_a_page_show_the_same_modules() -> None:
 
 
 def test_a_browser_takes_the_code_out_of_the_address_and_signs_in(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
     code = link_for(trail_path, "Wren", Role.KEEPER)
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context()
     page = context.new_page()
     wrong: list[str] = []
@@ -213,10 +212,10 @@ def test_a_browser_takes_the_code_out_of_the_address_and_signs_in(
 
 
 def test_a_visit_written_while_access_ended_stays_on_the_device(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
     mark, tokens = make_team(trail_path)
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context()
     name = cookie_name(mark, secure=False)
     context.add_cookies([{"name": name, "value": tokens["Robin"], "url": server.address}])
@@ -233,10 +232,10 @@ def test_a_visit_written_while_access_ended_stays_on_the_device(
 
 
 def test_without_scripts_the_link_is_pasted(
-    browser: Browser, start: Callable[..., Process], trail_path: Path
+    browser: Browser, serve: Serve, trail_path: Path
 ) -> None:
     code = link_for(trail_path, "Wren", Role.KEEPER)
-    server = start(trail_path, "--on", "2026-06-03")
+    server = serve(trail_path)
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
     link = f"{server.address}/sign-in#{code}"
