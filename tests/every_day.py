@@ -6,8 +6,8 @@ import datetime as dt
 import html
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -15,127 +15,22 @@ from numpy.typing import NDArray
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.calendar import KINDS, event_id
-from layers.nesting.dating import EVENTS, AttemptDates, Dated, Dates, stage_days
-from layers.nesting.dating.stages import EGG, END
-from layers.nesting.forecast import BANDING, CHECK, CLOSED, HATCHING, Forecast, forecast
+from layers.nesting.forecast import BANDING, CLOSED, HATCHING
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import IN_USE, OUT_OF_SERVICE
 from layers.trail.coding import day_number, day_of
-from layers.words import format_age, format_day, format_days
-
-MONTHS = [dt.date(2000, month, 1).strftime("%B") for month in range(1, 13)]
-MONTH = f"(?:{'|'.join(MONTHS)})"
-DAY = rf"\d{{1,2}} {MONTH}"
-DAYS = rf"(?:\d{{1,2}}(?: {MONTH})? to )?{DAY}"
-AGE = r"newly hatched|about \w+ days? old"
-HAS_A_DAY = re.compile(rf"{DAY}|{AGE}")
-
-# As in `layers.nesting.due`: days after fledging on which signs can be read, and the age up to
-# which young can be aged.
-SIGNS_DAYS, AGED_DAYS = 7, 8
-
-
-@dataclass(frozen=True)
-class Nest:
-    """One attempt with its days, and the days on which its box was visited."""
-
-    box: str
-    season: int
-    number: int
-    row: NDArray[np.int32]
-    dates: AttemptDates
-    ongoing: bool
-    next_egg: Dated | None
-    visits: frozenset[dt.date]
-    comes: Mapping[str, Forecast]
-    begins: int
-    egg: int
-    ends: int
-
-    @property
-    def events(self) -> dict[str, Dated | None]:
-        of = self.dates
-        return dict(
-            zip(EVENTS, (of.first_egg, of.complete, of.hatch, of.fledge, of.loss), strict=True)
-        )
-
-    @property
-    def laid(self) -> bool:
-        return bool(self.row[c.PHASE] >= c.EGGS)
-
-    @property
-    def lapses(self) -> dt.date:
-        return day_of(self.row[c.LAPSES])
-
-    @property
-    def hatched(self) -> bool:
-        """Whether young were seen, or are known to have left."""
-        return bool(self.row[c.PHASE] == c.YOUNG or self.row[c.FATE] == c.FATE_FLEDGED)
-
-    def best(self, event: str) -> int | None:
-        dated = self.events[event]
-        return None if dated is None else day_number(dated.best)
-
-    def stage(self, day: int) -> str | None:
-        """By the best days; None where the nest was not dated."""
-        egg, complete = self.best("first egg"), self.best("clutch complete")
-        if egg is None or complete is None:
-            return None
-        hatch = self.best("hatching") if self.hatched else None
-        if day >= self.ends and not self.ongoing:
-            return "over"
-        if hatch is not None and day >= hatch:
-            return "nestlings"
-        return "building" if day < egg else "laying" if day < complete else "incubating"
-
-
-def all_nests(histories: Histories, dates: Dates, *, on: dt.date) -> dict[str, list[Nest]]:
-    """Every attempt of every box, in order; `histories` and `dates` as they are known on a day."""
-    found: dict[str, list[Nest]] = {box: [] for box in histories.visits.boxes}
-    fates = histories.fates(on)
-    fallback = stage_days(histories, dates)
-    for a in range(len(histories)):
-        row, of = histories.rows[a], dates.of(a)
-        box = histories.visits.boxes[row[c.BOX]]
-        own = histories.visits_of(box)
-        ongoing = bool(fates[a] == c.ONGOING)
-        nest = Nest(
-            box=box,
-            season=int(row[c.SEASON]),
-            number=int(histories.numbers[a]),
-            row=row,
-            dates=of,
-            ongoing=ongoing,
-            next_egg=dates.of(a + 1).first_egg if a + 1 in histories.attempts_of(box) else None,
-            visits=frozenset(day_of(day) for day in histories.visits.day[own.start : own.stop]),
-            comes={one.kind: one for one in forecast(histories, dates, a, on=on)},
-            begins=int(row[c.FIRST_DAY]),
-            egg=int(fallback[a, EGG]),
-            ends=int(row[c.LAPSES]) if ongoing else _end(histories, of, a, int(fallback[a, END])),
-        )
-        egg = nest.best("first egg")
-        if egg is not None:
-            nest = replace(nest, egg=egg, begins=min(nest.begins, egg))
-        found[box].append(nest)
-    return found
-
-
-def _end(histories: Histories, of: AttemptDates, attempt: int, undated: int) -> int:
-    """The day of fledging or loss of a nest that is over; of an undated one, what is seen."""
-    row = histories.rows[attempt]
-    fate = row[c.LATER_FATE] if row[c.FATE] == c.ONGOING else row[c.FATE]
-    left = fate == c.FATE_FLEDGED or (fate == c.FATE_UNKNOWN and (of.fledged or 0.0) >= 0.5)
-    dated = of.fledge if left else of.loss
-    if row[c.OVER_DAY] == c.MISSING and fate != c.FATE_FLEDGED:
-        return int(row[c.LAPSES])
-    return undated if dated is None else day_number(dated.best)
-
-
-def nest_due(nests: Sequence[Nest], on: dt.date) -> Nest | None:
-    """The one that the due list of a day is about: the last of the season, or under way."""
-    if not nests or (nests[-1].season != on.year and not nests[-1].ongoing):
-        return None
-    return nests[-1]
+from layers.words import format_day, format_days
+from tests.every_nest import Nest, nest_due
+from tests.every_phrase import (
+    AGED_DAYS,
+    DAY,
+    DAYS,
+    HAS_A_DAY,
+    MONTH,
+    MONTHS,
+    PHRASES,
+    SIGNS_DAYS,
+)
 
 
 @dataclass
@@ -185,133 +80,6 @@ class Compared:
         ]
         return ", ".join(wrong)
 
-
-Expected = Callable[[Nest, re.Match[str], dt.date], str]
-
-
-def _best(event: str) -> Expected:
-    def expected(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-        dated = nest.events[event]
-        return "no day" if dated is None else format_day(dated.best)
-
-    return expected
-
-
-def _days_80(event: str) -> Expected:
-    def expected(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-        dated = nest.events[event]
-        return "no day" if dated is None else format_days(*dated.days_80)
-
-    return expected
-
-
-def _comes(kind: str) -> Expected:
-    def expected(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-        one = nest.comes.get(kind)
-        return "no days" if one is None else format_days(one.first, one.last or one.first)
-
-    return expected
-
-
-def _closed(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-    """The closed days of a nest under way; of one that one visit found over, those of the case
-    that the visit is wrong.
-    """
-    closed = nest.dates.closed
-    if nest.ongoing or closed is None:
-        return _comes(CLOSED)(nest, found, on)
-    return format_days(*closed)
-
-
-def _explained(event: str) -> Expected:
-    return lambda nest, found, on: _with_interval(nest.events[event])
-
-
-def _with_interval(dated: Dated | None) -> str:
-    if dated is None:
-        return "no day"
-    first, last = dated.days_95
-    if first == last:
-        return f"on {format_day(dated.best)}"
-    return f"about {format_day(dated.best)} (95 %: {format_day(first)} to {format_day(last)})"
-
-
-def _age_then(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-    """The age of young on the day of a visit that the sentence names."""
-    hatch = nest.best("hatching")
-    seen = next((day for day in nest.visits if _said(day, nest) == found[2]), None)
-    if hatch is None or seen is None:
-        return "no age"
-    return format_age(day_number(seen) - hatch)
-
-
-def _said(day: dt.date, nest: Nest) -> str:
-    return format_day(day) if day.year == nest.season else str(day)
-
-
-def _age_now(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-    hatch = nest.best("hatching")
-    return "no age" if hatch is None else format_age(day_number(on) - hatch)
-
-
-def _aged_until(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-    hatch, closed = nest.events["hatching"], nest.comes.get(CLOSED)
-    if hatch is None:
-        return "no day"
-    until = hatch.days_80[1] + dt.timedelta(days=AGED_DAYS)
-    return format_day(until if closed is None else min(until, closed.first - dt.timedelta(days=1)))
-
-
-def _signs_until(nest: Nest, found: re.Match[str], on: dt.date) -> str:
-    fledge = nest.events["fledging"]
-    if fledge is None:
-        return "no day"
-    return format_day(fledge.days_80[1] + dt.timedelta(days=SIGNS_DAYS))
-
-
-_IF = r"(?:, if (?:it came to it|so it ended),)?"
-_SAID = rf"((?:on|about) {DAY}(?: \(95 %: {DAY} to {DAY}\))?)"
-_LATER = r"(?:, if it comes to it \(\d+%\))?"
-
-_PHRASES: tuple[tuple[str, Expected], ...] = (
-    # Why it is read so (`layers.nesting.reasons`).
-    (rf"the first was laid about ({DAY})", _best("first egg")),
-    (rf"hatched about ({DAY})", _best("hatching")),
-    (rf"({AGE}) on ({DAY})", _age_then),
-    (
-        rf"(?:[Ff]rom|without another look by) ({DAY})(?= on, without| its fate)",
-        lambda nest, found, on: format_day(nest.lapses),
-    ),
-    (rf"before the young were to leave, ({DAYS})", _days_80("fledging")),
-    # Why it is dated so (`layers.nesting.dating.explained`).
-    (rf"whose first egg came {_SAID}", lambda nest, found, on: _with_interval(nest.next_egg)),
-    *(
-        (rf"(?i:{event}){_IF} {_SAID}", _explained(event))
-        for event in ("first egg", "clutch complete", "hatching", "fledging", "loss")
-    ),
-    # What comes next (`layers.nesting.forecast`).
-    *(
-        (rf"{event}: ({DAYS}) \(", _days_80(event.lower()))
-        for event in ("Clutch complete", "Hatching", "Fledging")
-    ),
-    (rf"Leave the box closed ({DAYS})", _comes(CLOSED)),
-    (rf"Do not open ({DAYS})", _closed),
-    (rf"From ({DAY}) on the young should have left", _comes(CHECK)),
-    (rf"days old: ({DAYS}) \(", _comes(BANDING)),
-    # What is due (`layers.nesting.due`).
-    (rf"complete since ({DAYS})", _days_80("clutch complete")),
-    (rf"until hatching, ({DAYS})", _days_80("hatching")),
-    (rf"Hatching was expected ({DAYS})", _days_80("hatching")),
-    (rf"judged well until about ({DAY})", _aged_until),
-    (rf"to be banded ({DAYS})", _comes(BANDING)),
-    (rf"Fledging was expected ({DAYS})", _days_80("fledging")),
-    (rf"be read until about ({DAY})", _signs_until),
-    (rf"hatching expected ({DAYS})", _days_80("hatching")),
-    (rf"fledging expected ({DAYS})", _days_80("fledging")),
-    (rf"young ({AGE})\.", _age_now),
-)
-PHRASES = tuple((re.compile(pattern), expected) for pattern, expected in _PHRASES)
-"""How each sentence prints a day of an event, and what that must be by `dating`."""
 
 # "Most likely" follows the days of an event that comes next, and names none itself.
 _MOST_LIKELY = re.compile(

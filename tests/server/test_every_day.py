@@ -35,8 +35,6 @@ from server.live.public_views import public_view_of
 from server.settings import ServerSettings
 from tests.every_day import (
     Compared,
-    Nest,
-    all_nests,
     compare_calendar,
     compare_card,
     compare_dates,
@@ -47,6 +45,7 @@ from tests.every_day import (
     compare_states,
     days_in,
 )
+from tests.every_nest import Nest, all_nests
 from tests.maps.unpacking import unpack
 from tests.server.conftest import HOST
 from tests.server.small_trail import at, make_trail
