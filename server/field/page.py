@@ -19,6 +19,7 @@ router = APIRouter(include_in_schema=False)
 
 _WORKER_HEADERS = {"Service-Worker-Allowed": "/field", "Cache-Control": "no-cache"}
 _IMPORTED = re.compile(r'from "([^"]+\.js)"')
+_IMPORTED_LATER = re.compile(r'import\("([^"]+\.js)"\)')
 _BESIDE = (
     "/static/field/field.css",
     "/static/web/site.css",
@@ -35,7 +36,7 @@ _BESIDE = (
 def field_page(request: Request, live: Live) -> Response:
     """The page: the same for every round, which its address names for its script alone."""
     # Loaded at once rather than each after the one that imports it.
-    modules = [address for address in shell_files() if address not in _BESIDE]
+    modules = _modules(_IMPORTED)
     return cached_page(request, live.contents(), "field.html", {"modules": modules})
 
 
@@ -71,7 +72,13 @@ def worker(request: Request, query: Annotated[Nothing, Query()]) -> Response:
 
 @cache
 def shell_files() -> tuple[str, ...]:
-    """Addresses of all that the page is made of, its modules with all that they import."""
+    """Addresses of all that the page is made of, its modules with all that they ever import."""
+    return (*_modules(_IMPORTED, _IMPORTED_LATER), *_BESIDE)
+
+
+@cache
+def _modules(*patterns: re.Pattern[str]) -> tuple[str, ...]:
+    """The modules that the page's own imports, and those that they import, by these patterns."""
     found: list[str] = []
     waiting = ["/static/field/field.js"]
     while waiting:
@@ -79,10 +86,11 @@ def shell_files() -> tuple[str, ...]:
         if address in found:
             continue
         found.append(address)
-        for name in _IMPORTED.findall(_text(address)):
+        text = _text(address)
+        for name in (name for pattern in patterns for name in pattern.findall(text)):
             folder = address.rsplit("/", 1)[0]
             waiting.append(name if name.startswith("/") else f"{folder}/{name.removeprefix('./')}")
-    return (*sorted(found), *_BESIDE)
+    return tuple(sorted(found))
 
 
 def _text(address: str) -> str:

@@ -185,22 +185,25 @@ class ResponseCache:
     async def _asked(self, key: _Key, scope: Scope, receive: Receive, send: Send) -> _Answer | None:
         start: Message | None = None
         parts: list[bytes] = []
+        complete = False
 
         async def collect(message: Message) -> None:
-            nonlocal start
+            nonlocal start, complete
             if message["type"] == "http.response.start":
                 if message["status"] == HTTPStatus.OK and _tag(message) is not None:
                     start = message
                     return
             elif start is not None:
                 parts.append(message.get("body", b""))
+                complete = not message.get("more_body", False)
                 return
             if scope["method"] == "HEAD" and message["type"] == "http.response.body":
                 message = {**message, "body": b""}
             await send(message)
 
         await self._app({**scope, "method": "GET"}, receive, collect)
-        if start is None:
+        # A file's answer ends early where its client hung up: the next one must not get half of it.
+        if start is None or not complete:
             return None
         return await to_thread.run_sync(_prepared, start, b"".join(parts), key)
 

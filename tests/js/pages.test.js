@@ -1,7 +1,8 @@
 // What the scripts of the round's and the public pages compute.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { arrowsAlong, stopsOf } from "../../server/rounds/static/round_map.js";
+import { arrowsAlong } from "../../server/rounds/static/round_map.js";
+import { stopsOf } from "../../server/rounds/static/stops.js";
 import { formatDistance, towards } from "../../server/field/static/way.js";
 
 // The public map draws as soon as it is loaded, where there is a page.

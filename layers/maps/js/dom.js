@@ -44,6 +44,9 @@ export function refill(element, ...children) {
   return element;
 }
 
+/** Once the page has been drawn and nothing presses; not every browser tells, then a little later. @param {() => void} run */
+export const whenIdle = (run) => "requestIdleCallback" in window ? requestIdleCallback(run, { timeout: 1000 }) : setTimeout(run, 50);
+
 /**
  * A small drawing for the eye alone, beside its word.
  * @param {number} width @param {number} height @param {string} className

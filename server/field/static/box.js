@@ -1,5 +1,6 @@
 // One box: what is expected first, then counts by thumb, then all else folded.
 import { make, makeButton, refill } from "/static/js/dom.js";
+import { choices } from "./choices.js";
 import { questions } from "./questions.js";
 import { speciesField, speciesKey } from "./species.js";
 import { asLastTime, asStored, empty, inWords, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
@@ -35,6 +36,7 @@ export class BoxView {
     /** @type {HTMLElement | undefined} the species and the key, once they are unfolded */
     this.species = undefined;
     this.padOpen = "";
+    this.typing = 0;
     this.askSkip = false;
     /** @type {Record<string, any>[] | undefined} visits of others on this day, where the server gave them */
     this.others = undefined;
@@ -59,7 +61,7 @@ export class BoxView {
   }
 
   async _keep() {
-    clearTimeout(this.typing);
+    this._stopTyping();
     const keeping = this.keeping = {};
     this.kept.textContent = "";
     try {
@@ -73,6 +75,11 @@ export class BoxView {
 
   /** Keep what is being typed, before the page is hidden or left. */
   flush() { if (this.typing) this._keep(); }
+
+  _stopTyping() {
+    clearTimeout(this.typing);
+    this.typing = 0;
+  }
 
   _head() {
     const { box, words } = this, list = [];
@@ -178,7 +185,7 @@ export class BoxView {
     const blank = isBlank(this.cells);
     return [
       makeButton("Skip", { className: "skip-box" }, () => { this.askSkip = true; this.show(); this.foot.querySelector("button")?.focus(); }),
-      blank ? null : makeButton("Clear", { className: "skip-box" }, () => this.calls.discard()),
+      blank ? null : makeButton("Clear", { className: "skip-box" }, () => { this._stopTyping(); this.calls.discard(); }),
       makeButton(this.draft.replaces ? "Save correction" : "Save", { className: "save" }, () => this._save()),
     ];
   }
@@ -188,7 +195,7 @@ export class BoxView {
       this.message.textContent = mayDo(this.box) === "open" ? "Nothing recorded. Press \"Could not look\" if you could not, or skip the box." : "Nothing recorded. Skip the box, if you saw nothing of it.";
       return;
     }
-    clearTimeout(this.typing);
+    this._stopTyping();
     const asked = questions(this.box, this._asStored(), this._history(), this.day.figures);
     if (asked.length) return this._ask(asked);
     refill(this.foot, ...this._foot());
@@ -261,30 +268,18 @@ export class BoxView {
 
   /** @param {import("./visit.js").Field} field */
   _field(field) {
-    if (field.words.length) return this._choices(field);
+    if (field.words.length) {
+      const chosen = (this.cells[field.name] ?? "").split(";").filter(Boolean);
+      return choices(field.label, field.words, field.kind === "words", chosen, (words) => this.change({ [field.name]: words.join(";") }));
+    }
     const long = field.kind === "text", number = field.kind === "whole" || field.kind === "number";
     const input = make(long ? "textarea" : "input", { id: "rest-" + field.name, autocomplete: "off", ...(number ? { inputMode: "decimal" } : {}) });
     input.value = this.cells[field.name] ?? "";
     input.addEventListener("input", () => {
       this.draft.cells[field.name] = input.value;
-      clearTimeout(this.typing);
-      this.typing = setTimeout(() => { this.typing = 0; this._keep(); this.show(); }, TYPING_MS);
+      this._stopTyping();
+      this.typing = setTimeout(() => { this._keep(); this.show(); }, TYPING_MS);
     });
     return make("div", { className: "field" }, make("label", { for: input.id }, field.label + (field.unit ? ", " + field.unit : "")), input);
-  }
-
-  /** @param {import("./visit.js").Field} field */
-  _choices({ name, label, kind, words }) {
-    const several = kind === "words", group = make("div", { className: "quick", role: "group", "aria-label": label });
-    const show = () => {
-      const chosen = (this.cells[name] ?? "").split(";").filter(Boolean);
-      refill(group, ...words.map((word) => makeButton(word, { "aria-pressed": chosen.includes(word) }, () => {
-        const rest = chosen.filter((one) => one !== word), on = rest.length === chosen.length;
-        this.change({ [name]: (several ? [...rest, ...(on ? [word] : [])] : on ? [word] : []).join(";") });
-        show();
-      })));
-    };
-    show();
-    return make("div", { className: "field" }, make("span", { className: "legend" }, label), group);
   }
 }

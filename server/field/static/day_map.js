@@ -1,9 +1,11 @@
 // The map of the day: the round with its way, or the boxes that are due; a press opens the box.
+import { make } from "/static/js/dom.js";
 import { PADDING, TrailMap, openMap } from "/static/js/trail_map.js";
 import { RoundMap } from "/static/rounds/round_map.js";
 import { addressOf } from "./list.js";
 
 /** @typedef {import("./field.js").Field} Page */
+/** @typedef {import("./walk.js").Walk} Walk */
 /** @typedef {import("/static/js/types").Layers} Layers */
 
 class WalkedMap extends RoundMap {
@@ -15,32 +17,51 @@ class WalkedMap extends RoundMap {
     });
   }
 
-  /** @param {Page} page */
-  update(page) {
-    const isDone = (/** @type {string} */ key) => page.stops.some((stop) => stop.key === key && stop.boxes.every((box) => page.stateOf(box).kind !== "open"));
-    this.showDone(isDone);
-    this.showNext(page.stops.find((stop) => !isDone(stop.key))?.key ?? null);
+  /** @param {Walk} walk */
+  update(walk) {
+    const open = walk.stops.filter(({ boxes }) => boxes.some((box) => walk.isOpen(box))).map(({ key }) => key);
+    this.showDone((key) => !open.includes(key));
+    this.showNext(open[0] ?? null);
   }
 }
 
 class DueMap extends TrailMap {
-  /** @param {HTMLElement} place @param {Page} page @param {Layers} layers */
-  constructor(place, page, layers) {
-    const placed = page.order.map((id) => page.box(id)).filter((box) => box && box.lat !== null), map = openMap(place);
-    const at = (/** @type {any} */ box) => L.latLng(box.lat, box.lon);
-    if (placed.length) map.fitBounds(L.latLngBounds(placed.map(at)), { ...PADDING, maxZoom: 18 });
+  /** @param {HTMLElement} place @param {Walk} walk @param {Layers} layers */
+  constructor(place, walk, layers) {
+    const map = openMap(place), marks = walk.order.flatMap((id, i) => {
+      const { box, lat, lon, approach } = /** @type {import("./visit.js").Box} */ (walk.boxes.get(id));
+      return lat === null || lon === null ? [] : [{ box, at: L.latLng(lat, lon), kind: "stop-mark" + (approach === "open" ? "" : " look"), number: String(i + 1) }];
+    });
+    if (marks.length) map.fitBounds(L.latLngBounds(marks.map(({ at }) => at)), { ...PADDING, maxZoom: 18 });
     else map.setView([0, 0], 1);
     super(map, layers, { units: place.dataset.units });
-    this.marks = new Map(placed.map((box) => [box?.box ?? "", this.mark(at(box), "stop-mark" + (box?.approach === "open" ? "" : " look"),
-      String(page.order.indexOf(box?.box ?? "") + 1), 22, { title: "Box " + box?.box, onPress: () => { location.hash = addressOf(box?.box ?? ""); } })]));
+    this.marks = new Map(marks.map(({ box, at, kind, number }) => [box, this.mark(at, kind, number, 22, { title: "Box " + box, onPress: () => { location.hash = addressOf(box); } })]));
     this.draw();
   }
 
-  /** @param {Page} page */
-  update(page) {
-    for (const [box, mark] of this.marks) mark.getElement()?.classList.toggle("done", page.stateOf(box).kind !== "open");
+  /** @param {Walk} walk */
+  update(walk) {
+    for (const [box, mark] of this.marks) mark.getElement()?.classList.toggle("done", !walk.isOpen(box));
   }
 }
 
-/** @param {HTMLElement} place @param {Page} page @param {Layers} layers @returns {WalkedMap | DueMap} */
-export const openDayMap = (place, page, layers) => page.round ? new WalkedMap(place, page.round, layers) : new DueMap(place, page, layers);
+/** @typedef {WalkedMap | DueMap} DayMap */
+
+/** @type {Promise<unknown> | undefined} */
+let leaflet;
+
+/** Draw the map where the list holds it; anew where the day or the ground has changed. @param {Page} page */
+export async function drawDayMap(page) {
+  await (leaflet ??= new Promise((onload, onerror) => document.head.append(make("script", { src: "/static/map/leaflet/leaflet.js", onload, onerror }))));
+  const { mapPlace: place, walk, beside } = page;
+  if (!place.isConnected || !beside || !walk) return;
+  if (page.mapIsOld) page.map?.map.remove();
+  if (page.mapIsOld || !page.map) {
+    const layers = JSON.parse(beside.ground);
+    page.map = walk.round ? new WalkedMap(place, walk.round, layers) : new DueMap(place, walk, layers);
+    page.mapIsOld = false;
+  } else {
+    page.map.map.invalidateSize();
+  }
+  page.map.update(walk);
+}

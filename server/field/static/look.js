@@ -1,14 +1,13 @@
 // A visit beside the nest that it belongs to; the same as layers/nesting/questions/look.py.
+import { MONTHS, dayNumber } from "/static/js/days.js";
 
 /** @typedef {Record<string, any>} Row columns of a visit as stored; null or left out = not recorded */
 /** @typedef {{ name: string, a_bird: string, clutch: [number, number], eggs_most: number, lay_days: number, incubation_least: number, early_days: number, nestling_least: number, nestling_most: number, leaves_at_once: boolean, least_hole_mm: number | null }} Figures */
 
-const DAY_MS = 86400000;
 // Two visits further apart are not of one nest.
 const GAP_DAYS = 30;
 const EMPTYING = ["cleaned", "nest removed"];
 const NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
-const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
 
 /** @param {any} value */
 export const known = (value) => value !== null && value !== undefined;
@@ -27,7 +26,7 @@ export const wasEmptied = (visit) => String(visit.actions || "").split(";").some
 /** @param {Row} visit */
 export const isKeptWarm = (visit) => visit.eggs_warm === "yes" || ["sitting", "flushed"].includes(visit.adult);
 /** @param {Row} first @param {Row} second */
-export const daysBetween = (first, second) => Math.round((Date.parse(second.seen_on) - Date.parse(first.seen_on)) / DAY_MS);
+export const daysBetween = (first, second) => dayNumber(second.seen_on) - dayNumber(first.seen_on);
 /** @param {string} day */
 export const formatDay = (day) => Number(day.slice(8)) + " " + MONTHS[Number(day.slice(5, 7)) - 1];
 /** @param {Row} visit */

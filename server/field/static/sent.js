@@ -1,8 +1,9 @@
 // The outbox, to be looked at: what waits, what needs an answer, what is saved in the trail.
 import { make, makeButton, refill } from "/static/js/dom.js";
 import { addressOf } from "./list.js";
-import { change, itemOf, newId, put, remove } from "./store.js";
-import { asTable, inWords, withdrawalOf } from "./visit.js";
+import { sendAsNew, withdraw } from "./recording.js";
+import { remove } from "./store.js";
+import { asTable, inWords } from "./visit.js";
 
 /** @typedef {import("./store.js").Item} Item */
 /** @typedef {import("./field.js").Field} Page */
@@ -12,35 +13,26 @@ const visitOf = (item) => JSON.parse(item.body);
 
 /** @param {Page} page @param {Item} item */
 function lineOf(page, item) {
-  const visit = visitOf(item);
+  const visit = visitOf(item), { person } = page.outbox;
+  const sendAnew = () => page.refresh().then(() => page.outbox.send());
   const line = make("li", {}, make("p", {}, make("a", { href: addressOf(item.box) }, item.box), " " + item.date + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)));
   if (item.state === "sent" && !visit.withdraws && !page.items.some((other) => visitOf(other).replaces === item.id)) {
     line.append(makeButton("Withdraw", { "aria-label": "Withdraw the visit to " + item.box }, async () => {
-      await put("outbox", itemOf(withdrawalOf(visit, newId()), { by: page.outbox.person }));
-      await page.refresh();
-      await page.outbox.send();
+      await withdraw(visit, person);
+      await sendAnew();
     }));
   }
   if (item.state !== "held") return line;
   line.append(make("p", { className: "mark" }, item.answer), make("div", { className: "quick" },
-    makeButton("Change it", {}, () => page.takeBack(item)),
-    makeButton("Send it again", {}, () => page.outbox.release(item.id, page.outbox.person)),
-    makeButton("It is a second look: send it as a new visit", {}, () => sendAsNew(page, item)),
+    makeButton("Change it", {}, () => page.change(item)),
+    makeButton("Send it again", {}, () => page.outbox.release(item.id, person)),
+    makeButton("It is a second look: send it as a new visit", {}, () => sendAsNew(item, person).then(sendAnew)),
     makeButton("Throw it away", {}, async () => {
       if (!confirm("Throw away the visit to box " + item.box + " of " + item.date + "? It is saved nowhere else.")) return;
       await remove("outbox", item.id);
       page.refresh();
     })));
   return line;
-}
-
-/** The same visit under a new id, where the old one is taken by another content. @param {Page} page @param {Item} item */
-async function sendAsNew(page, item) {
-  const visit = { ...visitOf(item), visit_id: newId() };
-  await change("outbox", visit.visit_id, () => ({ ...item, id: visit.visit_id, body: JSON.stringify(visit), state: "waiting", answer: "", tries: 0, by: page.outbox.person }));
-  await remove("outbox", item.id);
-  await page.refresh();
-  await page.outbox.send();
 }
 
 /** @param {string} text @param {string} name */
@@ -62,7 +54,7 @@ export function showSent(page, place) {
     outbox.message ? make("p", { className: "mark" }, outbox.message, outbox.signedOut ? make("a", { href: "/sign-in" }, " Sign in") : null) : null,
     items.length ? null : make("p", {}, "No visits on this phone."),
     open.length ? make("div", { className: "line" }, makeButton("Send now", { className: "button" }, () => outbox.send()),
-      makeButton("Save as file", {}, () => download(asTable(open.map(visitOf)), "visits-" + page.today().date + ".csv"))) : null,
+      makeButton("Save as file", {}, () => download(asTable(open.map(visitOf)), "visits-" + page.walk.today().date + ".csv"))) : null,
     open.length ? make("p", { className: "hint" }, "A keeper adds the file with “boxround add visits”; a visit that was sent as well is not doubled.") : null,
     ...parts);
 }

@@ -1,5 +1,6 @@
 // The species of a visit: chosen by name, or identified from what is seen of the nest.
 import { make, makeButton, refill } from "/static/js/dom.js";
+import { choices } from "./choices.js";
 import { identify, percent } from "./identify.js";
 
 /** @typedef {import("./identify.js").Key} Key */
@@ -37,22 +38,11 @@ export function speciesKey(key, { seen, eggs, hole_mm, open, keep, choose }) {
       })) : null,
       some ? make("p", { className: "hint" }, "If you cannot tell, leave the species not recorded. How often a description is wrong is our own estimate.") : null);
   };
-  const groups = TRAITS.map(([name, label]) => {
-    const group = make("div", { className: "quick", role: "group", "aria-label": label });
-    const show = () => refill(group, ...key.words[name].map((word) => {
-      const chosen = [seen[name] ?? []].flat(), pressed = chosen.includes(word);
-      return makeButton(word, { "aria-pressed": pressed }, () => {
-        const rest = chosen.filter((one) => one !== word);
-        if (name === "materials") seen.materials = pressed ? rest : [...rest, word]; else seen[name] = pressed ? "" : word;
-        keep(seen);
-        show();
-        group.querySelectorAll("button")[key.words[name].indexOf(word)].focus();
-        showAnswer();
-      });
-    }));
-    show();
-    return make("div", { className: "field" }, make("span", { className: "legend" }, label), group);
-  });
+  const groups = TRAITS.map(([name, label]) => choices(label, key.words[name], name === "materials", [seen[name] ?? []].flat().filter(Boolean), (chosen) => {
+    if (name === "materials") seen.materials = chosen; else seen[name] = chosen[0] ?? "";
+    keep(seen);
+    showAnswer();
+  }));
   showAnswer();
   return make("details", { className: "key" }, make("summary", {}, "Identify the species"),
     make("p", {}, (open ? "Tick what you see" : "The box stays closed: tick only what was seen before") + "; the number of eggs, the hole and the day are used too."), ...groups, answer);

@@ -79,6 +79,9 @@ export const put = (name, value) => write([name], (store) => void store.put(valu
 /** @param {string} name @param {string} key */
 export const remove = (name, key) => write([name], (store) => void store.delete(key));
 
+/** @param {string} name */
+export const clear = (name) => write([name], (store) => void store.clear());
+
 /** @param {string} name @returns {Promise<any[]>} */
 export async function all(name) {
   return result((await database()).transaction(name).objectStore(name).getAll());

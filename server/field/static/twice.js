@@ -1,12 +1,14 @@
 // Visits to one box on one day whose counts differ: two looks, or is one wrong?
+import { dayNumber, isoDay } from "/static/js/days.js";
 import { make, makeButton, refill } from "/static/js/dom.js";
+import { fetchJson } from "./fetching.js";
 import { newId } from "./store.js";
 import { inWords, localMoment, withdrawalOf } from "./visit.js";
 
 /** @typedef {import("./field.js").Field} Page */
 /** @typedef {Record<string, any>} Stored a visit as the trail holds it */
 
-const KIND = "same day", DAYS = 60, DAY_MS = 86400000;
+const KIND = "same day", DAYS = 60;
 
 /** Whether somebody confirmed that the visits are two. @param {Stored[]} group */
 export const isAnswered = (group) => group.some((one) => (one.confirmed || "").split(";").includes(KIND));
@@ -29,13 +31,12 @@ export function asSent({ seen_on, seen_at, entered_at, ...rest }, timezone) {
 
 /** @param {Page} page @param {HTMLElement} place */
 export async function showTwice(page, place) {
-  const since = new Date(Date.parse(page.day.on) - DAYS * DAY_MS).toISOString().slice(0, 10);
+  const since = isoDay(dayNumber(page.walk.day.on) - DAYS);
   /** @type {Stored[]} */
   const visits = [];
   try {
-    let address = "/api/visits?limit=1000&since=" + since;
-    while (address) {
-      const answer = await fetch(address), body = await answer.json();
+    for (let address = "/api/visits?limit=1000&since=" + since; address;) {
+      const body = await fetchJson(address);
       visits.push(...body.visits);
       address = body.next;
     }
@@ -50,12 +51,12 @@ export async function showTwice(page, place) {
   };
   const sectionOf = (/** @type {Stored[]} */ group) => make("section", {}, make("h2", {}, group[0].box + ", " + group[0].seen_on),
     ...group.map((one) => {
-      const visit = asSent(one, page.day.timezone);
+      const visit = asSent(one, page.walk.day.timezone);
       return make("div", { className: "line" }, make("span", {}, (one.observer || "somebody") + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)),
         makeButton("This one is wrong: withdraw it", {}, () => send(withdrawalOf(visit, newId()))));
     }),
     isAnswered(group) ? "" : makeButton("Two looks: both are right", {}, () => {
-      const last = asSent(group[group.length - 1], page.day.timezone);
+      const last = asSent(group[group.length - 1], page.walk.day.timezone);
       send({ ...last, visit_id: newId(), replaces: last.visit_id, confirmed: [last.confirmed, KIND].filter(Boolean).join(";") });
     }));
   const open = groups.filter((group) => !isAnswered(group)), answered = groups.filter(isAnswered);

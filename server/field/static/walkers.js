@@ -39,7 +39,7 @@ function sectionOf(page, walk, i) {
     show();
   });
   show();
-  const lines = walk.boxes.map((id) => ({ id, seen: page.box(id)?.today ?? [] }));
+  const lines = walk.boxes.map((id) => ({ id, seen: page.walk.boxes.get(id)?.today ?? [] }));
   const done = lines.filter(({ seen }) => seen.length).length;
   return make("section", { className: "walker" }, make("h2", {}, "Walker " + (i + 1) + ": " + done + " of " + lines.length + " boxes done"),
     make("div", { className: "field" }, make("label", { for: input.id }, "Name"), input), make("p", {}, link),
@@ -49,7 +49,7 @@ function sectionOf(page, walk, i) {
 
 /** @param {Page} page @param {HTMLElement} place */
 export function showWalkers(page, place) {
-  const walks = (page.round?.walks ?? []).filter((/** @type {{ boxes: string[] }} */ walk) => walk.boxes.length);
+  const walks = (page.walk.round?.walks ?? []).filter((/** @type {{ boxes: string[] }} */ walk) => walk.boxes.length);
   refill(place, walks.length ? make("p", {}, "Send each walker their link: it opens their boxes in their order, with their name. What they send shows here.")
     : make("p", {}, "Plan a round for several walkers first."), ...walks.map((/** @type {{ boxes: string[] }} */ walk, /** @type {number} */ i) => sectionOf(page, walk, i)));
 }

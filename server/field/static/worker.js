@@ -27,8 +27,11 @@ worker.addEventListener("fetch", (/** @type {any} */ event) => {
   if (page || SHELL_OF_PAGE.files.includes(url.pathname)) event.respondWith(answered(event.request, url.pathname));
 });
 
+/** @type {Promise<Cache> | undefined} opened once for all files of a page */
+let cache;
+
 /** From the cache of this version; from the server where that was cleared. @param {Request} request @param {string} path */
 async function answered(request, path) {
-  const cache = await caches.open(CACHE);
-  return await cache.match(path, { ignoreVary: true }) || fetch(request);
+  cache ??= caches.open(CACHE);
+  return await (await cache).match(path, { ignoreVary: true }) || fetch(request);
 }

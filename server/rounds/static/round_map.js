@@ -1,5 +1,6 @@
 // The map of a round: the way of each walker with its direction, and numbered stops.
 import { openMap, PADDING, TrailMap } from "/static/js/trail_map.js";
+import { stopsOf } from "./stops.js";
 
 /** @typedef {import("/static/js/types").Round} Round */
 /** @typedef {import("/static/js/types").Stop} Stop */
@@ -8,17 +9,6 @@ const ARROW_APART_PX = 90;
 const ARROW_ASIDE_PX = 8;
 const DASHES = [undefined, "12 7", "3 8", "16 6 3 6"];
 const COLOURS = ["#8a1c4a", "#005a8c", "#00674b", "#7a4a00"];
-
-/** The stops of a round, each with all its boxes. @param {Round} round @returns {Stop[]} */
-export function stopsOf(round) {
-  const stops = new Map();
-  for (const stop of round.stops) {
-    const key = stop.walker + "-" + stop.order;
-    if (stops.has(key)) stops.get(key).boxes.push(stop.box);
-    else stops.set(key, { ...stop, key, boxes: [stop.box] });
-  }
-  return [...stops.values()];
-}
 
 export class RoundMap extends TrailMap {
   /** @param {HTMLElement} place @param {Round} round @param {import("/static/js/types").Layers} layers */

@@ -45,7 +45,6 @@ class Phone(Walker):
         expect(self.page.locator(".count")).to_be_visible(timeout=60_000)
 
     def close_tab(self) -> None:
-        """The tab is closed without asking the page, and opened again."""
         self.page.close()
         self.open_tab()
 

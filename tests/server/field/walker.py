@@ -31,6 +31,10 @@ class Walker(ABC):
         """Every process of this browser ends at once, as when the battery dies."""
 
     @abstractmethod
+    def close_tab(self) -> None:
+        """The tab is closed without asking the page, and opened again."""
+
+    @abstractmethod
     def go(self, address: str) -> None:
         """Load an address."""
 

@@ -116,6 +116,13 @@ class WebKit(Walker):
         found = self._post("element", using="xpath", value=xpath)
         self._post(f"element/{found[ELEMENT]}/click")
 
+    def close_tab(self) -> None:
+        opened = self._post("window/new", type="tab")["handle"]
+        self._value(self._client.delete(f"{self._session}/window"))
+        self._post("window", handle=opened)
+        self.go(self.address)
+        self.wait("document.querySelector('.count')")
+
     def kill(self) -> None:
         mark = f"{MARK}={self._folder}".encode()
         for entry in Path("/proc").iterdir():

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+from pathlib import Path
 
 import pytest
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from server.web.response_cache import ANSWER_BYTES, ResponseCache
@@ -97,3 +98,30 @@ def test_who_asks_for_many_open_answers_pushes_out_none_of_the_others(
         assert app.asked.count(b"once") == 1
 
     in_own_thread(run())
+
+
+def test_an_answer_that_ended_early_is_not_given_to_the_next(tmp_path: Path) -> None:
+    """A file whose client hung up: Starlette stops sending it."""
+    file = tmp_path / "module.js"
+    file.write_bytes(b"export const here = 1;\n")
+    hot = ResponseCache(FileResponse(file, headers={"ETag": 'W/"one"'}), changed=lambda: False)
+    scope = {
+        "type": "http",
+        "method": "GET",
+        "path": "/module.js",
+        "raw_path": b"/module.js",
+        "query_string": b"",
+        "headers": [],
+    }
+
+    async def gone() -> Message:
+        return {"type": "http.disconnect"}
+
+    async def ignored(message: Message) -> None:
+        pass
+
+    async def twice() -> bytes:
+        await hot(scope, gone, ignored)
+        return await ask(hot, "", path="/module.js")
+
+    assert in_own_thread(twice()) == file.read_bytes()
