@@ -11,6 +11,7 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import JSONResponse
 
+from layers.maps.bundle import bundle
 from server.web.queries import Nothing
 from server.web.responses import Live, cached_page
 from server.web.templating import static_file, static_folders
@@ -18,26 +19,44 @@ from server.web.templating import static_file, static_folders
 router = APIRouter(include_in_schema=False)
 
 _WORKER_HEADERS = {"Service-Worker-Allowed": "/field", "Cache-Control": "no-cache"}
+_SCRIPT = "/static/field/field.js"
+_MAP = "/static/field/day_map.js"
 _IMPORTED = re.compile(r'from "([^"]+\.js)"')
-_IMPORTED_LATER = re.compile(r'import\("([^"]+\.js)"\)')
+_STYLES = ("/static/web/site.css", "/static/rounds/round.css", "/static/field/field.css")
 _BESIDE = (
-    "/static/field/field.css",
-    "/static/web/site.css",
+    "/field/page.js",
+    "/field/page.css",
     "/static/web/icon.svg",
     "/static/map/leaflet/leaflet.css",
     "/static/map/leaflet/leaflet.js",
-    "/static/rounds/round.css",
     "/field/manifest.webmanifest",
 )
-"""What the page needs beside its modules."""
+"""What the page needs beside the modules of its map."""
 
 
 @router.get("/field")
 def field_page(request: Request, live: Live) -> Response:
     """The page: the same for every round, which its address names for its script alone."""
-    # Loaded at once rather than each after the one that imports it.
-    modules = _modules(_IMPORTED)
-    return cached_page(request, live.contents(), "field.html", {"modules": modules})
+    return cached_page(request, live.contents(), "field.html", {})
+
+
+@router.get("/field/page.js")
+def script(request: Request, query: Annotated[Nothing, Query()]) -> Response:
+    """The page's modules but for the map's, as one: a slow phone takes long over each file."""
+    del query
+    return _joined(request, bundle(_SCRIPT, _text), "text/javascript")
+
+
+@router.get("/field/page.css")
+def styles(request: Request, query: Annotated[Nothing, Query()]) -> Response:
+    """The page's styles, as one."""
+    del query
+    return _joined(request, "".join(map(_text, _STYLES)), "text/css")
+
+
+def _joined(request: Request, body: str, media_type: str) -> Response:
+    headers = {"ETag": f'W/"{request.app.state.edition}-{_digest()}"', "Cache-Control": "no-cache"}
+    return Response(body, media_type=media_type, headers=headers)
 
 
 @router.get("/field/manifest.webmanifest")
@@ -64,7 +83,7 @@ def worker(request: Request, query: Annotated[Nothing, Query()]) -> Response:
     """The script that keeps the page; it changes when any file of the page changes."""
     del query
     files = shell_files()
-    version = f"{request.app.state.edition}-{_digest(files)}"
+    version = f"{request.app.state.edition}-{_digest()}"
     shell = json.dumps({"version": version, "files": ["/field", *files]})
     body = f"self.SHELL = {shell};\n{static_file('field', 'worker.js').read_text(encoding='utf-8')}"
     return Response(body, media_type="text/javascript", headers=_WORKER_HEADERS)
@@ -72,25 +91,18 @@ def worker(request: Request, query: Annotated[Nothing, Query()]) -> Response:
 
 @cache
 def shell_files() -> tuple[str, ...]:
-    """Addresses of all that the page is made of, its modules with all that they ever import."""
-    return (*_modules(_IMPORTED, _IMPORTED_LATER), *_BESIDE)
-
-
-@cache
-def _modules(*patterns: re.Pattern[str]) -> tuple[str, ...]:
-    """The modules that the page's own imports, and those that they import, by these patterns."""
+    """Addresses of all that the page is made of: what was joined, and the map with its modules."""
     found: list[str] = []
-    waiting = ["/static/field/field.js"]
+    waiting = [_MAP]
     while waiting:
         address = waiting.pop()
         if address in found:
             continue
         found.append(address)
-        text = _text(address)
-        for name in (name for pattern in patterns for name in pattern.findall(text)):
+        for name in _IMPORTED.findall(_text(address)):
             folder = address.rsplit("/", 1)[0]
             waiting.append(name if name.startswith("/") else f"{folder}/{name.removeprefix('./')}")
-    return tuple(sorted(found))
+    return (*sorted(found), *_BESIDE)
 
 
 def _text(address: str) -> str:
@@ -99,9 +111,10 @@ def _text(address: str) -> str:
 
 
 @cache
-def _digest(files: tuple[str, ...]) -> str:
-    made = hashlib.blake2s(digest_size=6)
-    for address in files:
+def _digest() -> str:
+    """Changes with the text of any file of the page."""
+    made = hashlib.blake2s(bundle(_SCRIPT, _text).encode(), digest_size=6)
+    for address in (*_STYLES, *shell_files()):
         if address.startswith("/static/"):
             made.update(_text(address).encode())
     made.update(static_file("field", "worker.js").read_bytes())

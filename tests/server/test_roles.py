@@ -82,6 +82,8 @@ TABLE = [
     team("GET", "/field/day"),
     team("GET", "/field/key"),
     team("GET", "/field/walker"),
+    team("GET", "/field/page.css"),
+    team("GET", "/field/page.js"),
     team("GET", "/field/worker.js"),
     team("GET", "/field/manifest.webmanifest"),
     team("GET", "/week"),

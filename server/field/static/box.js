@@ -1,6 +1,7 @@
 // One box: what is expected first, then counts by thumb, then all else folded.
 import { make, makeButton, refill } from "/static/js/dom.js";
 import { choices } from "./choices.js";
+import { capitalise } from "./look.js";
 import { questions } from "./questions.js";
 import { speciesField, speciesKey } from "./species.js";
 import { asLastTime, asStored, empty, inWords, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
@@ -89,7 +90,7 @@ export class BoxView {
     if (words.earlier) list.push(make("p", { className: "earlier" }, words.earlier));
     return make("div", { className: "expect" },
       words.where ? make("p", { className: "where" }, words.where) : null,
-      make("p", { className: "expected" }, box.expected.charAt(0).toUpperCase() + box.expected.slice(1)),
+      make("p", { className: "expected" }, capitalise(box.expected)),
       ...list,
       make("p", { className: "last" }, box.last ? "Last, " + box.last.day + ": " + box.last.text + "." : "Never visited so far.", this.kept));
   }

@@ -50,9 +50,15 @@ class DueMap extends TrailMap {
 /** @type {Promise<unknown> | undefined} */
 let leaflet;
 
+function loadLeaflet() {
+  const at = "/static/map/leaflet/leaflet.";
+  document.head.prepend(make("link", { rel: "stylesheet", href: at + "css" }));
+  return new Promise((onload, onerror) => document.head.append(make("script", { src: at + "js", onload, onerror })));
+}
+
 /** Draw the map where the list holds it; anew where the day or the ground has changed. @param {Page} page */
 export async function drawDayMap(page) {
-  await (leaflet ??= new Promise((onload, onerror) => document.head.append(make("script", { src: "/static/map/leaflet/leaflet.js", onload, onerror }))));
+  await (leaflet ??= loadLeaflet());
   const { mapPlace: place, walk, beside } = page;
   if (!place.isConnected || !beside || !walk) return;
   if (page.mapIsOld) page.map?.map.remove();

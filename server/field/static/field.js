@@ -1,12 +1,16 @@
 // The field page: the round, a box, the outbox; all from this phone, whether there is a signal or not.
 import { find, make, makeButton, refill, whenIdle } from "/static/js/dom.js";
+import { BoxView } from "./box.js";
 import { Refused, fetchJson, fetchText } from "./fetching.js";
 import { keepPage, persist, takeNewer } from "./keep.js";
 import { addressOf, positionLine, showList, wayTo } from "./list.js";
 import { Outbox } from "./outbox.js";
 import { UNDO_MS, newDraft, save, skip, takeBack, undo } from "./recording.js";
+import { showSent } from "./sent.js";
 import { all, clear, get, put, remove, takeOver } from "./store.js";
+import { showTwice } from "./twice.js";
 import { inWords, localMoment } from "./visit.js";
+import { showWalkers } from "./walkers.js";
 import { Walk } from "./walk.js";
 import { Position } from "./way.js";
 
@@ -18,12 +22,8 @@ import { Position } from "./way.js";
 
 const WATCH_MS = 30000;
 
-/** Views beside the list and the box: title, and what draws it. @type {Record<string, [string, () => Promise<(page: Field, place: HTMLElement) => unknown>]>} */
-const VIEWS = {
-  "#sent": ["Visits of this phone", async () => (await import("./sent.js")).showSent],
-  "#walkers": ["Walkers", async () => (await import("./walkers.js")).showWalkers],
-  "#twice": ["Same day, different counts", async () => (await import("./twice.js")).showTwice],
-};
+/** Views beside the list and the box: title, and what draws it. @type {Record<string, [string, (page: Field, place: HTMLElement) => unknown]>} */
+const VIEWS = { "#sent": ["Visits of this phone", showSent], "#walkers": ["Walkers", showWalkers], "#twice": ["Same day, different counts", showTwice] };
 
 export class Field {
   constructor() {
@@ -71,14 +71,12 @@ export class Field {
     whenIdle(() => this._startRest());
   }
 
-  /** What can wait until the list is shown: the newest day, the worker, all other modules, the map. */
+  /** What can wait until the list is shown: the map, the worker, the newest day. */
   async _startRest() {
     keepPage(({ kept, newer }) => this._sayKept(kept, newer));
     this.beside = await get("day", "map and key");
     this._drawMap();
     await this._fetchDay();
-    // A page that is only left open needs the rest of itself before the signal is gone.
-    Promise.all([import("./box.js"), ...Object.values(VIEWS).map(([, load]) => load())]).catch(() => this._sayPartMissing());
     this.note("persist", await persist().catch(() => ""));
     this.position.resume();
     // The coordinator sees what arrives.
@@ -164,7 +162,7 @@ export class Field {
   async show() {
     this.view?.flush();
     this.view = undefined;
-    const showing = this.showing = {};
+    this.showing = undefined;
     if (!this.walk) return;
     const box = this.boxOfAddress();
     find("back").href = "#round";
@@ -173,26 +171,25 @@ export class Field {
     if (box) return this._showBox(box);
     const other = VIEWS[location.hash];
     find("title").textContent = other ? other[0] : "In the woods";
-    if (other) {
-      const draw = await other[1]();
-      if (this.showing === showing) await draw(this, this.place);
-    } else {
-      showList(this, this.place);
-      whenIdle(() => this._drawMap());
-    }
+    if (other) return void other[1](this, this.place);
+    showList(this, this.place);
+    whenIdle(() => this._drawMap());
   }
 
   /** The list can be read and pressed before its map is there. */
   async _drawMap() {
-    if (this.beside) await import("./day_map.js").then(({ drawDayMap }) => drawDayMap(this)).catch(() => this._sayPartMissing());
+    if (!this.beside) return;
+    try {
+      const { drawDayMap } = await import("/static/field/day_map.js");
+      await drawDayMap(this);
+    } catch {
+      this.note("map", "The map could not be loaded: load this page again where there is a connection.");
+    }
   }
-
-  _sayPartMissing() { this.note("modules", "A part of this page could not be loaded: load it again where there is a connection."); }
 
   /** @param {Box} box */
   async _showBox(box) {
-    const showing = this.showing;
-    const [kept, { BoxView }] = await Promise.all([get("drafts", box.box), import("./box.js")]);
+    const showing = this.showing = {}, kept = await get("drafts", box.box);
     // Another view was opened meanwhile: this one must not take what is tapped there.
     if (this.showing !== showing) return;
     const { walk } = this, own = walk.recorded(box.box), number = walk.order.indexOf(box.box) + 1;

@@ -1,5 +1,7 @@
 // The round in order with its map, and every other box of the trail.
 import { make, makeButton, refill, whenIdle } from "/static/js/dom.js";
+import { capitalise } from "./look.js";
+import { OPEN } from "./visit.js";
 import { formatDistance, towards } from "./way.js";
 
 /** @typedef {import("./visit.js").Box} Box */
@@ -13,12 +15,12 @@ export const addressOf = (box) => "#box=" + encodeURIComponent(box);
 
 /** @param {Page} page @param {Box} box @param {number | null} number */
 function lineOf({ walk }, box, number) {
-  const { kind, text } = walk.stateOf(box.box), marks = { saved: "✓ ", skipped: "skipped: ", open: box.approach === "open" ? "" : "Do not open. " };
+  const { kind, text } = walk.stateOf(box.box), marks = { saved: "✓ ", skipped: "skipped: ", open: box.approach === OPEN ? "" : "Do not open. " };
   return make("li", { className: "stop " + kind },
     make("a", { href: addressOf(box.box) },
       make("span", { className: "order" }, number === null ? "" : String(number)),
       make("span", { className: "what" }, make("b", {}, box.box), box.name ? " " + box.name : "",
-        make("span", { className: "how" }, marks[kind] + (kind === "open" ? box.expected : text)))));
+        make("span", { className: "how" }, marks[kind] + (kind === "open" ? capitalise(box.expected) : text)))));
 }
 
 /** Lines in a list: those in view at once, the others when there is time. @param {HTMLElement} list @param {(() => HTMLElement)[]} lines */
@@ -67,7 +69,7 @@ export const positionLine = (position) => make("div", { className: "line positio
   position.message ? make("span", { role: "status" }, position.message) : null);
 
 /** A leg of the round in words. @param {import("./walk.js").Walk} walk @param {import("/static/js/types").Leg} leg */
-const legInWords = ({ day }, leg) => formatDistance(leg.leg_m, day.units) + " " + leg.compass + ", " + Math.max(1, Math.round(leg.leg_minutes)) + " min. " + leg.instruction + ".";
+const legInWords = ({ day }, leg) => formatDistance(leg.leg_m, day.units) + " " + leg.compass + ", " + Math.max(1, Math.round(leg.leg_minutes)) + " min. " + capitalise(leg.instruction) + ".";
 
 /** How far a box is and which way, from the own position or from the box before. @param {Page} page @param {Box} box */
 export function wayTo({ walk, position, last }, box) {

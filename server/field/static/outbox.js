@@ -121,7 +121,8 @@ export class Outbox {
     } else {
       this.message = outcome === "signed out" ? "Sign in again: nothing is sent until then, and nothing is lost."
         : status ? "The server is not ready for visits (" + status + ")." : "No connection to the server.";
-      this.wait_ms = Number(retry) > 0 ? Number(retry) * 1000 : Math.min(this.wait_ms * 2, LONGEST_MS);
+      // A server that is not ready is left alone for longer each time; without a signal there is none to disturb.
+      this.wait_ms = Number(retry) > 0 ? Number(retry) * 1000 : status ? Math.min(this.wait_ms * 2, LONGEST_MS) : AGAIN_MS;
     }
     return outcome;
   }

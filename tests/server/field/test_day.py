@@ -98,7 +98,7 @@ def test_a_thousand_boxes_stay_below_their_limit(client: TestClient) -> None:
 def test_the_worker_keeps_every_file_and_changes_with_any(client: TestClient) -> None:
     text = client.get("/field/worker.js").text
     shell = json.loads(text.splitlines()[0].removeprefix("self.SHELL = ").rstrip(";"))
-    assert "/static/field/box.js" in shell["files"]
+    assert "/field/page.js" in shell["files"]
     assert "/static/rounds/round_map.js" in shell["files"]
     for address in shell["files"]:
         assert client.get(address).status_code == 200, address
@@ -113,7 +113,7 @@ def test_the_page_knows_who_walks(team: TeamClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "address", ["/field/day", "/field/key", "/field/walker", "/field/worker.js"]
+    "address", ["/field/day", "/field/key", "/field/page.js", "/field/walker", "/field/worker.js"]
 )
 def test_a_question_that_is_not_known_is_refused(client: TestClient, address: str) -> None:
     assert client.get(f"{address}?no=1").status_code == 422

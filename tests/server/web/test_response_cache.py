@@ -114,14 +114,24 @@ def test_an_answer_that_ended_early_is_not_given_to_the_next(tmp_path: Path) -> 
         "headers": [],
     }
 
+    sent: list[Message] = []
+
     async def gone() -> Message:
         return {"type": "http.disconnect"}
+
+    async def there() -> Message:
+        await asyncio.Event().wait()
+        raise AssertionError
 
     async def ignored(message: Message) -> None:
         pass
 
+    async def collected(message: Message) -> None:
+        sent.append(message)
+
     async def twice() -> bytes:
         await hot(scope, gone, ignored)
-        return await ask(hot, "", path="/module.js")
+        await hot(scope, there, collected)
+        return b"".join(message.get("body", b"") for message in sent)
 
     assert in_own_thread(twice()) == file.read_bytes()
