@@ -121,10 +121,16 @@ export class BoxView {
     return makeButton(label, { "aria-pressed": pressed }, () => this.change({ eggs: "", young: "", young_days: "", opened: "", ...(pressed ? {} : cells) }));
   }
 
+  /** Whoever counts has opened the box, from the first tap on: a draft then shows what its visit will show. @param {"eggs" | "young"} name @param {string} number */
+  _count(name, number) {
+    const counted = COUNTS.some((one) => one === name ? number : this.cells[one]);
+    this.change({ [name]: number, opened: counted ? "yes" : "" });
+  }
+
   /** @param {"eggs" | "young"} name */
   _stepper(name) {
     const cell = this.cells[name] ?? "", ghost = this.box.last?.[name] ?? null, label = name === "eggs" ? "Eggs" : "Young";
-    const step = (/** @type {number} */ by) => this.change({ [name]: stepped(cell, ghost, by, MOST[name]), ...(this.cells.opened === "no" ? { opened: "" } : {}) });
+    const step = (/** @type {number} */ by) => this._count(name, stepped(cell, ghost, by, MOST[name]));
     const shown = cell !== "" ? make("b", {}, cell) : make("i", {}, ghost === null ? "–" : String(ghost));
     const said = cell !== "" ? cell + " counted" : ghost === null ? "not counted" : "not counted, last " + ghost;
     const number = makeButton(shown, { className: "number", "aria-label": label + ": " + said + ". Choose a number", "aria-expanded": this.padOpen === name }, () => {
@@ -143,7 +149,7 @@ export class BoxView {
   _pad(name, cell) {
     const choose = (/** @type {string} */ number) => {
       this.padOpen = "";
-      this.change({ [name]: number, ...(this.cells.opened === "no" ? { opened: "" } : {}) });
+      this._count(name, number);
       this.body.querySelector("[data-of=" + name + "] .number")?.focus();
     };
     return make("div", { className: "pad" },
