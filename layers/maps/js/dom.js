@@ -44,7 +44,7 @@ export function refill(element, ...children) {
   return element;
 }
 
-/** Once the page has been drawn and nothing presses; not every browser tells, then a little later. @param {() => void} run */
+/** Run once the page is drawn and idle; a little later where the browser does not report that. @param {() => void} run */
 export const whenIdle = (run) => "requestIdleCallback" in window ? requestIdleCallback(run, { timeout: 1000 }) : setTimeout(run, 50);
 
 /**
