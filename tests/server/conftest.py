@@ -17,7 +17,11 @@ import httpx
 import pytest
 from fastapi.testclient import TestClient
 
-from data_demo.build import build_demo
+from data_demo.build import PUBLIC_RULES, build_demo
+from data_demo.demo import TIMEZONE, make_demo
+from data_demo.reserve import RESERVE_NAME
+from layers.trail.settings import Settings
+from layers.trail.store import Trail
 from server.app import create_app
 from server.settings import ServerSettings
 from tests.server.serving import Served, served
@@ -31,6 +35,28 @@ HOST = "http://127.0.0.1"
 def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("built") / "demo.gpkg"
     build_demo(path)
+    return path
+
+
+FEW = ("M01", "M02", "M03", "M04", "M05", "M06", "O11", "P01")
+
+
+@pytest.fixture(scope="session")
+def few_boxes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's land with eight of its boxes, in their last season.
+
+    For tests of many addresses, where little matters but that each page has something to show.
+    """
+    path, demo = tmp_path_factory.mktemp("few") / "few.gpkg", make_demo()
+    settings = Settings(name=RESERVE_NAME, timezone=TIMEZONE, public_rules=PUBLIC_RULES)
+    with Trail.create(path, settings) as trail:
+        trail.add_rows("boxes", [row for row in demo.reserve.boxes if row["box"] in FEW])
+        trail.add_rows("paths", demo.reserve.paths)
+        trail.add_rows("places", demo.reserve.places)
+        trail.add_rows("zones", demo.reserve.zones)
+        of_them = [row for row in demo.visits() if row["box"] in FEW]
+        last = max(str(row["seen_on"])[:4] for row in of_them)
+        trail.add_rows("visits", [row for row in of_them if str(row["seen_on"])[:4] == last])
     return path
 
 

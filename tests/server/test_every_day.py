@@ -116,12 +116,13 @@ def printed(
     return run
 
 
+@pytest.mark.parametrize("days", [DAYS[2::4], pytest.param(DAYS, marks=pytest.mark.long)], ids=len)
 def test_every_face_prints_the_days_of_dating_as_known_on_the_day(
-    served: Served, printed: Callable[..., str]
+    served: Served, printed: Callable[..., str], days: list[dt.date]
 ) -> None:
     read: Counter[str] = Counter()
     wrong: list[str] = []
-    for number, on in enumerate(DAYS):
+    for number, on in enumerate(days):
         found = Compared(on)
         histories, dates = known_on(served.contents.histories, on)
         nests = all_nests(histories, dates, on=on)
@@ -134,7 +135,7 @@ def test_every_face_prints_the_days_of_dating_as_known_on_the_day(
         trail = served.contents.settings.name
         compare_calendar(found, nests, histories, calendar, trail=trail)
         read, wrong = read + found.read, wrong + found.wrong
-        if number % 4 != 3:
+        if number % 4 != 3 and on != days[-1]:
             continue
         found = Compared(on)
         report = served.client.get(f"/api/season?year=2026&on={on}").json()
@@ -149,7 +150,7 @@ def test_every_face_prints_the_days_of_dating_as_known_on_the_day(
         _compare_tables(found, served.client, report)
         read, wrong = read + found.read, wrong + found.wrong
     assert not wrong, "\n".join(wrong)
-    assert min(read.values()) > 100, read
+    assert min(read.values()) > 8 * len(days), read
 
 
 def _compare_lists(

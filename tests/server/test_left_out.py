@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from importlib import import_module
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -60,6 +61,11 @@ def owner(path: str) -> str | None:
     """The feature that an address belongs to; a box's page takes what its form does not."""
     found = [feature.name for feature in FEATURES if is_of(feature, path)]
     return next((name for name in found if name != "boxes"), found[0] if found else None)
+
+
+@pytest.fixture
+def trail_path(few_boxes: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(few_boxes, tmp_path / "trail.gpkg"))
 
 
 @pytest.mark.parametrize("left_out", FEATURES, ids=lambda feature: feature.name)

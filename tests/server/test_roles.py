@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -216,6 +217,11 @@ def asked(team: TeamClient, line: Line, who: str, *, method: str | None = None) 
         headers=team.sent_by(who),
         **line.body,
     )
+
+
+@pytest.fixture
+def trail_path(few_boxes: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(few_boxes, tmp_path / "trail.gpkg"))
 
 
 @pytest.mark.usefixtures("patient")
