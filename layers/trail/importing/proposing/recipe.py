@@ -209,9 +209,9 @@ def _stored(trail: Trail) -> dict[str, Any]:
     return held if isinstance(held, dict) else {}
 
 
-def remember(trail: Trail, answers: Answers, kind: Kind = "visits") -> None:
-    """Keep the answers that hold for the next file too; those about one file's cells do not."""
-    lasting = {
+def lasting(answers: Answers) -> dict[str, dict[str, str]]:
+    """The answers that hold for the next file too; those about one file's cells do not."""
+    found = {
         section: {
             item: value
             for item, value in entries.items()
@@ -221,8 +221,13 @@ def remember(trail: Trail, answers: Answers, kind: Kind = "visits") -> None:
         }
         for section, entries in answers.items()
     }
+    return {section: entries for section, entries in found.items() if entries}
+
+
+def remember(trail: Trail, answers: Answers, kind: Kind = "visits") -> None:
+    """Store the answers that hold for the next file too."""
     before = remembered(trail, kind)
-    after = merged(before, {section: entries for section, entries in lasting.items() if entries})
+    after = merged(before, lasting(answers))
     if after != before:
         with trail.write() as connection:
             others = _stored(trail)

@@ -319,6 +319,8 @@ def approximate(language: Language, seed: int) -> Made:
     return _made("approximate", language, rows, true, answers={"cells": {"about": "number"}})
 
 
+LATER = 1000
+
 LAYOUTS: tuple[Layout, ...] = (
     plain,
     titled,
@@ -340,13 +342,18 @@ LAYOUTS: tuple[Layout, ...] = (
 )
 
 
-def visit_files() -> Iterator[Made]:
-    """Every layout in every language."""
+def pairs_of_files() -> Iterator[tuple[Made, Made]]:
+    """Every file, and the next one of the same keeper: the same layout, other visits."""
+    return zip(visit_files(), visit_files(later=LATER), strict=True)
+
+
+def visit_files(*, later: int = 0) -> Iterator[Made]:
+    """Every layout in every language; `later` chooses other visits."""
     for number, layout in enumerate(LAYOUTS):
         for language in LANGUAGES:
-            yield layout(language, 100 + number)
+            yield layout(language, 100 + number + later)
     # Workbooks of older and other office programs.
     for language in LANGUAGES[:2]:
         for suffix in (".xls", ".ods"):
-            yield replace(sheet_a_box(language, 120), suffix=suffix)
-            yield replace(sheet_a_round(language, 121), suffix=suffix)
+            yield replace(sheet_a_box(language, 120 + later), suffix=suffix)
+            yield replace(sheet_a_round(language, 121 + later), suffix=suffix)
