@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import resource
 import signal
 import subprocess
 import sys
@@ -55,7 +56,13 @@ class Ready:
         # One pipe a reader: what the one before still writes must not come out of it.
         pipe = self._folder / f"reader{next(self._number)}"
         os.mkfifo(pipe)
-        order = {"worker": worker, "arguments": command[at + 1 :], "to": str(pipe)}
+        memory_bytes, _ = command[at - 2 : at]  # as `sealed` writes them
+        order = {
+            "worker": worker,
+            "arguments": command[at + 1 :],
+            "to": str(pipe),
+            "memory_bytes": int(memory_bytes),
+        }
         reader = Reader(self._ordered(order), pipe.open("rb"))
         pipe.unlink()
         return reader
@@ -124,6 +131,8 @@ def main() -> None:
         with Path(order["to"]).open("wb") as out:
             os.dup2(out.fileno(), 1)
         signal.setitimer(signal.ITIMER_PROF, MOST_S)  # ends the process
+        before = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+        resource.setrlimit(resource.RLIMIT_AS, (before + order["memory_bytes"],) * 2)
         sys.argv = [order["worker"], *order["arguments"]]
         try:
             mains[order["worker"]]()
