@@ -37,6 +37,8 @@ MAX_ID_LENGTH = 64
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 _MAYBE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
+_NO_COUNT = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}|.*[eE].*")
+"""1,000 and 1.000 are a thousand in one country and one in another; 1E1 may be an egg and one."""
 _FRACTION = re.compile(r"(?:(\d{1,3})[ -])?(\d{1,2})/(\d{1,2})")
 _UNPRINTABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _INVISIBLE = re.compile("[\u200b\u2060\ufeff\u00ad]")
@@ -218,6 +220,8 @@ def count(value: object, *, most: float = math.inf, least: float = 0) -> int:
     """A whole number from `least` to `most`."""
     bounded = math.isfinite(least) and math.isfinite(most)
     expected = f"a whole number from {least} to {most}" if bounded else "a whole number"
+    if isinstance(value, str) and _NO_COUNT.fullmatch(value.strip()):
+        raise BadValue(f"{expected}, in digits alone", quoted(value))
     number = decimal(value, expected=expected)
     if not number.is_integer() or not least <= number <= most:
         raise BadValue(expected, quoted(value))

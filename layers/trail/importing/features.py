@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any
@@ -61,7 +62,18 @@ def column_reader(kind: Kind, trail: Trail, *, today: date, dates: DayOrder | No
     return read
 
 
+_MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
+_MADE_OF_AN_ID = re.compile(
+    rf"true|false|\d{{4}}-\d\d-\d\d(?:t.*)?|\d{{1,2}}-{_MONTH}(?:-\d\d)?|{_MONTH}-\d\d",
+    re.IGNORECASE,
+)
+"""What spreadsheets make of ids like 1-1 or T; as they show it in a table of text."""
+
+
 def _check_box(clean: Mapping[str, Any], cells: Cells) -> None:
+    if clean["box"] is not None and _MADE_OF_AN_ID.fullmatch(clean["box"]):
+        needed = "the id painted on the box (set the column to text, and type the ids again)"
+        cells.fault(needed, f"{quoted(clean['box'])}, which a spreadsheet made of it", "box")
     if clean["pair"] is not None and clean["pair"] == clean["box"]:
         cells.fault("the id of another box", quoted(clean["pair"]), "pair")
     first, last = clean["installed_on"], clean["removed_on"]

@@ -173,7 +173,8 @@ def parts(shape: Mapping[str, Any] | None, *, wanted: Geometry) -> list[BaseGeom
 
 def _part(name: str, vertices: Any, expected: str) -> BaseGeometry:
     try:
-        part = shapely.geometry.shape({"type": name, "coordinates": vertices})
+        with np.errstate(over="ignore", invalid="ignore"):
+            part = shapely.geometry.shape({"type": name, "coordinates": vertices})
     except (ShapelyError, ValueError, TypeError, IndexError) as error:
         came = f"{len(vertices)} vertices" if name == "LineString" else str(error)
         raise BadValue(expected, came.replace("1 vertices", "1 vertex")) from error

@@ -41,6 +41,18 @@ def settle_columns(
     def is_species(cell: object) -> bool:
         return isinstance(cell, str) and species.match(cell).value is not None
 
+    def other_days(column: Column) -> bool:
+        """Whether the days are elsewhere: in another column, in the headings, or above."""
+        return (
+            "date" in layout.context
+            or any(one.day is not None for one in layout.columns)
+            or any(
+                _share(found, is_day) >= _MOST_ALIKE
+                for one in layout.columns
+                if one is not column and (found := column_cells(layout, one))
+            )
+        )
+
     looks: dict[str, Callable[[object], bool]] = {
         "date": is_day,
         "box": is_box,
@@ -55,14 +67,14 @@ def settle_columns(
             if column.role is not None and (column.role, column.at) not in taken:
                 done.append(column)
             continue
-        if not cells:
+        if not cells and (column.role != "observer" or not _any_written(layout, column)):
             continue
         name = column.heading or f"column {_letter(column.at)}"
         place = Place(layout.grid.sheet, max(layout.header_row, 0) + 1, column.at + 1)
         role, grounds = column.role, "its heading" if column.heading else "its cells"
         if role == "date" and "month" in recognised and _share(cells, is_day_number) >= 0.5:
             role, grounds = "day", "beside a column of months"
-        elif role == "date" and _share(cells, is_day) < 0.5:
+        elif role == "date" and other_days(column) and _share(cells, is_day) < 0.5:
             role, grounds = None, "headed like a day, but holds none"
         if role in (None, "leave out"):
             seen = _by_look(role, cells, looks, recognised)
@@ -109,6 +121,11 @@ def _which_box(name: str) -> Question:
         proposal="box",
         grounds="its numbers are ids of your boxes, and no other column names them",
     )
+
+
+def _any_written(layout: Layout, column: Column) -> bool:
+    """Whether a column holds anything, "NA" among it: of an observer that may be initials."""
+    return any(layout.grid.cell(row, column.at) is not None for row in layout.body)
 
 
 def _share(cells: Sequence[object], fits: Callable[[object], bool]) -> float:

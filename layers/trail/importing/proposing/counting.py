@@ -28,6 +28,7 @@ _ABOUT = re.compile(
     r"[~<>≈]\s*(\d+)|(\d+)\s*[+?]+|(?:ca?\.?|about|etwa|unos|environ)\s*(\d+)", re.I
 )
 _RANGE = re.compile(r"(\d+)\s*(?:-|–|to|bis|à|a|of|/|or)\s*(\d+)", re.I)
+_EXPONENT = re.compile(r"\d+e\d+", re.I)
 NUMBER, LEAST = "number", "smaller number"
 _NO_SPECIES = frozenset({"none", "empty", "no bird", "keine", "leer", "vacia", "vide", "leeg"})
 
@@ -42,12 +43,20 @@ class CellReader:
 
     def read(self, record: Record, column: Column, cell: object, place: Place) -> None:
         """One cell."""
+        try:
+            self._read(record, column, cell, place)
+        except BadValue as error:
+            record.needed = error.fault.expected
+            record.unread = f"{error.fault.came} in column {column.heading}"
+
+    def _read(self, record: Record, column: Column, cell: object, place: Place) -> None:
         role = column.role
         if isinstance(cell, NeverCalculated):
             self._unsaved(record, column)
             return
         if isinstance(cell, str) and cell.strip() in SPREADSHEET_ERRORS and role != OWN:
-            record.unread = f"column {column.heading} holds the spreadsheet error {cell.strip()}"
+            record.needed = f"a value in column {column.heading}"
+            record.unread = f"the spreadsheet error {cell.strip()}"
             return
         if cell is None or (is_blank(cell) and role not in ("observer", OWN)):
             return
@@ -81,9 +90,10 @@ class CellReader:
             record.values["own_columns"] = dict(record.own)
 
     def _unsaved(self, record: Record, column: Column) -> None:
-        record.unread = (
-            f"column {column.heading} holds a formula that was never calculated: open the file in"
-            " a spreadsheet program and save it again"
+        record.unread = "a formula that was never calculated"
+        record.needed = (
+            f"a value in column {column.heading} (open the file in a spreadsheet program and save"
+            " it again)"
         )
 
     def _note(self, record: Record, more: str) -> None:
@@ -178,6 +188,9 @@ class CellReader:
             return
         if found := _RANGE.fullmatch(written):
             self._range(record, column, written, int(found[1]), place)
+            return
+        if _EXPONENT.fullmatch(written):
+            self._note(record, f"{column.heading}: {written}")
             return
         unit = {"young_days": "days"}.get(column.role, column.role)
         phrase = read_phrase(written, unit="young_days" if unit == "days" else column.role)

@@ -64,6 +64,10 @@ class SpeciesNames:
         return {}
 
     def _match(self, text: str) -> Match:
+        if "?" in text:
+            # Whoever wrote it was in doubt.
+            sure = self._match(text.replace("?", " "))
+            return Match(None, nearest=(sure.value,) if sure.value else sure.nearest)
         plain = fold(text)
         exact = self._by_name.get(_letters(text)) or self._by_name.get(_letters(_singular(plain)))
         if exact is not None:
@@ -179,6 +183,10 @@ class BoxIds:
         text = " ".join(text.split())
         if text in self._boxes:
             return Match(text, "the id of a box")
+        if "?" in text:
+            # Whoever wrote it was in doubt.
+            sure = self.match(text.replace("?", " "))
+            return Match(None, nearest=(sure.value,) if sure.value else sure.nearest)
         for key in (plain_id(text), _without_words(text)):
             found = self._alike.get(key, set())
             if len(found) == 1 and key:

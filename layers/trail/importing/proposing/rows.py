@@ -37,8 +37,8 @@ class Record:
         Our column -> the cell it came from.
     open
         Questions that must be answered before it can be added.
-    unread
-        Why it cannot be added at all; None where it can.
+    unread, needed
+        Why it cannot be added at all, None where it can: what was written, and what is needed.
     """
 
     sheet: str
@@ -48,11 +48,12 @@ class Record:
     places: dict[str, Place] = field(default_factory=dict)
     open: list[str] = field(default_factory=list)
     unread: str | None = None
+    needed: str = "a visit of a box on a day"
 
     def faults(self, file: str, questions: Sequence[Question]) -> list[Fault]:
         """Why it cannot be added as it is; empty where it can."""
         if self.unread is not None:
-            return [Fault("a visit of a box on a day", self.unread, file=file, row=self.row)]
+            return [Fault(self.needed, self.unread, file=file, row=self.row)]
         waiting = [one for one in questions if one.key in self.open]
         return [
             Fault(f"an answer to: {one.text}", "none yet", file=file, row=self.row)
@@ -261,7 +262,7 @@ class RowReader:
             record.open.append(box.key)
             return box.left
         if box is None:
-            record.unread = "no box is written for it"
+            record.unread, record.needed = "nothing", "the id of a box"
             return False
         shown = str(int(box)) if isinstance(box, float) and box.is_integer() else str(box)
         shown = " ".join(shown.split()).rstrip(":")
@@ -301,7 +302,8 @@ class RowReader:
         found = None if day is None else self._days.read(day, place, layout)
         if found is None:
             shown = "nothing" if _nothing(day) else repr(str(day))
-            record.unread = record.unread or f"a date is needed, got {shown}"
+            if record.unread is None:
+                record.unread, record.needed = shown, "a date like 2026-05-14"
         elif isinstance(found, Written):
             record.open.append(DATES)
         else:
