@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -39,12 +40,31 @@ def path(tmp_path: Path) -> Path:
     return make_trail(tmp_path / "small.gpkg", boxes=places)
 
 
-@pytest.fixture(params=[(1280, 800, True), (390, 844, False)], ids=["mouse", "keyboard"])
-def walk(request: pytest.FixtureRequest, browser: Browser) -> Iterator[tuple[Page, bool]]:
-    width, height, by_mouse = request.param
+ALL = range(len(FILES))
+WAYS = [
+    pytest.param(1280, 800, True, (1, 2), id="mouse"),
+    pytest.param(390, 844, False, (3, 4), id="keyboard"),
+    pytest.param(1280, 800, True, ALL, id="mouse, all layouts", marks=pytest.mark.long),
+    pytest.param(390, 844, False, ALL, id="keyboard, all layouts", marks=pytest.mark.long),
+]
+
+
+@dataclass
+class Walk:
+    """A person's way through some of `FILES`."""
+
+    page: Page
+    by_mouse: bool
+    numbers: Sequence[int]
+
+
+@pytest.fixture
+def walk(
+    width: int, height: int, by_mouse: bool, numbers: Sequence[int], browser: Browser
+) -> Iterator[Walk]:
     context = browser.new_context(viewport={"width": width, "height": height})
     page = context.new_page()
-    yield page, by_mouse
+    yield Walk(page, by_mouse, numbers)
     context.close()
 
 
@@ -92,14 +112,16 @@ def press(page: Page, button: Locator, *, by_mouse: bool) -> None:
         page.keyboard.press("Enter")
 
 
+@pytest.mark.parametrize(("width", "height", "by_mouse", "numbers"), WAYS)
 def test_files_of_five_layouts_go_from_the_page_to_the_map(
-    path: Path, walk: tuple[Page, bool], start: Callable[..., Process], tmp_path: Path
+    path: Path, walk: Walk, start: Callable[..., Process], tmp_path: Path
 ) -> None:
-    page, by_mouse = walk
+    page, by_mouse = walk.page, walk.by_mouse
     server = start(path, "--on", "2026-08-20")
     port = server.address.rpartition(":")[2]
     there = 0
-    for number, made in enumerate(FILES):
+    for number in walk.numbers:
+        made = FILES[number]
         file = made.write(tmp_path)
         page.goto(f"{server.address}/import")
         hand_in(page, file, by_mouse=by_mouse)
