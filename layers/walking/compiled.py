@@ -8,6 +8,13 @@ from layers.compiled import Compiler
 
 compiled = Compiler(
     Path(__file__).parent,
-    ("distances.py", "round/choosing.py", "round/natural.py", "round/single.py", "round/tour.py"),
+    (
+        "distances.py",
+        "round/choosing.py",
+        "round/columns.py",
+        "round/natural.py",
+        "round/single.py",
+        "round/tour.py",
+    ),
     nogil=True,
 )

@@ -106,7 +106,7 @@ def _plan() -> None:
     requests = tuple(StopRequest(str(number), float(lon[number]), 0.0005) for number in range(14))
     start = Site("", 0.0, 0.0)
     plan(RoundProblem(network, requests, start), pace=NORMAL)
-    plan(RoundProblem(network, requests, start, budget_minutes=50.0), pace=NORMAL)
+    plan(RoundProblem(network, requests, start, budget_minutes=30.0, walkers=2), pace=NORMAL)
 
 
 if __name__ == "__main__":

@@ -35,14 +35,10 @@ from layers.walking.round.solve import MAX_STEPS, STEPS_PER_STOP, solutions
 from layers.walking.round.tour import tour_cost, tours
 from tests.bench.clock import best_of, heading, line, say_time
 from tests.bench.rounds_large import large_lines, large_sites
-from tests.bench.rounds_plain import (
-    plain_cut,
-    plain_tour,
-    routing_library_plan,
-    routing_library_tour,
-)
+from tests.bench.rounds_plain import plain_cut, plain_tour
 from tests.outside.test_tours import GR17_OPTIMUM, PCB442_OPTIMUM, gr17, pcb442, random_places
-from tests.walking.test_round_exact import make_arrays
+from tests.walking.instances import TWENTY, one_of_twenty
+from tests.walking.routing_library import routing_library_plan, routing_library_tour
 
 Ints = NDArray[np.int64]
 SEED = 1
@@ -84,40 +80,27 @@ def table_of_tours() -> None:
         print("  ortools is not installed: no routing library beside ours")
 
 
-TOO_LITTLE_TIME = tuple(
-    (stops, walkers, budget, seed)
-    for seed in range(4)
-    for stops, walkers, budget in (
-        (30, 1, 120.0),
-        (40, 2, 70.0),
-        (50, 3, 60.0),
-        (60, 1, 200.0),
-        (80, 4, 80.0),
-    )
-)
-"""Stops, walkers, minutes of each and seed: about half of the stops fit."""
-
-
 def every_solution(given: ProblemArrays) -> list[Orders]:
     return list(solutions(given, go_on=lambda: True))
 
 
 def table_of_choices() -> None:
-    """Urgency visited where time is too short, and the bound, beside a routing library."""
+    """Urgency visited, or without a limit the longest walk, and the bound, beside a library."""
     library = importlib.util.find_spec("ortools") is not None
     print(f"  {'':<26}{'ours':>8}{'bound':>9}{'time':>10}{'OR-tools, 5 times as long':>28}")
-    for stops, walkers, budget, seed in TOO_LITTLE_TIME:
-        given = make_arrays(stops, seed, closed=True, walkers=walkers, budget=budget)
+    for number, (stops, walkers, budget, _) in enumerate(TWENTY):
+        given = one_of_twenty(number)
         took_s, orders = best_of(1, partial(every_solution, given))
         best = min(orders, key=partial(merit, given))
         proof = prove(given, best, go_on=lambda: True)
         other = ""
         if library:
             found = routing_library_plan(given, seconds=5.0 * took_s)
-            other = f"{-merit(given, found)[0]:.0f}"
+            urgency, longest, _ = merit(given, found)
+            other = f"{-urgency:.0f}" if np.isfinite(budget) else f"{longest:.1f}"
         name = f"{stops} stops, {walkers} x {budget:.0f} min"
         print(
-            f"  {name:<26}{proof.value:>8.0f}{proof.bound:>9.1f}{say_time(took_s):>10}{other:>28}",
+            f"  {name:<26}{proof.value:>8.1f}{proof.bound:>9.1f}{say_time(took_s):>10}{other:>28}",
             flush=True,
         )
 
@@ -227,7 +210,7 @@ def main() -> None:
     heading(f"Order of stops, one closed round, seed {SEED}")
     our_tour(random_places(20, 0))  # compiles
     table_of_tours()
-    heading("Too little time for all stops: urgency visited")
+    heading("Too little time for all stops, or several walkers")
     table_of_choices()
     heading("Rounds on the demo trail")
     demo_rounds()

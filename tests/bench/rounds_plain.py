@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from layers.walking.network.cutting import SAME_PLACE_M
 from layers.walking.network.graph import Network, Pieces, measured
 from layers.walking.network.plane import Plane, places_along
-from layers.walking.round.arrays import Orders, ProblemArrays
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -41,76 +40,6 @@ def plain_tour(cost: Ints) -> Ints:
                 tour[first : last[best] + 1] = tour[first : last[best] + 1][::-1].copy()
                 better = True
     return tour
-
-
-def routing_library_tour(cost: Ints, *, seconds: int) -> Ints:
-    """OR-tools' routing: cheapest arc first, then guided local search for some seconds."""
-    from ortools.constraint_solver import (  # noqa: PLC0415 - a library of this bench alone
-        pywrapcp,
-        routing_enums_pb2,
-    )
-
-    manager = pywrapcp.RoutingIndexManager(len(cost), 1, 0)
-    routing = pywrapcp.RoutingModel(manager)
-    rows = cost.tolist()
-    transit = routing.RegisterTransitMatrix(rows)
-    routing.SetArcCostEvaluatorOfAllVehicles(transit)
-    asked = pywrapcp.DefaultRoutingSearchParameters()
-    asked.first_solution_strategy = routing_enums_pb2.FirstSolutionStrategy.PATH_CHEAPEST_ARC
-    asked.local_search_metaheuristic = (
-        routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
-    )
-    asked.time_limit.seconds = seconds
-    solution = routing.SolveWithParameters(asked)
-    at = routing.Start(0)
-    tour = []
-    while not routing.IsEnd(at):
-        tour.append(manager.IndexToNode(at))
-        at = solution.Value(routing.NextVar(at))
-    return np.array(tour, np.int64)
-
-
-def routing_library_plan(arrays: ProblemArrays, *, seconds: float) -> Orders:
-    """OR-tools' routing with a prize for each stop and a limit for each walk."""
-    from ortools.constraint_solver import (  # noqa: PLC0415 - a library of this bench alone
-        pywrapcp,
-        routing_enums_pb2,
-    )
-
-    end, units = arrays.end, 600.0
-    manager = pywrapcp.RoutingIndexManager(
-        end + 1, arrays.walkers, [0] * arrays.walkers, [end] * arrays.walkers
-    )
-    routing = pywrapcp.RoutingModel(manager)
-    rows = np.ceil((arrays.minutes + arrays.service[:, None]) * units).astype(int).tolist()
-
-    def minutes(i: int, j: int) -> int:
-        return int(rows[manager.IndexToNode(i)][manager.IndexToNode(j)])
-
-    transit = routing.RegisterTransitCallback(minutes)
-    routing.SetArcCostEvaluatorOfAllVehicles(transit)
-    routing.AddDimension(transit, 0, int(arrays.budget * units), True, "minutes")
-    prize = int(arrays.budget * units) // int(arrays.urgency[1:-1].min())
-    for stop in range(1, end):
-        worth = int(arrays.urgency[stop]) * prize
-        routing.AddDisjunction([manager.NodeToIndex(stop)], worth)
-    asked = pywrapcp.DefaultRoutingSearchParameters()
-    asked.first_solution_strategy = (
-        routing_enums_pb2.FirstSolutionStrategy.PARALLEL_CHEAPEST_INSERTION
-    )
-    asked.local_search_metaheuristic = (
-        routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
-    )
-    asked.time_limit.FromMilliseconds(int(seconds * 1000))
-    solution = routing.SolveWithParameters(asked)
-    walks = []
-    for walker in range(arrays.walkers):
-        at, walk = routing.Start(walker), []
-        while not routing.IsEnd(at):
-            walk.append(manager.IndexToNode(at))
-            at = solution.Value(routing.NextVar(at))
-        walks.append(tuple(walk[1:]))
-    return tuple(walks)
 
 
 def plain_cut(network: Network, edge: Ints, along: Floats, plane: Plane) -> tuple[Network, Ints]:

@@ -15,7 +15,8 @@ from layers.walking.round.exact import best_orders
 from layers.walking.round.limits import Relaxation
 from layers.walking.round.proof import _least, _steady, prove, prove_order
 from layers.walking.round.result import Proof
-from tests.walking.test_round_exact import by_search, make_arrays
+from tests.walking.instances import make_arrays
+from tests.walking.test_round_exact import by_search
 
 pytestmark = pytest.mark.slow
 

@@ -15,6 +15,7 @@ from layers.walking.round.shared import improved
 from layers.walking.round.single import orders
 from layers.walking.round.solve import SHARED_STEPS, _filled, _shared_out
 from tests.walking.all_orders import best_of_all, quickest_of_all
+from tests.walking.instances import make_arrays
 
 pytestmark = pytest.mark.slow
 
@@ -29,36 +30,6 @@ KINDS = {
     "three walkers": {"walkers": 3, "closed": True},
     "hours and a budget": {"hours": True, "budget": 80.0},
 }
-
-
-def make_arrays(
-    stops: int,
-    seed: int,
-    *,
-    closed: bool = False,
-    uneven: float = 0.3,
-    budget: float = math.inf,
-    walkers: int = 1,
-    hours: bool = False,
-) -> ProblemArrays:
-    """Stops strewn over a square; uphill not equal to downhill where `uneven` is above 0."""
-    rng = np.random.default_rng(seed)
-    size = stops + 2
-    xy = rng.uniform(0.0, 40.0, (size, 2))
-    if closed:
-        xy[-1] = xy[0]
-    height = rng.uniform(0.0, 10.0 * uneven, size)
-    height[-1] = height[0] if closed else height[-1]
-    minutes = np.linalg.norm(xy[:, None] - xy[None], axis=2)
-    minutes += np.maximum(height[None, :] - height[:, None], 0.0)
-    opens, closes = np.full(size, -math.inf), np.full(size, math.inf)
-    if hours:
-        some = rng.choice(np.arange(1, stops + 1), max(stops // 3, 1), replace=False)
-        opens[some[::2]] = rng.uniform(20.0, 90.0, len(some[::2]))
-        closes[some[1::2]] = rng.uniform(40.0, 120.0, len(some[1::2]))
-    inner = rng.uniform(1.0, 6.0, stops), rng.integers(1, 6, stops).astype(float)
-    service, urgency = (np.r_[0.0, values, 0.0] for values in inner)
-    return ProblemArrays(minutes, service, urgency, opens, closes, budget, walkers)
 
 
 def by_trying_all(given: ProblemArrays) -> tuple[float, float, float]:

@@ -96,6 +96,17 @@ class ProblemArrays:
         return float(sum(self.urgency[stop] for stop in stops))
 
 
+@dataclass(frozen=True)
+class Shifts:
+    """Walks that differ: the minutes of each, and which stops each may make.
+
+    `allowed` has shape (walks, places of the problem's arrays).
+    """
+
+    minutes: Floats
+    allowed: NDArray[np.bool_]
+
+
 Orders = tuple[tuple[int, ...], ...]
 """For each walker the stops in order; may be empty."""
 

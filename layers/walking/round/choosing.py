@@ -10,13 +10,12 @@ known in the mean, a general routing library given five times the time 4.8 %.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layers.walking.compiled import compiled
-from layers.walking.round.arrays import SLACK, Orders, ProblemArrays
+from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, Shifts
 from layers.walking.round.single import _settle
 from layers.walking.round.tour import FINE, _draw
 
@@ -40,17 +39,6 @@ MINUTE = 1e-3
 
 HOT, COLD = 0.3, 1e-3
 """How much worth may be lost in a step at first and at last, in visits of mean worth."""
-
-
-@dataclass(frozen=True)
-class Shifts:
-    """Walks that differ: the minutes of each, and which stops each may make.
-
-    `allowed` has shape (walks, places of the problem's arrays).
-    """
-
-    minutes: Floats
-    allowed: NDArray[np.bool_]
 
 
 def chosen(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.walking.round.arrays import SLACK, Orders, ProblemArrays
+from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, Shifts
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,6 +28,34 @@ def best_orders(arrays: ProblemArrays) -> Orders:
     share, sets = _shares(arrays, back)
     walks = [_order(arrays, arrival, chosen) for chosen in sets[share]]
     return tuple(sorted(walks, key=lambda walk: (-len(walk), walk)))
+
+
+def best_of_shifts(arrays: ProblemArrays, shifts: Shifts) -> Orders:
+    """The plan of most urgency where walks differ, then the quickest; for each walk its stops."""
+    back, arrival = _walks(arrays)
+    sets = np.arange(len(back))
+    total, parts = np.where(sets == 0, 0.0, np.inf), []
+    for minutes, allowed in zip(shifts.minutes, shifts.allowed, strict=True):
+        barred = sum(1 << stop for stop in np.flatnonzero(~allowed[1:-1]).tolist())
+        able = (back <= minutes + SLACK) & (sets & barred == 0)
+        total, part = _split(total, np.where(able, back, np.inf), total=True)
+        parts.append(part)
+    worth = np.where(np.isfinite(total), np.round(_worth(arrays), 6), -1.0)
+    wanted = np.flatnonzero(worth == worth.max())
+    left = int(wanted[total[wanted].argmin()])
+    walks = []
+    for part in parts[::-1]:
+        walks.append(_order(arrays, arrival, int(part[left])))
+        left ^= int(part[left])
+    return tuple(walks[::-1])
+
+
+def _worth(arrays: ProblemArrays) -> Floats:
+    """Urgency of each set of stops."""
+    worth = np.zeros(1 << arrays.stops)
+    for stop in range(arrays.stops):
+        worth[1 << stop : 2 << stop] = worth[: 1 << stop] + arrays.urgency[stop + 1]
+    return worth
 
 
 def _walks(arrays: ProblemArrays) -> tuple[Floats, Floats]:
@@ -69,10 +97,7 @@ def _order(arrays: ProblemArrays, arrival: Floats, chosen: int) -> tuple[int, ..
 
 def _shares(arrays: ProblemArrays, back: Floats) -> tuple[int, dict[int, list[int]]]:
     """The best set of stops to make, and how each set is shared among the walkers."""
-    n = arrays.stops
-    worth = np.zeros(1 << n)
-    for stop in range(n):
-        worth[1 << stop : 2 << stop] = worth[: 1 << stop] + arrays.urgency[stop + 1]
+    worth = _worth(arrays)
     alone = np.where(back <= arrays.budget + SLACK, back, np.inf)
     longest = alone
     for _ in range(arrays.walkers - 1):

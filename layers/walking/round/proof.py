@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from layers.walking.round import columns
 from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, merit
 from layers.walking.round.bound import tour_bound
 from layers.walking.round.exact import MAX_STOPS, best_orders
@@ -28,7 +29,7 @@ def prove(arrays: ProblemArrays, plan: Orders, *, go_on: GoOn) -> Proof:
         return Proof(measure, longest, longest, optimal=True)
     if -worth < everything:
         limited = np.isfinite(arrays.budget)
-        most = min(_most_urgency(arrays, go_on), everything) if limited else everything
+        most = min(_most_urgency(arrays, plan, go_on), everything) if limited else everything
         return Proof("urgency", -worth, most, optimal=-worth >= most - SLACK)
     if not many:
         return _compared(arrays, measure, longest, _least_minutes(arrays, plan[0], go_on))
@@ -101,8 +102,10 @@ def _ways_in(arrays: ProblemArrays) -> Floats:
     return np.asarray(ways_in.min(axis=0))
 
 
-def _most_urgency(arrays: ProblemArrays, go_on: GoOn) -> float:
+def _most_urgency(arrays: ProblemArrays, plan: Orders, go_on: GoOn) -> float:
     """More urgency than fits the time of all walkers."""
+    if arrays.stops <= MAX_PLACES and arrays.walkers > 1:
+        return columns.most_urgency(arrays, plan, go_on)
     if arrays.stops <= MAX_PLACES:
         return Relaxation(arrays, _least(_steady(arrays)), go_on).most_urgency()
     # Parts of stops are allowed, and each is entered the shortest way.

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from layers.walking.pace import Pace
-from layers.walking.round.arrays import SLACK
-from layers.walking.round.choosing import STEPS, Shifts, chosen
+from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, Shifts
+from layers.walking.round.choosing import STEPS, chosen
+from layers.walking.round.exact import MAX_STOPS, best_of_shifts
 from layers.walking.round.natural import natural
 from layers.walking.round.prepare import preference_of, prepare
 from layers.walking.round.problem import RoundProblem
@@ -55,10 +56,10 @@ def share_out(
         for stop, group in enumerate(prepared.groups, start=1):
             allowed[number, stop] = all(one.box in shift.boxes for one in group)
     minutes = np.array([shift.minutes for shift in shifts])
-    walks: tuple[tuple[int, ...], ...] = ((),) * len(shifts)
+    walks: Orders = ((),) * len(shifts)
     if arrays.stops and shifts:
         limits = Shifts(minutes, allowed)
-        walks = chosen(arrays, walks, steps=STEPS, seed=SEED, go_on=go_on, shifts=limits)
+        walks = _best(arrays, limits, go_on)
         preference = preference_of(prepared)
         walks = tuple(natural(arrays, walk, preference) for walk in walks)
     made = {stop for walk in walks for stop in walk}
@@ -81,3 +82,11 @@ def share_out(
         tuple(one.box for stop in walk for one in prepared.groups[stop - 1]) for walk in walks
     )
     return boxes, tuple(sorted(left_out, key=lambda left: left.box))
+
+
+def _best(arrays: ProblemArrays, shifts: Shifts, go_on: Callable[[], bool]) -> Orders:
+    """The best plan of a few stops, a good one of many."""
+    if arrays.stops <= MAX_STOPS:
+        return best_of_shifts(arrays, shifts)
+    nothing: Orders = ((),) * len(shifts.minutes)
+    return chosen(arrays, nothing, steps=STEPS, seed=SEED, go_on=go_on, shifts=shifts)
