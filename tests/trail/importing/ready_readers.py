@@ -56,7 +56,7 @@ class Ready:
         # One pipe a reader: what the one before still writes must not come out of it.
         pipe = self._folder / f"reader{next(self._number)}"
         os.mkfifo(pipe)
-        memory_bytes, _ = command[at - 2 : at]  # as `sealed` writes them
+        memory_bytes = command[at - 2]  # as `sealed` writes it
         order = {
             "worker": worker,
             "arguments": command[at + 1 :],
