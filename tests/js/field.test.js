@@ -93,7 +93,8 @@ test("each walker's link holds their boxes in their order, and their name", asyn
 });
 
 test("visits of one box and day differ by their counts; two looks that were confirmed are apart", async () => {
-  const { differing, isAnswered, asSent } = await import("../../server/field/static/twice.js");
+  const { differing, isAnswered } = await import("../../server/field/static/twice.js");
+  const { asSent } = await import("../../server/field/static/visit.js");
   const visit = (box, eggs, more = {}) => ({ visit_id: box + eggs, box, seen_on: "2026-06-03", seen_at: "2026-06-03T12:40:00.000Z", eggs, young: null, confirmed: null, entered_at: "x", ...more });
   const found = differing([visit("A", 5), visit("A", 4), visit("B", 5), visit("B", 5), visit("C", 5), visit("C", null), visit("D", 1), visit("D", 2, { confirmed: "age;same day" }), visit("E", 1), visit("E", 2, { seen_on: "2026-06-04" })]);
   assert.deepEqual(found.filter((group) => !isAnswered(group)).map((group) => group[0].box), ["A"]);

@@ -4,7 +4,7 @@ import { choices } from "./choices.js";
 import { capitalise } from "./look.js";
 import { questions } from "./questions.js";
 import { speciesField, speciesKey } from "./species.js";
-import { asLastTime, asStored, empty, inWords, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
+import { asLastTime, asSent, asStored, byWhom, empty, inWords, isBlank, MOST, mayDo, PAD, stepped, visitOf } from "./visit.js";
 
 /** @typedef {import("./visit.js").Box} Box */
 /** @typedef {import("./visit.js").Day} Day */
@@ -20,6 +20,9 @@ const FROM_OUTSIDE = [
 ];
 const SAME_DAY = "same day", KEPT = " Draft kept on this phone.";
 const COUNTS = /** @type {const} */ (["eggs", "young"]);
+
+/** @param {{ observer?: string | null, time?: string | null }} visit @param {string} text */
+const recordedToday = (visit, text) => make("p", { className: "earlier" }, "Recorded today by " + byWhom(visit) + ": " + text + ".");
 
 export class BoxView {
   /**
@@ -86,7 +89,7 @@ export class BoxView {
     const { box, words } = this, list = [];
     if (box.closed) list.push(make("p", { className: "closed-days" }, "Do not open " + box.closed));
     if (box.approach_text && !(box.closed && box.approach_text.includes(box.closed))) list.push(make("p", { className: "closed-days" }, box.approach_text));
-    for (const one of box.today) list.push(make("p", { className: "earlier" }, (one.observer || "Somebody") + " recorded today" + (one.time ? " at " + one.time : "") + ": " + one.text + "."));
+    list.push(...box.today.map((one) => recordedToday(one, one.text)));
     if (words.earlier) list.push(make("p", { className: "earlier" }, words.earlier));
     return make("div", { className: "expect" },
       words.where ? make("p", { className: "where" }, words.where) : null,
@@ -215,8 +218,10 @@ export class BoxView {
   showOthers(visits) {
     this.others = visits;
     for (const old of this.place.querySelectorAll(".expect .earlier")) old.remove();
-    this.place.querySelector(".expect")?.append(...visits.map((one) => make("p", { className: "earlier" }, (one.observer || "Somebody") + " recorded today: "
-      + inWords(Object.fromEntries(Object.entries(one).filter(([, cell]) => cell !== null).map(([name, cell]) => [name, String(cell)]))) + ".")));
+    this.place.querySelector(".expect")?.append(...visits.map((one) => {
+      const visit = asSent(one, this.day.timezone);
+      return recordedToday(visit, inWords(visit));
+    }));
   }
 
   /** The visits before; of a correction without the own one of the day, which it replaces. */

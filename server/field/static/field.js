@@ -7,7 +7,7 @@ import { addressOf, positionLine, showList, wayTo } from "./list.js";
 import { Outbox } from "./outbox.js";
 import { UNDO_MS, newDraft, save, skip, takeBack, undo } from "./recording.js";
 import { showSent } from "./sent.js";
-import { all, clear, get, put, remove, takeOver } from "./store.js";
+import { all, clear, get, put, remove, takeOver, visitIn } from "./store.js";
 import { showTwice } from "./twice.js";
 import { inWords, localMoment } from "./visit.js";
 import { showWalkers } from "./walkers.js";
@@ -201,7 +201,7 @@ export class Field {
       discard: async () => { await remove("drafts", box.box); this.show(); },
     }, {
       where: [number ? number + " of " + walk.order.length : "", wayTo(this, box)].filter(Boolean).join(" · "),
-      earlier: own ? "You recorded: " + inWords(JSON.parse(own.body)) + ". Change it here." : "", observer: this.observer,
+      earlier: own ? "You recorded: " + inWords(visitIn(own)) + ". Change it here." : "", observer: this.observer,
       key: () => this.beside ? JSON.parse(this.beside.keyToSpecies) : null, kept: Boolean(kept),
     });
     find("title").focus({ preventScroll: true });

@@ -1,5 +1,5 @@
 // Sends what waits on this phone, in order, until the trail has acknowledged each.
-import { all, change, write } from "./store.js";
+import { all, change, visitIn, write } from "./store.js";
 
 /** @typedef {import("./store.js").Item} Item */
 /** @typedef {"sent" | "later" | "signed out" | "held"} Outcome */
@@ -35,7 +35,7 @@ export function wordsOf(body, status) {
 export function ready(items, now) {
   const open = new Set(items.filter((item) => item.state !== "sent").map((item) => item.id));
   return items.filter((item) => item.state === "waiting" && item.after <= now)
-    .filter((item) => !open.has(JSON.parse(item.body).replaces))
+    .filter((item) => !open.has(visitIn(item).replaces))
     .sort((one, other) => one.order - other.order);
 }
 

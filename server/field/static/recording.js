@@ -1,5 +1,5 @@
 // A visit's way on this phone: from a draft to the outbox, back again, and withdrawn. Each step is one transaction.
-import { change, get, itemOf, newId, put, write } from "./store.js";
+import { change, get, itemOf, newId, put, visitIn, write } from "./store.js";
 import { visitOf, withdrawalOf } from "./visit.js";
 
 /** @typedef {import("./store.js").Draft} Draft */
@@ -11,7 +11,7 @@ export const UNDO_MS = 10000;
 
 /** @param {Item} item @param {string} id @param {string} replaces @returns {Draft} */
 function draftOf(item, id, replaces) {
-  const { visit_id: _id, box, date, time = "", replaces: _replaces, observer: _observer, ...cells } = JSON.parse(item.body);
+  const { visit_id: _id, box, date, time = "", replaces: _replaces, observer: _observer, ...cells } = visitIn(item);
   return { key: box, id, box, date, time, replaces, cells };
 }
 
@@ -19,7 +19,7 @@ function draftOf(item, id, replaces) {
 export function newDraft(box, own, now) {
   if (!own) return { key: box, id: newId(), box, ...now, replaces: "", cells: {} };
   // One that was never sent is changed as it is; one that may have been is corrected by a new row.
-  return own.tries === 0 ? draftOf(own, own.id, JSON.parse(own.body).replaces || "") : draftOf(own, newId(), own.id);
+  return own.tries === 0 ? draftOf(own, own.id, visitIn(own).replaces || "") : draftOf(own, newId(), own.id);
 }
 
 /** Put a draft into the outbox. @param {Draft} draft @param {string} observer @param {string} by @returns {Promise<Cells>} the visit as it will be sent */
@@ -48,14 +48,14 @@ export async function undo(draft, visit, by) {
 
 /** A visit that the server did not take is a draft again. @param {Item} item */
 export const takeBack = (item) => write(["outbox", "drafts"], (outbox, drafts) => {
-  drafts.put(draftOf(item, newId(), JSON.parse(item.body).replaces || ""));
+  drafts.put(draftOf(item, newId(), visitIn(item).replaces || ""));
   outbox.delete(item.id);
 });
 
 /** A visit that the server did not take is sent as another one, under a new id. @param {Item} item @param {string} by */
 export const sendAsNew = (item, by) => write(["outbox"], (outbox) => {
   const id = newId();
-  outbox.put({ ...item, id, body: JSON.stringify({ ...JSON.parse(item.body), visit_id: id }), state: "waiting", answer: "", tries: 0, by });
+  outbox.put({ ...item, id, body: JSON.stringify({ ...visitIn(item), visit_id: id }), state: "waiting", answer: "", tries: 0, by });
   outbox.delete(item.id);
 });
 

@@ -2,21 +2,18 @@
 import { make, makeButton, refill } from "/static/js/dom.js";
 import { addressOf } from "./list.js";
 import { sendAsNew, withdraw } from "./recording.js";
-import { remove } from "./store.js";
+import { remove, visitIn } from "./store.js";
 import { asTable, inWords } from "./visit.js";
 
 /** @typedef {import("./store.js").Item} Item */
 /** @typedef {import("./field.js").Field} Page */
 
-/** @param {Item} item */
-const visitOf = (item) => JSON.parse(item.body);
-
 /** @param {Page} page @param {Item} item */
 function lineOf(page, item) {
-  const visit = visitOf(item), { person } = page.outbox;
+  const visit = visitIn(item), { person } = page.outbox;
   const sendAnew = () => page.refresh().then(() => page.outbox.send());
   const line = make("li", {}, make("p", {}, make("a", { href: addressOf(item.box) }, item.box), " " + item.date + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)));
-  if (item.state === "sent" && !visit.withdraws && !page.items.some((other) => visitOf(other).replaces === item.id)) {
+  if (item.state === "sent" && !visit.withdraws && !page.items.some((other) => visitIn(other).replaces === item.id)) {
     line.append(makeButton("Withdraw", { "aria-label": "Withdraw the visit to " + item.box }, async () => {
       await withdraw(visit, person);
       await sendAnew();
@@ -54,7 +51,7 @@ export function showSent(page, place) {
     outbox.message ? make("p", { className: "mark" }, outbox.message, outbox.signedOut ? make("a", { href: "/sign-in" }, " Sign in") : null) : null,
     items.length ? null : make("p", {}, "No visits on this phone."),
     open.length ? make("div", { className: "line" }, makeButton("Send now", { className: "button" }, () => outbox.send()),
-      makeButton("Save as file", {}, () => download(asTable(open.map(visitOf)), "visits-" + page.walk.today().date + ".csv"))) : null,
+      makeButton("Save as file", {}, () => download(asTable(open.map(visitIn)), "visits-" + page.walk.today().date + ".csv"))) : null,
     open.length ? make("p", { className: "hint" }, "A keeper adds the file with “boxround add visits”; a visit that was sent as well is not doubled.") : null,
     ...parts);
 }

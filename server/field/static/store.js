@@ -119,6 +119,9 @@ export function itemOf(visit, { order = Date.now(), by = "", after = 0 } = {}) {
   };
 }
 
+/** The visit that an item holds. @param {Item} item @returns {Cells} */
+export const visitIn = (item) => JSON.parse(item.body);
+
 /** A random id (RFC 9562, version 4), also where the page came over plain http. */
 export function newId() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));

@@ -3,7 +3,7 @@ import { dayNumber, isoDay } from "/static/js/days.js";
 import { make, makeButton, refill } from "/static/js/dom.js";
 import { fetchJson } from "./fetching.js";
 import { newId } from "./store.js";
-import { inWords, localMoment, withdrawalOf } from "./visit.js";
+import { asSent, byWhom, inWords, withdrawalOf } from "./visit.js";
 
 /** @typedef {import("./field.js").Field} Page */
 /** @typedef {Record<string, any>} Stored a visit as the trail holds it */
@@ -20,13 +20,6 @@ export function differing(visits) {
   for (const one of visits) groups.set(one.box + " " + one.seen_on, [...(groups.get(one.box + " " + one.seen_on) ?? []), one]);
   const differ = (/** @type {Stored[]} */ group, /** @type {string} */ name) => new Set(group.map((one) => one[name]).filter((count) => count !== null)).size > 1;
   return [...groups.values()].filter((group) => group.length > 1 && (differ(group, "eggs") || differ(group, "young")));
-}
-
-/** A stored visit as it is sent. @param {Stored} stored @param {string} timezone @returns {Record<string, string>} */
-export function asSent({ seen_on, seen_at, entered_at, ...rest }, timezone) {
-  const cells = Object.entries(rest).filter(([, cell]) => cell !== null).map(([name, cell]) => [name, String(cell)]);
-  const time = seen_at ? { time: localMoment(new Date(seen_at), timezone).time } : {};
-  return { ...Object.fromEntries(cells), date: seen_on, ...time };
 }
 
 /** @param {Page} page @param {HTMLElement} place */
@@ -52,7 +45,7 @@ export async function showTwice(page, place) {
   const sectionOf = (/** @type {Stored[]} */ group) => make("section", {}, make("h2", {}, group[0].box + ", " + group[0].seen_on),
     ...group.map((one) => {
       const visit = asSent(one, page.walk.day.timezone);
-      return make("div", { className: "line" }, make("span", {}, (one.observer || "somebody") + (visit.time ? " " + visit.time : "") + ": " + inWords(visit)),
+      return make("div", { className: "line" }, make("span", {}, byWhom(visit) + ": " + inWords(visit)),
         makeButton("This one is wrong: withdraw it", {}, () => send(withdrawalOf(visit, newId()))));
     }),
     isAnswered(group) ? "" : makeButton("Two looks: both are right", {}, () => {

@@ -72,6 +72,16 @@ export function asStored({ date, time: _, ...visit }) {
 /** The row that takes a visit back. @param {Cells} visit @param {string} id @returns {Cells} */
 export const withdrawalOf = (visit, id) => ({ visit_id: id, box: visit.box, date: visit.date, replaces: visit.visit_id, withdraws: "yes" });
 
+/** Who made a visit, and when. @param {{ observer?: string | null, time?: string | null }} visit */
+export const byWhom = ({ observer, time }) => (observer || "somebody") + (time ? " at " + time : "");
+
+/** A stored visit as it is sent. @param {Record<string, any>} stored @param {string} timezone @returns {Record<string, string>} */
+export function asSent({ seen_on, seen_at, entered_at, ...rest }, timezone) {
+  const cells = Object.entries(rest).filter(([, cell]) => cell !== null).map(([name, cell]) => [name, String(cell)]);
+  const time = seen_at ? { time: localMoment(new Date(seen_at), timezone).time } : {};
+  return { ...Object.fromEntries(cells), date: seen_on, ...time };
+}
+
 /** @param {Cells} visit */
 export function inWords(visit) {
   if (visit.withdraws) return "withdrawn";

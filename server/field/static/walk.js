@@ -1,5 +1,6 @@
 // The walk of a day as this phone holds it: its boxes in order, what is recorded of each, which comes next.
 import { stopsOf } from "/static/rounds/stops.js";
+import { visitIn } from "./store.js";
 import { inWords, localMoment } from "./visit.js";
 
 /** @typedef {import("./store.js").Item} Item */
@@ -43,13 +44,13 @@ export class Walk {
   /** The newest row that this phone made for a box today, whether sent or not. @param {string} box */
   recorded(box) {
     const own = this.own.get(box);
-    return own && !JSON.parse(own.body).withdraws ? own : undefined;
+    return own && !visitIn(own).withdraws ? own : undefined;
   }
 
   /** @param {string} box @returns {{ kind: "saved" | "skipped" | "open", text: string }} */
   stateOf(box) {
     const own = this.recorded(box), skip = this.skips.get(box);
-    if (own) return { kind: "saved", text: inWords(JSON.parse(own.body)) };
+    if (own) return { kind: "saved", text: inWords(visitIn(own)) };
     return skip ? { kind: "skipped", text: skip } : { kind: "open", text: "" };
   }
 

@@ -1,5 +1,6 @@
 // A round shared among walkers: a link for each, and who has done what, as it arrives.
 import { make, refill } from "/static/js/dom.js";
+import { byWhom } from "./visit.js";
 
 /** @typedef {import("./field.js").Field} Page */
 
@@ -44,7 +45,7 @@ function sectionOf(page, walk, i) {
   return make("section", { className: "walker" }, make("h2", {}, "Walker " + (i + 1) + ": " + done + " of " + lines.length + " boxes done"),
     make("div", { className: "field" }, make("label", { for: input.id }, "Name"), input), make("p", {}, link),
     make("ul", { className: "outbox" }, ...lines.map(({ id, seen }) => make("li", {}, make("b", {}, id), " ",
-      seen.length ? "✓ " + seen.map((one) => (one.observer || "somebody") + (one.time ? " " + one.time : "") + ": " + one.text).join("; ") : "not yet"))));
+      seen.length ? "✓ " + seen.map((one) => byWhom(one) + ": " + one.text).join("; ") : "not yet"))));
 }
 
 /** @param {Page} page @param {HTMLElement} place */
