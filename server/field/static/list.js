@@ -23,11 +23,10 @@ function lineOf({ walk }, box, number) {
         make("span", { className: "how" }, marks[kind] + (kind === "open" ? capitalise(box.expected) : text)))));
 }
 
-/** Lines in a list: those in view at once, the others when there is time. @param {HTMLElement} list @param {(() => HTMLElement)[]} lines */
-function fillInSteps(list, lines) {
-  list.append(...lines.slice(0, AT_ONCE).map((line) => line()));
-  if (lines.length > AT_ONCE) whenIdle(() => list.isConnected && fillInSteps(list, lines.slice(AT_ONCE)));
-  return list;
+/** Lines in a list: those in view at once, the others when there is time. @param {HTMLElement} list @param {(() => HTMLElement)[]} lines @param {number} count */
+function fillInSteps(list, lines, count) {
+  list.append(...lines.slice(0, count).map((line) => line()));
+  if (lines.length > count) whenIdle(() => list.isConnected && fillInSteps(list, lines.slice(count), AT_ONCE));
 }
 
 /** @param {Page} page @param {HTMLElement} place */
@@ -40,8 +39,10 @@ export function showList(page, place) {
   more.addEventListener("toggle", () => {
     refill(rest);
     const ids = new Intl.Collator(undefined, { numeric: true });
-    if (more.open) fillInSteps(rest, others.sort((one, other) => ids.compare(one.box, other.box)).map((box) => () => lineOf(page, box, null)));
+    if (more.open) fillInSteps(rest, others.sort((one, other) => ids.compare(one.box, other.box)).map((box) => () => lineOf(page, box, null)), AT_ONCE);
   });
+  // As many as were there, so that a page scrolled down stays where it is.
+  const drawn = place.querySelectorAll("ol > .stop").length;
   const list = make("ol", { className: "stops" }), home = walk.round?.walks.find((one) => one.home)?.home;
   refill(place,
     make("p", { className: "count" }, order.length ? done + " of " + order.length + " boxes done." : "Nothing is due today."),
@@ -53,7 +54,7 @@ export function showList(page, place) {
     make("p", { className: "line" }, walk.round ? make("a", { className: "alone", href: "#walkers" }, "Walkers of this round") : null,
       make("a", { className: "alone", href: "#twice" }, "Same day, different counts")),
     walk.walker.name ? null : nameField(page.observer));
-  fillInSteps(list, order.map((box, i) => () => lineOf(page, box, i + 1)));
+  fillInSteps(list, order.map((box, i) => () => lineOf(page, box, i + 1)), Math.max(AT_ONCE, drawn));
 }
 
 /** @param {string} observer */
