@@ -122,7 +122,7 @@ def test_the_list_is_there_within_a_second_on_a_processor_six_times_slower(page:
     expect(page.locator("#notes")).to_contain_text(KEPT)
     session = page.context.new_cdp_session(page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
-    took_s = []
+    took_s: list[float] = []
     for _ in range(3):
         session.send("Performance.disable")
         session.send("Performance.enable", {"timeDomain": "threadTicks"})

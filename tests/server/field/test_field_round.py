@@ -48,6 +48,7 @@ def fill(walker: Walker, number: int) -> None:
         walker.age(2)
 
 
+@pytest.mark.timeout(600)
 @pytest.mark.parametrize("engine", ["chromium", pytest.param("webkit", marks=pytest.mark.long)])
 def test_a_round_of_25_boxes_without_a_signal_loses_and_doubles_nothing(
     site: Site, walker: Walkers, trail_path: Path, engine: str
