@@ -16,6 +16,10 @@ from playwright.sync_api import Browser, expect, sync_playwright
 
 from server.live.prepare import prepare
 
+# Hundreds of processes are started, each of many modules: they are to find them compiled.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
 # A busy machine draws a page in seconds; what never comes still fails.
 expect.set_options(timeout=20_000)
 
