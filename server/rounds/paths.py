@@ -43,7 +43,7 @@ class Paths:
     @property
     def notes(self) -> list[str]:
         """What a walker should know of the paths; what was joined is the keeper's matter."""
-        return replace(self.report, ends=(), merged=(), apart=()).sentences()
+        return replace(self.report, ends=(), merged=(), apart=(), recordings=()).sentences()
 
 
 _BUILT: WeakKeyDictionary[Ground, Paths] = WeakKeyDictionary()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,6 +13,7 @@ from layers.walking.network.graph import Network, Pieces, measured
 from layers.walking.network.joins import Joins, Meeting, find_joins
 from layers.walking.network.lines import Line, Unused, usable
 from layers.walking.network.plane import Plane
+from layers.walking.network.recordings import merge_recordings
 from layers.walking.network.report import Join, Part, Report
 from layers.walking.network.tracks import TOLERANCE_M, Merged, Track, merge_tracks
 
@@ -26,23 +28,25 @@ def build_network(
 ) -> tuple[Network, Report]:
     """The network of the paths open to the team, and what was done to make it.
 
-    Ends of lines are joined to what is within `TOLERANCE_M`, and recordings of one path this
-    near to each other are merged. Lines whose heights differ by `HEIGHT_TOLERANCE_M` or more
-    are not joined.
+    Recordings of one path become one line, see `recordings`. Ends of lines are joined to what is
+    within `TOLERANCE_M`, and lines this near to each other along their way are merged. Lines
+    whose heights differ by `HEIGHT_TOLERANCE_M` or more are not joined.
 
     Parameters
     ----------
     lines, unused
         From `lines_from`; `unused` is passed on to the report.
     """
-    opened, closed = usable(lines)
+    walkable, closed = usable(lines)
+    opened, recordings = merge_recordings(walkable)
     plane = _plane(opened)
     tracks = [Track.of(line, number, plane) for number, line in enumerate(opened)]
     kept, merged = merge_tracks(tracks, opened)
     joins, joined, apart = find_joins(kept, opened)
-    network = _assemble(kept, tuple(opened), joins)
+    network = _assemble(kept, opened, joins)
     write = _Writer(kept, opened)
-    return network, write.report(network, joined, apart, merged, [*unused, *closed])
+    report = write.report(network, joined, apart, merged, [*unused, *closed])
+    return network, replace(report, recordings=recordings)
 
 
 def _plane(lines: Sequence[Line]) -> Plane:

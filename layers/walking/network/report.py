@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from layers.walking.network.lines import Unused
+from layers.walking.network.recordings import MergedRecordings
 from layers.walking.network.tracks import Merged
 
 LEAST_REPORTED_M = 0.05
@@ -54,6 +55,8 @@ class Report:
         Lines that cross or nearly touch, and were not joined.
     merged
         Stretches dropped because another line shows the same path.
+    recordings
+        Recordings of one path that became one line.
     unused
         Lines that are no line, or not open to the walker.
     parts
@@ -67,10 +70,17 @@ class Report:
     merged: tuple[Merged, ...]
     unused: tuple[Unused, ...]
     parts: tuple[Part, ...]
+    recordings: tuple[MergedRecordings, ...] = ()
 
     def sentences(self) -> list[str]:
         """The report in plain sentences, each once; empty if there is nothing to say."""
         found = [f"{unused.name} is not used: {unused.reason}." for unused in self.unused]
+        found += [
+            f"{_and(one.names)} were recorded along one path and merged into {one.length_m:.0f} m"
+            f" of {one.names[0]}, {one.spread_m:.1f} m to the side of it on average. If they are"
+            " two paths, take the word recording out of the kind of one."
+            for one in self.recordings
+        ]
         found += [
             f"{sum(one.length_m for one in same):.0f} m of {name} run along {into} and were merged."
             for (name, into), same in _alike(self.merged, lambda one: (one.name, one.into))
@@ -105,6 +115,11 @@ def _alike(given: Iterable[T], key: Callable[[T], K]) -> Iterable[tuple[K, list[
     for one in given:
         groups.setdefault(key(one), []).append(one)
     return groups.items()
+
+
+def _and(names: Sequence[str]) -> str:
+    """Names in a row; recordings of one name once."""
+    return " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
 
 
 def _gap(same: Sequence[Join]) -> str:
