@@ -15,6 +15,7 @@ PARTS = (
     "pages",
     "serving",
     "load",
+    "phones",
     "first_card",
     "frames",
     "publish",

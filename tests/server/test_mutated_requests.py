@@ -104,7 +104,9 @@ def mutated(
             yield RawRequest(method, path, query, mutated_body(rng), headers=(*headers, kind))
 
 
-@pytest.mark.parametrize("mutations", [600, pytest.param(10_000, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    "mutations", [600, pytest.param(20_000, marks=[pytest.mark.long, pytest.mark.timeout(3600)])]
+)
 def test_mutated_requests_break_nothing_and_change_nothing(
     mutations: int,
     trail_path: Path,
