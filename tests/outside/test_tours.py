@@ -88,6 +88,7 @@ def test_tours_of_up_to_a_hundred_places_are_proven_shortest(count: int, seed: i
     assert tour_cost(cost, tour) == tour_bound(cost, tour)
 
 
+@pytest.mark.long
 def test_a_tour_of_two_hundred_places_is_within_the_gap_that_the_bound_leaves() -> None:
     cost = random_places(200, 0)
     tour = best_tour(cost, 120_000)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import hypothesis.strategies as st
 import numpy as np
 import pytest
-from hypothesis import given, settings
 
 from layers.errors import NotKnown
 from layers.walking import distances
@@ -14,6 +12,7 @@ from layers.walking.nearest import WGS84
 from layers.walking.network.attach import attach
 from layers.walking.network.build import build_network
 from layers.walking.pace import NORMAL, Flat, Pace, off_path_minutes
+from tests.sampling import one_in
 from tests.walking.parks import line, make_park, site
 
 pytestmark = pytest.mark.slow
@@ -47,8 +46,8 @@ def test_a_place_is_no_way_from_itself() -> None:
     assert (walking.minutes.tolist(), walking.length_m.tolist()) == ([[0.0]], [[0.0]])
 
 
-@given(st.integers(0, 5), st.sampled_from([Flat(), NORMAL]))
-@settings(max_examples=8, deadline=None)
+@pytest.mark.parametrize("seed", one_in(6, range(6)))
+@pytest.mark.parametrize("pace", [Flat(), NORMAL], ids=["level", "by slope"])
 def test_no_way_by_a_third_place_is_quicker(seed: int, pace: Pace) -> None:
     minutes = park_walking(seed, pace).minutes
     by_third = (minutes[:, :, None] + minutes[None, :, :]).min(axis=1)

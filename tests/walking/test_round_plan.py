@@ -302,7 +302,9 @@ def test_a_long_leg_off_the_path_is_warned_of() -> None:
     assert found.warnings == ("B1 is 130 m off the path.",)
 
 
-@pytest.mark.parametrize("asked", [{}, {"budget_minutes": 150.0}, {"walkers": 3}])
+@pytest.mark.parametrize(
+    "asked", [{}, pytest.param({"budget_minutes": 150.0}, marks=pytest.mark.long), {"walkers": 3}]
+)
 def test_a_problem_gives_the_same_round_again(asked: dict[str, Any]) -> None:
     first, again = (plan(park_problem(30, **asked), pace=NORMAL) for _ in range(2))
     assert round_json(first) == round_json(again)
