@@ -111,7 +111,19 @@ class ReadableTrail:
             return frame_of(rows, table)
 
     def boxes(self) -> gpd.GeoDataFrame:
-        """Boxes, sorted by id; missing text is None, missing numbers NaN."""
+        """Boxes, sorted by id; missing text is None, missing numbers NaN.
+
+        Raises
+        ------
+        NotATrail
+            The table and its index hold different boxes: a page of the file is damaged or
+            stands in another's place, which SQLite itself does not notice.
+        """
+        if self.rows("PRAGMA integrity_check(boxes)") != [("ok",)]:
+            raise NotATrail(
+                f"{self.path.name} is damaged: its table of boxes and its index differ."
+                f" boxround doctor {self.path.name} says what to do"
+            )
         return self._features("boxes", order="box")
 
     def paths(self) -> gpd.GeoDataFrame:

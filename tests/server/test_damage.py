@@ -116,7 +116,9 @@ OF_PAGES = (_shortened, _pages_swapped, _blanked)
 def long_seed(number: int) -> Any:
     """A hundred files of which `make long` tries all."""
     seeds = range(100 * number, 100 * number + 100)
-    return pytest.param(seeds, marks=[pytest.mark.long, pytest.mark.timeout(3600)], id=f"{number}")
+    return pytest.param(
+        seeds, marks=[pytest.mark.long, pytest.mark.timeout(3600)], id=f"hundred {number}"
+    )
 
 
 ROWS = (
