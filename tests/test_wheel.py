@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import sysconfig
 import tarfile
+import time
+import urllib.request
 import venv
 import zipfile
 from pathlib import Path
@@ -133,6 +136,24 @@ def test_every_command_runs_from_another_folder(folder: Path) -> None:
     calls = [[command, *words] for command, words in CALLS.items()]
     run(folder, "env/bin/python", "-c", ONE_BY_ONE, json.dumps(calls))
     assert "people" in run(folder, "env/bin/boxround", "--help")
+
+
+def test_the_first_card_of_the_demo_comes_within_two_seconds_of_serving(folder: Path) -> None:
+    run(folder, "env/bin/boxround", "prepare")
+    words = ["env/bin/boxround", "demo", "first.gpkg", "--port", "0"]
+    with subprocess.Popen(
+        words, cwd=folder, env=surroundings(), stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        while not (line := process.stdout.readline()).startswith("Serving"):
+            assert line
+        begun = time.monotonic()
+        (address,) = re.findall(r"http://[\d.:]+", line)
+        with urllib.request.urlopen(f"{address}/boxes/M05/card", timeout=60) as answer:
+            assert b"M05" in answer.read()
+        took_s = time.monotonic() - begun
+        process.terminate()
+    assert took_s < 2.0
 
 
 def run(folder: Path, *words: str) -> str:

@@ -3,6 +3,7 @@
 import json
 import re
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -14,7 +15,9 @@ from shapely import Point
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from server.command import main
+from tests.server.conftest import Serve
 from tests.server.serving import Served
+from tests.server.small_trail import GATE, LANE, at, make_trail
 
 ON = "2026-06-03"
 HERE: dict[str, str | float] = {"lat": 42.6, "lon": -77.9}
@@ -182,3 +185,45 @@ def test_without_a_script_the_page_still_judges_a_place(
     expect(page.get_by_role("heading", name="The place 42.60000, -77.90000")).to_be_visible()
     expect(page.locator("#map")).to_be_hidden()
     context.close()
+
+
+LURING = "<a href=//elsewhere.example onmouseover=window.broken=1>A1</a>"
+
+LEADS_AWAY = """() => [...document.links].map(link => new URL(link.href))
+    .filter(found => found.protocol.startsWith("http") && found.host !== location.host)
+    .map(String)"""
+
+
+@pytest.mark.parametrize(
+    "address", ["/site?lat=42.6&lon=-77.9", f"/#box={quote(LURING)}", "/round?set=all"]
+)
+def test_ids_and_names_that_are_markup_stay_text_on_every_map(
+    browser: Browser, serve: Serve, tmp_path: Path, address: str
+) -> None:
+    """Wherever the pointer goes on the map, nothing of the trail runs or leads elsewhere."""
+    trail = make_trail(
+        tmp_path / "luring.gpkg",
+        boxes={LURING: at(1), "A2": at(2, 0.4)},
+        paths=[LANE | {"name": LURING}],
+        places=[GATE | {"name": LURING}],
+        zones=[{"name": LURING, "kind": "water", "geometry": at(1.5, 0.3).buffer(0.0004)}],
+    )
+    server = serve(trail)
+    page = browser.new_page(viewport=WIDE)
+    elsewhere: list[str] = []
+    page.on("request", lambda one: elsewhere.append(one.url))
+    page.goto(server.address + address)
+    canvas = page.locator(".leaflet-container").first
+    canvas.wait_for()
+    page.wait_for_load_state("networkidle")
+    room = canvas.bounding_box()
+    assert room is not None
+    for step in range(40):
+        across, down = (step % 8 + 0.5) / 8, (step // 8 + 0.5) / 5
+        page.mouse.move(room["x"] + across * room["width"], room["y"] + down * room["height"])
+    page.wait_for_timeout(300)
+    assert page.evaluate("window.broken") is None
+    assert page.evaluate(LEADS_AWAY) == []
+    assert all(url.startswith((server.address, "data:", "blob:")) for url in elsewhere)
+    assert "A1</a>" in page.locator("body").inner_text()
+    page.close()
