@@ -317,12 +317,12 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
     # it was given up; what the keeper took out, it was that day.
     since = latest - 1 if frame[t.F_FOUND] == t.FOUND_REMOVED else alive
     given_up = before[since + 1 - origin :] / max(latest - since, 1)
-    unhatched = later_chance(visits, NEVER, alive + 1 if over else NEVER, 1.0, chances)
+    still_there = later_chance(visits, NEVER, alive + 1 if over else NEVER, 1.0, chances)
     if over:
-        unhatched *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED] * given_up.sum()
+        still_there *= tables.findings[frame[t.F_FOUND], t.NEVER_HATCHED] * given_up.sum()
     unhatched = 0.0
     for x in range(len(complete)):
-        course = never[x] * unhatched
+        course = never[x] * still_there
         unhatched += complete[x] * course
         for i in range(courses.shape[1]):
             h = x + sat_low + i
