@@ -9,8 +9,8 @@ import { inWords, localMoment } from "./visit.js";
 /** Texts of JSON as the server sent them. @typedef {{ day: string, walker: string, round: string | null }} Fetched */
 
 export class Walk {
-  /** @param {Fetched} fetched */
-  constructor({ day, walker, round }) {
+  /** @param {Fetched & { query: string }} fetched with the query of the page's address */
+  constructor({ day, walker, round, query }) {
     /** @type {import("./visit.js").Day} */
     this.day = JSON.parse(day);
     /** @type {{ name: string, fixed_on: string | null }} */
@@ -19,9 +19,10 @@ export class Walk {
     this.round = round ? JSON.parse(round) : null;
     this.stops = this.round ? stopsOf(this.round) : [];
     this.boxes = new Map(this.day.boxes.map((box) => [box.box, box]));
+    // A link names its boxes in their order: they are known before the round with its ways is there.
+    const linked = new URLSearchParams(query).get("boxes")?.split(",") ?? this.day.boxes.filter((box) => box.due).map((box) => box.box);
     /** Ids of the boxes of the walk. */
-    this.order = this.round ? this.stops.flatMap(({ boxes }) => boxes).filter((box) => this.boxes.has(box))
-      : this.day.boxes.filter((box) => box.due).map((box) => box.box);
+    this.order = (this.round ? this.stops.flatMap(({ boxes }) => boxes) : linked).filter((box) => this.boxes.has(box));
     /** @type {Map<string, Item>} */
     this.own = new Map();
     /** @type {Map<string, string>} */

@@ -185,9 +185,13 @@ def test_a_parquet_file_shows_its_rows_its_system_and_what_has_no_shape(tmp_path
         tmp_path / "b.parquet", [POINT, None], box=["A1", "A2"], hole_mm=[32.0, None]
     )
     with open_vector(path, kind="boxes", progress=lambda done, total: None) as table:
-        found = [(row.cells, row.shape) for row in table.rows if isinstance(row, Row)]
+        found = [
+            (row.cells, None if row.shape is None else shapely.geometry.shape(row.shape))
+            for row in table.rows
+            if isinstance(row, Row)
+        ]
     assert table.header == ("box", "hole_mm")
-    assert found == [(["A1", 32.0], shapely.geometry.mapping(POINT)), (["A2", None], None)]
+    assert found == [(["A1", 32.0], POINT), (["A2", None], None)]
     assert table.crs is not None and '"WGS 84' in table.crs
 
 
