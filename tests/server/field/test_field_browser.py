@@ -117,6 +117,7 @@ def test_the_first_view_of_a_box_needs_no_scrolling(page: Page) -> None:
         assert box["y"] + box["height"] <= SIZES[1]["height"], part
 
 
+@pytest.mark.long
 def test_the_list_is_there_within_a_second_on_a_processor_six_times_slower(page: Page) -> None:
     """In processor time of the page's thread, so that other work on this machine does not count."""
     expect(page.locator("#notes")).to_contain_text(KEPT)
