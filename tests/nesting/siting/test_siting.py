@@ -166,7 +166,10 @@ def test_the_habitat_of_the_place_is_compared_with_the_rest_of_the_trail() -> No
 @pytest.mark.parametrize(
     ("place", "message"),
     [
-        (at(zones=(ZoneHere("keep_out", "Bobolink field", None),)), "Bobolink field, which is closed to everyone"),
+        (
+            at(zones=(ZoneHere("keep_out", "Bobolink field", None),)),
+            "Bobolink field, which is closed to everyone",
+        ),
         (at(zones=(ZoneHere("building", None, None),)), "on a building (building)"),
         (at(near("A1", 0.4)), "Box A1 stands there"),
     ],
