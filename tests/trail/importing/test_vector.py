@@ -186,7 +186,7 @@ def test_a_parquet_file_shows_its_rows_its_system_and_what_has_no_shape(tmp_path
     )
     with open_vector(path, kind="boxes", progress=lambda done, total: None) as table:
         found = [
-            (row.cells, None if row.shape is None else shapely.geometry.shape(row.shape))
+            (row.cells, None if row.shape is None else shapely.geometry.shape(dict(row.shape)))
             for row in table.rows
             if isinstance(row, Row)
         ]
