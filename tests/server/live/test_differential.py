@@ -106,7 +106,7 @@ CHANGES: dict[str, Change] = {
     "zones gone": by_sql("DELETE FROM zones"),
     "another name": by_settings(name="Alderbeck, renamed"),
     "another season": by_settings(season_starts="03-01"),
-    "other units": by_sql("UPDATE trail SET units = 'imperial'"),
+    "other units": by_sql("UPDATE trail SET units = 'us'"),
 }
 
 
