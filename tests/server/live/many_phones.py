@@ -15,6 +15,7 @@ from pathlib import Path
 import httpx
 
 from tests.server.running import in_own_thread
+from tests.trail.test_backups import BACKS_UP
 
 HOLDS = """
 import pyogrio, sqlite3, sys
@@ -25,17 +26,6 @@ while True:
     held.execute("SELECT count(*) FROM visits").fetchone()
     pyogrio.read_dataframe(sys.argv[1], layer="boxes")
     held.execute("COMMIT")
-"""
-BACKS_UP = """
-import sys
-from datetime import UTC, datetime
-from pathlib import Path
-from layers.trail.backups import back_up_into
-from layers.trail.store import Trail
-with Trail.open(Path(sys.argv[1])) as trail:
-    print("begun", flush=True)
-    while True:
-        back_up_into(trail, Path(sys.argv[2]), now=datetime.now(UTC), keep_days=2)
 """
 CONNECTIONS = 50
 """Readers share these, as they do behind a proxy."""
