@@ -80,14 +80,14 @@ class OpenGround:
     reach_m
         Longest straight leg; 0 where boxes are reached from the nearest point of a path alone.
     areas
-        Areas that are rough, or where nobody may leave the paths.
+        Areas that are rough, or where the paths must not be left.
     """
 
     reach_m: float = 0.0
     areas: tuple[GroundArea, ...] = ()
 
     def closed(self) -> tuple[Barrier, ...]:
-        """Areas where nobody may leave the paths, as barriers to legs."""
+        """Areas where the paths must not be left, as barriers to legs."""
         return tuple(
             Barrier(area.name, area.kind, area.shape)
             for area in self.areas
