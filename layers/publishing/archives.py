@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from layers.publishing.attempts import Identifiers, PooledAttempt
+from layers.publishing.attempts import PooledAttempt
+from layers.publishing.identifiers import Identifiers
 from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Collection, Row, Source
 from layers.trail.exporting.darwin import BOX_EVENT, VISIT_EVENT, About, Cells, write_archive
@@ -53,7 +54,7 @@ def write_full_archive(
     parents = {visit: one.identifier for one in attempts for visit in one.visit_ids}
     stood = _days_stood(boxes, visits, on=on)
     about = About(
-        identifier=str(identifiers.trail),
+        identifier=identifiers.trail,
         title=source.title,
         statement=source.statement,
         licence=source.licence,
@@ -95,7 +96,7 @@ def write_full_archive(
 
 def _of_trail(source: Source, identifiers: Identifiers) -> dict[str, Any]:
     return {
-        "datasetID": str(identifiers.trail),
+        "datasetID": identifiers.trail,
         "datasetName": source.title,
         "license": source.licence,
     }

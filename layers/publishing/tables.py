@@ -38,7 +38,7 @@ CELL_FIELDS = (
     column("generalised", "line", "how the location was generalised"),
 )
 NEST_FIELDS = (
-    column("nest", "line", "id among the published nests"),
+    column("nest", "uuid", "lasting identifier, unique among all trails"),
     column("cell", "line", "id of the cell it is in"),
     column("uncertainty_m", "whole", "metres from the point within which it is"),
     column("season", "whole", "year the season begins in"),

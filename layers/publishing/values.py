@@ -70,7 +70,7 @@ class Nest:
     Attributes
     ----------
     nest
-        Its id among the published nests.
+        Its public identifier: a uuid that lasts, and that no nest of another trail has.
     cell
         The id of its cell.
     species

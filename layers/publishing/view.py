@@ -17,6 +17,7 @@ from layers.nesting.guide import Guide
 from layers.nesting.histories import Histories
 from layers.publishing import statements
 from layers.publishing.cells import GridCell
+from layers.publishing.identifiers import Identifiers
 from layers.publishing.layout import Layout, laid_out
 from layers.publishing.nests import boxes_in_use, published_nests, published_until, release_day
 from layers.publishing.released import public_paths, public_places, public_zones
@@ -66,6 +67,7 @@ def public_view(
     zones: gpd.GeoDataFrame,
     settings: Settings,
     on: date,
+    identifiers: Identifiers,
     before: PublicView | None = None,
 ) -> PublicView:
     """All that the public may see of a trail in the month of a day.
@@ -80,6 +82,8 @@ def public_view(
         As `Trail` gives them.
     histories
         Of all visits, corrected ones left out; boxes besides those of `boxes` do not count.
+    identifiers
+        What the nests are called.
     before
         The view of the release before, whose one square for the whole trail stays.
     """
@@ -94,7 +98,8 @@ def public_view(
         if box.in_place:
             tallies[layout.cell_of_box[name]].boxes += 1
     nests = published_nests(histories, boxes=shown, rules=rules, until=until)
-    listed = _nests(nests, layout, season=season, tallies=tallies)
+    names = identifiers.public_nests(nests)
+    listed = _nests(nests, names, layout, season=season, tallies=tallies)
     if rules.ongoing == "in use":
         for name in boxes_in_use(histories, boxes=shown, rules=rules, on=on):
             if shown[name].in_place:
@@ -172,12 +177,17 @@ def _day(value: Any) -> date:
 
 
 def _nests(
-    nests: Histories, layout: Layout, *, season: int, tallies: dict[GridCell, _Tally]
+    nests: Histories,
+    names: Iterable[str],
+    layout: Layout,
+    *,
+    season: int,
+    tallies: dict[GridCell, _Tally],
 ) -> tuple[Nest, ...]:
     """Every published nest with eggs, each counted in its cell."""
     found: list[tuple[GridCell, tuple[Any, ...]]] = []
     ends = stage_days(nests, date_attempts(nests))[:, END]
-    for row, ended in zip(nests.rows, ends, strict=True):
+    for name, row, ended in zip(names, nests.rows, ends, strict=True):
         if row[c.PHASE] < c.EGGS:
             continue
         box = nests.visits.boxes[row[c.BOX]]
@@ -197,23 +207,21 @@ def _nests(
             species or "",
             FATES[fate],
             *(int(number) for number in numbers),
+            name,
         )
         found.append((cell, row_of))
-    return tuple(_numbered(found))
+    return tuple(_in_order(found))
 
 
-def _numbered(found: Iterable[tuple[GridCell, tuple[Any, ...]]]) -> Iterator[Nest]:
-    """Nests in an order that follows from their published values alone."""
+def _in_order(found: Iterable[tuple[GridCell, tuple[Any, ...]]]) -> Iterator[Nest]:
+    """Nests in an order that follows from their published values, and at last from their names."""
     in_order = sorted(found)
     together = Counter((cell, values[0]) for cell, values in in_order)
-    number: Counter[tuple[GridCell, int]] = Counter()
-    for cell, (season, ended, species, fate, *counts) in in_order:
-        key = (cell, season)
-        number[key] += 1
-        enough = together[key] >= MIN_NESTS
+    for cell, (season, ended, species, fate, *counts, name) in in_order:
+        enough = together[cell, season] >= MIN_NESTS
         eggs, young, fledged = (count if enough and count >= 0 else None for count in counts)
         yield Nest(
-            nest=f"{cell.name}-{season}-{number[key]}",
+            nest=name,
             cell=cell.name,
             season=season,
             species=species or None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import replace
@@ -16,6 +17,7 @@ from layers.trail.changes import SINCE, Changes
 from layers.trail.coding import CODED_COLUMNS, code_visits
 from layers.trail.connection import file_numbers, rows_readable, translated
 from layers.trail.frames import frame_of
+from layers.trail.identity import Identity
 from layers.trail.schema import TABLES, VISITS
 from layers.trail.settings import Settings
 from layers.trail.visits import Visits
@@ -27,6 +29,16 @@ CURRENT = (
 """SQL: whether a row of `visits` holds; it was neither replaced, nor takes one back."""
 # A row for another box may correct a visit that was recorded for this one by mistake.
 _OF_BOX_OR_REPLACING = " WHERE box = ?1 OR replaces IN (SELECT visit_id FROM visits WHERE box = ?1)"
+
+# Rows that correct each other in a ring can only be written by another program.
+_FIRST_ENTRY = """
+WITH RECURSIVE entry (fid, visit_id, replaces, corrections) AS (
+  SELECT fid, visit_id, replaces, 0 FROM visits
+    WHERE fid IN (SELECT value FROM json_each(?))
+  UNION ALL
+  SELECT entry.fid, visits.visit_id, visits.replaces, corrections + 1
+    FROM entry JOIN visits ON visits.visit_id = entry.replaces WHERE corrections < 1000)
+SELECT fid, visit_id, max(corrections) FROM entry GROUP BY fid"""
 
 
 class ReadableTrail:
@@ -95,6 +107,10 @@ class ReadableTrail:
     def settings(self) -> Settings:
         """The trail's settings; `BadValue` where someone wrote nonsense into its row."""
         return Settings.from_row(self._trail_row())
+
+    def identity(self) -> Identity:
+        """The ids of the trail; `BadValue` where someone took them out of its row."""
+        return Identity.from_row(self._trail_row())
 
     # Reading
 
@@ -209,6 +225,10 @@ class ReadableTrail:
             " AND (?2 ISNULL OR box = ?2) AND (?3 ISNULL OR seen_on >= ?3) ORDER BY fid LIMIT ?4",
             (first, box, since and since.isoformat(), limit),
         )
+
+    def first_entries(self, rows: Sequence[int]) -> dict[int, str]:
+        """By row number, the id under which a visit was first entered, before any correction."""
+        return {fid: visit for fid, visit, _ in self.rows(_FIRST_ENTRY, (json.dumps(rows),))}
 
     def visit(self, visit_id: str) -> dict[str, Any]:
         """One visit in whole words; `NotKnown` if there is none of that id."""

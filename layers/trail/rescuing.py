@@ -28,6 +28,7 @@ from layers.trail.connection import (
     translated,
 )
 from layers.trail.field import Table
+from layers.trail.identity import Identity
 from layers.trail.migrations import TODAY, format_number
 from layers.trail.migrations.upgrade import readable
 from layers.trail.schema import TABLES, TRAIL
@@ -43,6 +44,8 @@ MAX_IN_VAIN = 1000
 
 MAX_LISTED = 20
 """Rows named one by one; of more the number is given."""
+
+_NEW_IDS = "The trail's id could not be read: it and its nests have new ones in what is exported."
 
 _UNREADABLE = (sqlite3.DatabaseError, OverflowError, UnicodeDecodeError)
 
@@ -84,8 +87,8 @@ def rescue(damaged: Path, target: Path) -> list[RescuedTable]:
     with passing_folder(target.absolute().parent) as folder:
         part = folder / target.name
         with _copy_of_today(damaged, folder) as source:
-            settings, lost = _settings(source, name=damaged.stem)
-            Trail.create(part, settings).close()
+            settings, identity, lost = _settings(source, name=damaged.stem)
+            Trail.create(part, settings, identity=identity).close()
             with translated(part), closing(connect(part, busy_s=10.0)) as fresh:
                 with transaction(fresh):
                     found = [
@@ -133,27 +136,34 @@ def _format(path: Path) -> int:
             return TODAY
 
 
-def _settings(source: sqlite3.Connection, *, name: str) -> tuple[Settings, tuple[str, ...]]:
-    """The trail's settings, with the usual ones for those that cannot be read."""
+def _settings(
+    source: sqlite3.Connection, *, name: str
+) -> tuple[Settings, Identity, tuple[str, ...]]:
+    """The trail's settings and ids, with the usual and new ones for those that cannot be read."""
     usual = Settings(name, "UTC")
     try:
         cursor = source.execute("SELECT * FROM trail")
         row = dict(zip((c[0] for c in cursor.description), cursor.fetchone(), strict=True))
     except (*_UNREADABLE, TypeError):
-        return usual, (
-            "The settings could not be read: set name and time zone again with boxround settings.",
+        settings_lost = (
+            "The settings could not be read: set name and time zone again with boxround settings."
         )
+        return usual, Identity.new(), (settings_lost, _NEW_IDS)
     try:
-        return Settings.from_row(row), ()
+        identity, lost = Identity.from_row(row), []
+    except (BadValue, KeyError):
+        identity, lost = Identity.new(), [_NEW_IDS]
+    try:
+        return Settings.from_row(row), identity, tuple(lost)
     except (BadValue, ValueError, TypeError, AttributeError, KeyError):
         pass
-    found, lost = usual, []
+    found = usual
     for column in usual.as_row():
         try:
             found = Settings.from_row(found.as_row() | {column: row[column]})
         except (BadValue, ValueError, TypeError, AttributeError, KeyError):
             lost.append(f"The setting {column} could not be read: set it again.")
-    return found, tuple(lost)
+    return found, identity, tuple(lost)
 
 
 def _copy_rows(source: sqlite3.Connection, fresh: sqlite3.Connection, table: Table) -> RescuedTable:

@@ -297,6 +297,24 @@ class TrailRow(TypedDict):
             "text", "how words of imported files were read, as JSON", automatic=True, blank="none"
         ),
     ]
+    trail_id: Annotated[
+        Text,
+        Field(
+            "uuid",
+            "what the trail is called among all trails; made once",
+            automatic=True,
+            blank="made when the file is next opened",
+        ),
+    ]
+    secret_id: Annotated[
+        Text,
+        Field(
+            "uuid",
+            "random and never exported: public identifiers are made with it",
+            automatic=True,
+            blank="made when the file is next opened",
+        ),
+    ]
     format: Annotated[str, Field("line", "format of this file", automatic=True, required=True)]
     version: Annotated[
         int, Field("whole", "rises with every change", automatic=True, required=True)

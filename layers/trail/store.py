@@ -22,6 +22,7 @@ from layers.trail.connection import (
     transaction,
     translated,
 )
+from layers.trail.identity import Identity
 from layers.trail.inserting import insert_rows
 from layers.trail.migrations import format_number
 from layers.trail.migrations.upgrade import bring_up_to_date
@@ -45,8 +46,13 @@ class Trail(ReadableTrail):
     """
 
     @classmethod
-    def create(cls, path: Path, settings: Settings) -> Self:
+    def create(cls, path: Path, settings: Settings, *, identity: Identity | None = None) -> Self:
         """Make a new trail file; an existing file is never overwritten.
+
+        Parameters
+        ----------
+        identity
+            The ids of the trail that it is a copy of; None = it is a new one.
 
         Raises
         ------
@@ -63,7 +69,8 @@ class Trail(ReadableTrail):
                 connection.execute(f"PRAGMA application_id = {geopackage.APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {geopackage.USER_VERSION}")
                 connection.executescript(f"BEGIN IMMEDIATE;{geopackage.empty_trail_sql()}")
-                row = settings.as_row() | {"format": FORMAT, "version": 0}
+                ids = (identity or Identity.new()).as_row()
+                row = settings.as_row() | ids | {"format": FORMAT, "version": 0}
                 insert_rows(connection, "trail", [row])
                 connection.execute("COMMIT")
             put_in_place(part, path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -14,7 +14,8 @@ from layers.errors import BadValue
 from layers.maps.styles import public_styles, team_styles
 from layers.nesting.dating import known_on
 from layers.publishing.archives import write_full_archive, write_public_archive
-from layers.publishing.attempts import Identifiers, StoredVisit, pooled_attempts
+from layers.publishing.attempts import pooled_attempts
+from layers.publishing.identifiers import Identifiers
 from layers.publishing.tables import PublicSource
 from layers.trail.exporting.collection import Source
 from layers.trail.exporting.geojson import write_geojson
@@ -22,6 +23,7 @@ from layers.trail.exporting.geopackage import write_geopackage
 from layers.trail.exporting.kml import write_kml
 from layers.trail.exporting.table import write_csv
 from layers.trail.migrations.upgrade import readable
+from layers.trail.store import Trail
 from layers.trail.whole_files import expect_new
 from layers.trail.words import FATES
 from server.live.contents import Contents
@@ -44,7 +46,7 @@ class _Order:
     contents: Contents
     on: date
     table: str
-    stored_visits: Sequence[StoredVisit]
+    trail: Trail
 
 
 def _write_geopackage(path: Path, order: _Order) -> None:
@@ -65,15 +67,21 @@ def _write_archive(path: Path, order: _Order) -> None:
         write_public_archive(path, order.source, scientific=scientific)
     else:
         histories, dates = known_on(order.contents.histories, order.on, order.contents.dates())
-        identifiers = Identifiers.of(order.stored_visits)
-        fates = [FATES[code] for code in histories.fates(order.on)]
+        identifiers = Identifiers(order.trail.identity(), order.trail.first_entries)
+        attempts = pooled_attempts(
+            histories,
+            dates,
+            identifiers,
+            fates=[FATES[code] for code in histories.fates(order.on)],
+            visit_ids=dict(order.trail.rows("SELECT fid, visit_id FROM visits")),
+        )
         write_full_archive(
             path,
             order.source,
             scientific=scientific,
             on=order.on,
             identifiers=identifiers,
-            attempts=list(pooled_attempts(histories, dates, identifiers, fates)),
+            attempts=list(attempts),
         )
 
 
@@ -132,10 +140,8 @@ def _export(arguments: argparse.Namespace) -> int:
         else:
             source = TeamSource(contents, on=on, rows=trail.rows)
         table = arguments.table or source.names[0]
-        stored: list[StoredVisit] = trail.rows("SELECT fid, visit_id, replaces FROM visits")
-        written = _put(
-            target, lambda path: WRITERS[ending](path, _Order(source, contents, on, table, stored))
-        )
+        order = _Order(source, contents, on, table, trail)
+        written = _put(target, lambda path: WRITERS[ending](path, order))
         held = (table,) if ending in ONE_TABLE else source.names
         counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)
         print(f"Wrote {' and '.join(str(path) for path in written)} from {counts}.")

@@ -11,6 +11,7 @@ from layers.errors import EnvironmentFault
 from layers.publishing import PublicView, public_view
 from layers.publishing.cautions import cautions
 from layers.publishing.cells import GridCell
+from layers.publishing.identifiers import Identifiers
 from layers.publishing.nests import release_day
 from layers.publishing.release import view_from_text, view_to_text
 from layers.publishing.view import squares_of_boxes
@@ -21,7 +22,9 @@ from server.live.contents import Contents
 from server.live.trail import LiveTrail
 
 
-def public_view_of(contents: Contents, on: date, *, before: PublicView | None = None) -> PublicView:
+def public_view_of(
+    trail: Trail, contents: Contents, on: date, *, before: PublicView | None = None
+) -> PublicView:
     """What the public would see of a trail's contents if they were released on a day."""
     ground = contents.ground
     return public_view(
@@ -32,6 +35,7 @@ def public_view_of(contents: Contents, on: date, *, before: PublicView | None = 
         zones=ground.zones,
         settings=contents.settings,
         on=on,
+        identifiers=Identifiers(trail.identity(), trail.first_entries),
         before=before,
     )
 
@@ -51,7 +55,7 @@ def released_view(trail: Trail, contents: Contents, on: date, *, anew: bool = Fa
             return view
     earlier = next((one for one in stored if one.month < month or one == known), None)
     before = None if earlier is None else view_from_text(earlier.view)
-    view = public_view_of(contents, on, before=before)
+    view = public_view_of(trail, contents, on, before=before)
     layout = squares_of_boxes(
         contents.ground.boxes, contents.settings.public_rules, on, before=before
     )
@@ -69,7 +73,7 @@ def cautions_of(trail: Trail, contents: Contents, on: date) -> tuple[str, ...]:
     boxes, rules = contents.ground.boxes, contents.settings.public_rules
     stored = releases(trail)
     before = next((view for one in stored if (view := view_from_text(one.view))), None)
-    view = public_view_of(contents, on, before=before)
+    view = public_view_of(trail, contents, on, before=before)
     layout = squares_of_boxes(boxes, rules, on, before=before)
     finer: dict[str, float] = {}
     for release in stored:

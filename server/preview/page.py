@@ -83,7 +83,9 @@ def preview_file(request: Request, live: Live, name: str) -> Response:
     """One public file as the rules of the query would make it."""
     contents = live.contents()
     rules = _tried(contents.settings.public_rules, request.query_params)
-    body, kind = public_file(public_view_of(_with_rules(contents, rules), live.today()), name)
+    with live.borrowed() as trail:
+        view = public_view_of(trail, _with_rules(contents, rules), live.today())
+    body, kind = public_file(view, name)
     return Response(body, media_type=kind, headers=_NO_STORE)
 
 
@@ -130,7 +132,8 @@ def _outcome(
         marks = ["hidden" if one else "shown" for one in hidden]
         ground = replace(contents.ground, boxes=contents.ground.boxes.assign(public=marks))
         tried = replace(tried, ground=ground)
-    view = public_view_of(tried, live.today())
+    with live.borrowed() as trail:
+        view = public_view_of(trail, tried, live.today())
     layout = squares_of_boxes(tried.ground.boxes, rules, live.today())
     names = {box: cell.name for box, cell in layout.cell_of_box.items()}
     if not view.cells or not names:

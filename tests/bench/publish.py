@@ -5,11 +5,10 @@ from __future__ import annotations
 import gzip
 from datetime import date
 
-from layers.publishing import public_view
 from layers.publishing.values import PublicView
 from server.public.site import site
 from tests.bench.clock import best_of, heading, line
-from tests.publishing.planted import planted, settings
+from tests.publishing.planted import planted
 
 BOXES = 500
 ON = date(2026, 12, 1)
@@ -26,7 +25,7 @@ def main() -> None:
     everyone = trail.marked(["shown"] * BOXES)
 
     def view() -> PublicView:
-        return public_view(everyone, trail.histories, **trail.ground, settings=settings(), on=ON)
+        return trail.view(ON, boxes=everyone)
 
     files = {name: make() for name, make in site(view()).items()}
     packed = {name: len(gzip.compress(body, 6, mtime=0)) / 1000 for name, body in files.items()}

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 import uuid
 import zipfile
 from collections import Counter
-from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -18,12 +15,9 @@ from dwca.darwincore.terms import TERMS
 from dwca.read import DwCAReader
 
 from data_demo.build import build_demo
-from layers.nesting.dating import date_attempts
-from layers.publishing.attempts import Identifiers, pooled_attempts
 from layers.trail.exporting import darwin
 from layers.trail.store import Trail
 from server.command import main
-from tests.nesting.season.reports import SPECIES, fledged, histories_of, looks, lost
 
 pytestmark = pytest.mark.slow
 
@@ -134,42 +128,6 @@ def test_attempts_are_events_with_their_visits_below_and_their_measures_beside(t
     assert kinds["day of first egg"] > 30
     assert {"clutch size (most eggs counted)", "day of hatching"} <= set(kinds)
     assert {event[f"{DWC}datasetName"] for event in events.values()} == {"Alderbeck Reserve"}
-
-
-def nest_ids(rows: Sequence[dict[str, Any]]) -> dict[tuple[str, dt.date], str]:
-    """The identifier of each attempt of some visits, by box and first day."""
-    boxes = sorted({row["box"] for row in rows})
-    histories = histories_of(rows, boxes)
-    identifiers = Identifiers.of(
-        [(at, row["visit_id"], row.get("replaces")) for at, row in enumerate(rows)]
-    )
-    fates = ["unknown"] * len(histories)
-    return {
-        (one.box, dt.date.fromisoformat(one.first_seen)): one.identifier
-        for one in pooled_attempts(histories, date_attempts(histories), identifiers, fates)
-    }
-
-
-def test_a_box_hidden_or_a_visit_added_changes_no_other_identifier() -> None:
-    rows: list[dict[str, Any]] = [*fledged("A1"), *lost("A2"), *fledged("A3"), *lost("A4")]
-    whole = nest_ids(rows)
-    assert len(set(whole.values())) == len(whole) == 4
-    for box in ("A2", "A3", "A4"):
-        # The trail's name comes from its first row, which is never deleted.
-        without = nest_ids([row for row in rows if row["box"] != box])
-        assert without.items() <= whole.items()
-        assert len(without) == 3
-    later = looks("A2", ("06-20", {"eggs": 3, "species": SPECIES}))
-    assert whole.items() <= nest_ids([*rows, *later]).items()
-    corrected = looks("A2", ("04-20", {"eggs": 3, "species": SPECIES}))[0]
-    corrected |= {"visit_id": "corrected", "replaces": lost("A2")[0]["visit_id"]}
-    assert nest_ids([*rows, corrected]) == whole
-
-
-def test_two_trails_of_equal_nests_share_no_identifier() -> None:
-    first = nest_ids(fledged("A1"))
-    other = [row | {"visit_id": f"other {row['visit_id']}"} for row in fledged("A1")]
-    assert not set(first.values()) & set(nest_ids(other).values())
 
 
 def test_public_archives_hold_cells_with_what_was_generalised_and_withheld(trail: Path) -> None:

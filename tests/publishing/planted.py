@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+import uuid
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -21,7 +22,9 @@ from data_demo.simulate import deal_cases, simulate_season
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.publishing import PublicView, public_view
+from layers.publishing.identifiers import Identifiers
 from layers.trail.coding import code_visits
+from layers.trail.identity import Identity
 from layers.trail.public_rules import PublicRules
 from layers.trail.schema import TABLES
 from layers.trail.settings import Settings
@@ -38,6 +41,14 @@ WORDS = ("shown", "coarse", "hidden", None)
 NOTE = "under the third larch past Wilhelmina's gate"
 PERSON = "Wilhelmina Oakapple"
 BOX_NAME = "Larch Corner box"
+
+
+def _by_row(rows: Sequence[int]) -> dict[int, str]:
+    return {row: f"visit {row}" for row in rows}
+
+
+IDENTITY = Identity(uuid.UUID(int=1), uuid.UUID(int=2))
+IDENTIFIERS = Identifiers(IDENTITY, _by_row)
 
 
 @dataclass(frozen=True)
@@ -69,6 +80,7 @@ class Planted:
             **self.ground,
             settings=settings(rules),
             on=on,
+            identifiers=IDENTIFIERS,
             before=before,
         )
 

@@ -78,7 +78,7 @@ def test_of_60_days_two_differ_only_with_a_release_between_them(trail: Path) -> 
             contents = contents.caught_up(file)
             assert released_view(file, contents, on) == before
             seen.setdefault(before.released_on, set()).add(before)
-            unreleased += public_view_of(contents, on) != before
+            unreleased += public_view_of(file, contents, on) != before
     assert [len(of_month) for of_month in seen.values()] == [1, 1, 1]
     assert len(set.union(*seen.values())) == 3
     # On most days something had changed that was not shown.

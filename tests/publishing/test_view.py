@@ -137,12 +137,6 @@ def test_numbers_are_published_only_where_a_cell_has_enough_nests() -> None:
     assert any(nest.eggs is not None for nest in many)
 
 
-def test_nest_ids_are_unique_and_begin_with_their_cell() -> None:
-    nests = TRAIL.view(AFTER, SHOWN).nests
-    assert len({nest.nest for nest in nests}) == len(nests)
-    assert all(nest.nest.startswith(f"{nest.cell}-{nest.season}-") for nest in nests)
-
-
 def test_a_species_that_the_guide_does_not_have_is_free_text_and_not_published() -> None:
     visits = TRAIL.histories.visits
     strange = replace(visits, species_names=tuple(f"{PERSON}'s bird" for _ in visits.species_names))

@@ -251,7 +251,8 @@ def test_the_public_is_shown_the_month_in_which_dating_has_a_nest_end(served: Se
     for month_end, on in months.items():
         nests = published_nests(contents.histories, boxes=ids, rules=rules, until=month_end)
         expected = Counter(end for end in _ends(nests, month_end) if end is not None)
-        view = public_view_of(contents, on)
+        with Trail.open(served.path) as trail:
+            view = public_view_of(trail, contents, on)
         assert Counter((nest.season, nest.ended) for nest in view.nests) == expected
         compared += len(view.nests)
     assert compared > 50

@@ -16,6 +16,7 @@ import pytest
 from layers.errors import BoxroundError, NotATrail, StorageFull
 from layers.trail import whole_files
 from layers.trail.checking import check_trail
+from layers.trail.identity import Identity
 from layers.trail.migrations import STEPS, TODAY
 from layers.trail.migrations import upgrade as upgrading
 from layers.trail.migrations.upgrade import readable
@@ -65,7 +66,9 @@ def test_an_older_file_is_brought_up_at_opening_and_says_the_same(old: Path) -> 
     for table in TABLES:
         for was, row in zip(before[table], contents(old, table), strict=True):
             expected = dict.fromkeys(TABLES[table].columns) | was
-            expected |= {"format": FORMAT, "version": 26} if table == "trail" else {}
+            if table == "trail":
+                ids = Identity.from_row(row).as_row()
+                expected |= {"format": FORMAT, "version": 26, **ids}
             if table == "visits":
                 expected["nest"] = NEST_OF_FORMAT_1.get(was["nest"], was["nest"])
             assert row == expected

@@ -121,6 +121,20 @@ def test_of_a_sound_trail_everything_comes_out(whole: Path, tmp_path: Path) -> N
         assert rows_of(target, table) == rows_of(whole, table)
     with Trail.open(target) as trail, Trail.open(whole) as was:
         assert trail.settings() == was.settings()
+        assert trail.identity() == was.identity()
+
+
+def test_a_trail_whose_ids_are_lost_gets_new_ones_and_that_is_reported(
+    whole: Path, tmp_path: Path
+) -> None:
+    damaged = changed(whole, tmp_path, "UPDATE trail SET secret_id = 'gone'")
+    found, target = rescued(damaged)
+    assert found["settings"].lost == (
+        "The trail's id could not be read: it and its nests have new ones in what is exported.",
+    )
+    with Trail.open(target) as trail, Trail.open(whole) as was:
+        assert trail.identity() != was.identity()
+        assert trail.settings() == was.settings()
 
 
 @pytest.mark.parametrize("at", [0, 3, -1])

@@ -13,6 +13,7 @@ from pathlib import Path
 from layers.errors import EnvironmentFault, NotATrail, StorageFull
 from layers.trail import geopackage
 from layers.trail.connection import connect, connect_to_read, expect_file, transaction, translated
+from layers.trail.identity import name_trail
 from layers.trail.migrations import STEPS, TODAY, format_number
 from layers.trail.schema import FORMAT, TABLES
 from layers.trail.whole_files import copy_whole, free_name
@@ -101,6 +102,7 @@ def _change(connection: sqlite3.Connection, number: int) -> None:
         STEPS[one](connection)
     for sql in columns:
         connection.execute(sql)
+    name_trail(connection)
     if number < TODAY or columns:
         connection.execute("UPDATE trail SET format = ?", (FORMAT,))
         # Whoever has read the file before reads all of it anew.
