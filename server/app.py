@@ -25,6 +25,7 @@ from server.settings import MAX_PLANNING, ServerSettings, from_environment
 from server.web.authentication.middleware import Authentication
 from server.web.authentication.roles import ACCESS, changes_are_for_keepers
 from server.web.authentication.team import Team, expect_keeper
+from server.web.base import call_below, call_routes
 from server.web.feature import Feature
 from server.web.headers import SecurityHeaders
 from server.web.host_check import HostCheck
@@ -45,11 +46,17 @@ class Boxround(FastAPI):
     front: ASGIApp
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        await self.front(scope, receive, send)
+        if scope.get("root_path"):
+            await call_below(self.front, scope, receive, send)
+        else:
+            await self.front(scope, receive, send)
 
     async def behind(self, scope: Scope, receive: Receive, send: Send) -> None:
         """The app without the layers in front."""
-        await super().__call__(scope, receive, send)
+        if scope.get("root_path"):
+            await call_routes(super().__call__, scope, receive, send)
+        else:
+            await super().__call__(scope, receive, send)
 
     def openapi(self) -> dict[str, Any]:
         """The OpenAPI document.

@@ -91,7 +91,9 @@ def rendered(template: str, **values: Any) -> str:
     return _ENVIRONMENT.get_template(template).render(**values)
 
 
-def card_html(card: Mapping[str, Any], *, linked: bool, recorded: bool = True) -> str:
+def card_html(
+    card: Mapping[str, Any], *, linked: bool, recorded: bool = True, base: str = ""
+) -> str:
     """The map's card of a box, but for its head.
 
     Parameters
@@ -102,6 +104,8 @@ def card_html(card: Mapping[str, Any], *, linked: bool, recorded: bool = True) -
         Whether there is a server with the box's page.
     recorded
         Whether that server also has the form of a visit.
+    base
+        What precedes the addresses of that server, such as `/t/alderbeck`.
 
     Parts that hold on some days alone carry `data-from` and `data-to` (excluded) or
     `data-except`; the script shows those of the day that the map shows. It fills the element
@@ -110,4 +114,5 @@ def card_html(card: Mapping[str, Any], *, linked: bool, recorded: bool = True) -
     bars = [attempt["bar"] for attempt in card["attempts"]]
     # A nest without a bar is shown on every day.
     first_nest = min((bar[0]["from"] for bar in bars), default=None) if all(bars) else None
-    return rendered("card.html", card=card, linked=linked, recorded=recorded, first_nest=first_nest)
+    values = {"linked": linked, "recorded": recorded, "base": base, "first_nest": first_nest}
+    return rendered("card.html", card=card, **values)

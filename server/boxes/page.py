@@ -14,6 +14,7 @@ from layers.maps.fragments import card_html
 from layers.trail.settings import season_of
 from server.boxes.view import box_states, card_of, occupancy_counts
 from server.web.authentication.roles import Role, who
+from server.web.base import base
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached, cached_page, requested_day
 
@@ -60,7 +61,7 @@ def card_of_box(
     """The map's card of a box, as a part of a page."""
     contents, card = card_of(live, box, on=requested_day(live, query.on))
     recorded = "visits" in request.app.state.features
-    body = card_html(card, linked=True, recorded=recorded).encode()
+    body = card_html(card, linked=True, recorded=recorded, base=base()).encode()
     return cached(request, contents, body, media_type="text/html; charset=utf-8")
 
 

@@ -16,6 +16,7 @@ from layers.nesting.cautions import ON_A_ROUND
 from layers.nesting.due import APPROACHES, OPEN, URGENCIES, Due
 from server.due.view import due_records, sections
 from server.live.contents import Contents
+from server.web.base import at
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached_page, requested_day
 
@@ -97,4 +98,4 @@ def _link(query: AboutDuePage, on: date, more: dict[str, Any]) -> str:
     """The address of this page with other parameters, on the same day."""
     given = {"on": on.isoformat()} if query.on is not None else {}
     given |= {"by": query.by} | more
-    return f"/due?{urlencode(given)}"
+    return at(f"/due?{urlencode(given)}")

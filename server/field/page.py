@@ -12,13 +12,13 @@ from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import JSONResponse
 
 from layers.maps.bundle import bundle
+from server.web.base import at, base
 from server.web.queries import Nothing
 from server.web.responses import Live, cached_page
 from server.web.templating import static_file, static_folders
 
 router = APIRouter(include_in_schema=False)
 
-_WORKER_HEADERS = {"Service-Worker-Allowed": "/field", "Cache-Control": "no-cache"}
 _SCRIPT = "/static/field/field.js"
 _MAP = "/static/field/day_map.js"
 _IMPORTED = re.compile(r'from "([^"]+\.js)"')
@@ -67,9 +67,9 @@ def manifest(live: Live, query: Annotated[Nothing, Query()]) -> Response:
     body = {
         "name": f"{live.contents().settings.name}: in the woods",
         "short_name": "In the woods",
-        "id": "/field",
-        "start_url": "/field",
-        "scope": "/field",
+        "id": at("/field"),
+        "start_url": at("/field"),
+        "scope": at("/field"),
         "display": "standalone",
         "background_color": "#ffffff",
         "theme_color": "#1d2a26",
@@ -84,9 +84,11 @@ def worker(request: Request, query: Annotated[Nothing, Query()]) -> Response:
     del query
     files = shell_files()
     version = f"{request.app.state.edition}-{_digest()}"
-    shell = json.dumps({"version": version, "files": ["/field", *files]})
+    page, *beside = map(at, ("/field", *files))
+    shell = json.dumps({"version": version, "base": base(), "page": page, "files": [page, *beside]})
     body = f"self.SHELL = {shell};\n{static_file('field', 'worker.js').read_text(encoding='utf-8')}"
-    return Response(body, media_type="text/javascript", headers=_WORKER_HEADERS)
+    headers = {"Service-Worker-Allowed": page, "Cache-Control": "no-cache"}
+    return Response(body, media_type="text/javascript", headers=headers)
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Annotated
 from urllib.parse import urlsplit
@@ -13,20 +14,24 @@ from layers.maps.page import Sources, Tiles, inline_hashes, map_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
 from layers.trail.settings import season_of
 from server.live.contents import Contents
+from server.web.base import at
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
 
 ASSETS_URL, SCRIPTS_URL = "/static/map", "/static/js"
-SOURCES = Sources(
-    base="/map/base",
-    season="/map/season/{season}",
-    ground="/map/ground",
-    card="/boxes/{box}/card?on={day}",
-    due="/map/due?on={day}",
-)
 PACKED = "application/octet-stream"
+
+
+def _sources() -> Sources:
+    return Sources(
+        base=at("/map/base"),
+        season=at("/map/season/{season}"),
+        ground=at("/map/ground"),
+        card=at("/boxes/{box}/card?on={day}"),
+        due=at("/map/due?on={day}"),
+    )
 
 
 @router.get("/")
@@ -39,10 +44,14 @@ def whole_map(request: Request, live: Live) -> Response:
     tiles = None if query is None else Tiles(query.url, query.attribution)
     html = map_page(
         title=contents.settings.name,
-        sources=SOURCES,
+        sources=_sources(),
         assets_url=ASSETS_URL,
         scripts_url=SCRIPTS_URL,
-        links=[link for link in request.app.state.links if link.prominent and link.address != "/"],
+        links=[
+            replace(link, address=at(link.address))
+            for link in request.app.state.links
+            if link.prominent and link.address != "/"
+        ],
         tiles=tiles,
     )
     answer = cached(request, contents, html.encode(), media_type="text/html; charset=utf-8")

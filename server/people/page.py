@@ -21,6 +21,7 @@ from server.web.authentication.links import calendar_link, qr_picture, sign_in_l
 from server.web.authentication.records import Held, Listed
 from server.web.authentication.roles import KEEPER_ONLY, WALKER, NotAllowed, Person, Role, Who
 from server.web.authentication.store import ACCESS_DAYS, People
+from server.web.base import outside
 from server.web.problems import STATUS
 from server.web.responses import Live, rendered_for
 
@@ -132,7 +133,7 @@ def _with_people(request: Request, work: Callable[[People], T]) -> T:
 def _origin(request: Request) -> str:
     """How people reach this server; the guard has seen to the host's name."""
     public: str | None = request.app.state.settings.public_url
-    return public or f"{request.url.scheme}://{request.url.netloc}"
+    return outside(public or f"{request.url.scheme}://{request.url.netloc}")
 
 
 def _page(

@@ -26,6 +26,7 @@ from server.rounds.profile import profile_svg
 from server.rounds.sheet import HAZARD, sheet_page
 from server.rounds.view import walk_views
 from server.settings import LOOPBACK_NAMES, ServerSettings
+from server.web.base import outside
 from server.web.problems import STATUS
 from server.web.responses import Live, cached, cached_page, requested_day
 
@@ -107,7 +108,7 @@ def _reachable(settings: ServerSettings) -> bool:
 
 def outside_address(settings: ServerSettings, *, own: str) -> str:
     """Where other devices reach the server: its public address, or the one asked under."""
-    return (settings.public_url or own).rstrip("/")
+    return outside(settings.public_url or own)
 
 
 class SheetQuery(RoundQuery):
@@ -131,7 +132,9 @@ def _sheet(request: Request, live: LiveTrail, inputs: SheetQuery) -> Response:
 def code(request: Request, query: Annotated[RoundQuery, Query()]) -> Response:
     """A QR code of the address that opens a round on a phone, as asked here."""
     page = "field" if "field" in request.app.state.features else "round"
-    base = outside_address(request.app.state.settings, own=str(request.base_url))
+    base = outside_address(
+        request.app.state.settings, own=f"{request.url.scheme}://{request.url.netloc}"
+    )
     try:
         made = segno.make_qr(f"{base}/{page}?{request.url.query}", error="l")
     except segno.DataOverflowError as error:

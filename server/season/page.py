@@ -22,6 +22,7 @@ from server.season.view import (
     requested_season,
     shown,
 )
+from server.web.base import at
 from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
@@ -52,8 +53,8 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
     laid_out = shown(
         contents,
         report,
-        plot_at=lambda plot: f"/season/plots/{plot.name}.svg?{query}",
-        sheet_at=lambda sheet: f"/season/tables/{sheet.name}.csv?{query}",
+        plot_at=lambda plot: at(f"/season/plots/{plot.name}.svg?{query}"),
+        sheet_at=lambda sheet: at(f"/season/tables/{sheet.name}.csv?{query}"),
     )
     values = {
         "shown": laid_out,

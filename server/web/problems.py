@@ -30,6 +30,7 @@ from layers.errors import (
     StorageFull,
     TrailBusy,
 )
+from server.web.base import at
 from server.web.templating import rendered
 
 STATUS: Mapping[type[BoxroundError], int] = MappingProxyType(
@@ -98,7 +99,7 @@ def problem_answer(
         page = rendered("problem.html", title=title, status=status, detail=detail, faults=faults)
         return HTMLResponse(page, status, headers)
     problem = Problem(
-        type=f"/help#problem-{status}",
+        type=at(f"/help#problem-{status}"),
         title=title,
         status=status,
         detail=detail,
@@ -111,7 +112,7 @@ def problem_answer(
 
 def is_for_a_person(scope: Scope) -> bool:
     """Whether a page suits the sender better than a problem for programs."""
-    if scope["path"].startswith("/api/"):
+    if scope["path"].removeprefix(scope.get("root_path", "")).startswith("/api/"):
         return False
     accept = next((value for name, value in scope["headers"] if name == b"accept"), b"")
     return b"text/html" in accept

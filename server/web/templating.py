@@ -12,6 +12,7 @@ from markupsafe import Markup
 from layers.maps.bundle import SCRIPTS
 from layers.maps.fragments import FILTERS, TEMPLATES
 from layers.maps.page import ASSETS
+from server.web.base import FromBase, at, base
 
 _SERVER = Path(__file__).parents[1]
 
@@ -36,6 +37,7 @@ _TEMPLATES = Environment(
     undefined=StrictUndefined,
     trim_blocks=True,
     lstrip_blocks=True,
+    extensions=[FromBase],
 )
 
 
@@ -49,10 +51,10 @@ def offers(context: Context, feature: str) -> bool:
 @pass_context
 def to(context: Context, feature: str, address: str) -> Markup:
     """The `href` of a link into a feature; nothing where the app has none, so that text stays."""
-    return Markup('href="{}"').format(address) if offers(context, feature) else Markup("")
+    return Markup('href="{}"').format(at(address)) if offers(context, feature) else Markup("")
 
 
-_TEMPLATES.globals |= {"links": (), "offers": offers, "to": to}
+_TEMPLATES.globals |= {"links": (), "offers": offers, "to": to, "app_base": base, "at": at}
 
 
 _TEMPLATES.filters |= FILTERS

@@ -1,5 +1,6 @@
 // The field page: the round, a box, the outbox; all from this phone, whether there is a signal or not.
 import { find, make, makeButton, refill, whenIdle } from "/static/js/dom.js";
+import { at, named } from "/static/web/base.js";
 import { BoxView } from "./box.js";
 import { Refused, fetchJson, fetchText } from "./fetching.js";
 import { keepPage, persist, takeNewer } from "./keep.js";
@@ -97,10 +98,10 @@ export class Field {
   /** The day as it is now: first the boxes, then the round and its map, which may take longer. */
   async _fetchDay() {
     try {
-      const [day, walker] = await Promise.all(["/field/day", "/field/walker"].map(fetchText));
+      const [day, walker] = await Promise.all(["/field/day", "/field/walker"].map((address) => fetchText(at(address))));
       const isSameDay = this.walk && (day === this.held?.day || JSON.parse(day).on === this.walk.day.on);
       await this._keepDay({ day, walker, round: isSameDay && this.held?.round || null });
-      const [ground, keyToSpecies, round] = await Promise.all(["/map/ground", "/field/key", ...(this.query ? ["/api/round?" + this.query] : [])].map(fetchText));
+      const [ground, keyToSpecies, round] = await Promise.all(["/map/ground", "/field/key", ...(this.query ? ["/api/round?" + this.query] : [])].map((address) => fetchText(at(address))));
       if (ground !== this.beside?.ground || keyToSpecies !== this.beside.keyToSpecies) {
         this.beside = { key: "map and key", ground, keyToSpecies };
         this.mapIsOld = true;
@@ -139,7 +140,7 @@ export class Field {
     this.held = undefined;
     this.beside = undefined;
     this.outbox.signedOut = true;
-    this.note("fetch", "You are not signed in. Visits on this phone stay until you are.", make("a", { href: "/sign-in" }, "Sign in"));
+    this.note("fetch", "You are not signed in. Visits on this phone stay until you are.", make("a", { href: at("/sign-in") }, "Sign in"));
     refill(this.place, make("p", {}, "Sign in to see the round."));
   }
 
@@ -155,7 +156,7 @@ export class Field {
     if (!this.view || !location.hash.startsWith("#box=")) await this.show();
   }
 
-  get observer() { return this.walk?.walker.name || this.nameAsked || localStorage.getItem("boxround observer") || ""; }
+  get observer() { return this.walk?.walker.name || this.nameAsked || localStorage.getItem(named("boxround observer")) || ""; }
 
   boxOfAddress() { return location.hash.startsWith("#box=") ? this.walk?.boxes.get(decodeURIComponent(location.hash.slice(5))) : undefined; }
 
@@ -212,7 +213,7 @@ export class Field {
   /** Whether somebody else was at the box today, where there is a signal. @param {Box} box */
   async _lookForOthers(box) {
     const { date } = this.walk.today(), view = this.view;
-    const found = await fetchJson("/api/visits?" + new URLSearchParams({ box: box.box, since: date })).catch(() => null);
+    const found = await fetchJson(at("/api/visits?") + new URLSearchParams({ box: box.box, since: date })).catch(() => null);
     const others = (found?.visits || []).filter((/** @type {any} */ one) => one.seen_on === date && !this.items.some((item) => item.id === one.visit_id));
     if (others.length && this.view === view) view?.showOthers(others);
   }

@@ -1,4 +1,5 @@
 // Keeps the page itself on the phone, and a newer one from taking its place while somebody types.
+import { at } from "/static/web/base.js";
 
 /** @typedef {{ kept: boolean, newer: ServiceWorker | null }} Kept */
 
@@ -9,7 +10,7 @@
 export async function keepPage(changed) {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) return changed({ kept: false, newer: null });
   try {
-    const registration = await navigator.serviceWorker.register("/field/worker.js", { scope: "/field", updateViaCache: "none" });
+    const registration = await navigator.serviceWorker.register(at("/field/worker.js"), { scope: at("/field"), updateViaCache: "none" });
     const tell = () => changed({ kept: Boolean(registration.active), newer: registration.active && registration.waiting });
     registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", tell));
     await navigator.serviceWorker.ready;

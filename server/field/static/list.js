@@ -1,5 +1,6 @@
 // The round in order with its map, and every other box of the trail.
 import { make, makeButton, refill, whenIdle } from "/static/js/dom.js";
+import { named } from "/static/web/base.js";
 import { capitalise } from "./look.js";
 import { OPEN } from "./visit.js";
 import { formatDistance, towards } from "./way.js";
@@ -60,7 +61,7 @@ export function showList(page, place) {
 /** @param {string} observer */
 function nameField(observer) {
   const input = make("input", { id: "observer", autocomplete: "name", maxLength: 200, value: observer });
-  input.addEventListener("change", () => localStorage.setItem("boxround observer", input.value.trim()));
+  input.addEventListener("change", () => localStorage.setItem(named("boxround observer"), input.value.trim()));
   return make("div", { className: "field" }, make("label", { for: "observer" }, "Your name, for every visit"), input);
 }
 

@@ -1,4 +1,5 @@
 // Sends what waits on this phone, in order, until the trail has acknowledged each.
+import { at, named } from "/static/web/base.js";
 import { all, change, visitIn, write } from "./store.js";
 
 /** @typedef {import("./store.js").Item} Item */
@@ -48,7 +49,7 @@ export class Outbox {
     this.wait_ms = AGAIN_MS;
     this.person = "";
     this.running = false;
-    this.channel = "BroadcastChannel" in window ? new BroadcastChannel("boxround outbox") : null;
+    this.channel = "BroadcastChannel" in window ? new BroadcastChannel(named("boxround outbox")) : null;
     if (this.channel) this.channel.onmessage = changed;
     for (const name of ["online", "pageshow"]) window.addEventListener(name, () => this.send());
     document.addEventListener("visibilitychange", () => { if (!document.hidden) this.send(); });
@@ -66,7 +67,7 @@ export class Outbox {
     clearTimeout(this.timer);
     try {
       // Plain http has no locks; two tabs then send twice, and the trail saves once.
-      await (navigator.locks ? navigator.locks.request("boxround outbox", { ifAvailable: true }, (lock) => lock && this._sendAll()) : this._sendAll());
+      await (navigator.locks ? navigator.locks.request(named("boxround outbox"), { ifAvailable: true }, (lock) => lock && this._sendAll()) : this._sendAll());
     } finally {
       this.running = false;
       await this._plan();
@@ -101,7 +102,7 @@ export class Outbox {
     if (item.by && this.person && item.by !== this.person) return this._hold(item, "It was made by " + item.by + ", and " + this.person + " is signed in. Sign in as " + item.by + ", or send it as yours.");
     let status = 0, redirected = false, body = null, retry = "";
     try {
-      const answer = await fetch("/api/visits", {
+      const answer = await fetch(at("/api/visits"), {
         method: "POST", headers: { "Content-Type": "application/json" }, body: now.body, redirect: "follow", signal: AbortSignal.timeout(TIMEOUT_MS),
       });
       ({ status, redirected } = answer);

@@ -1,5 +1,6 @@
 // The outbox, to be looked at: what waits, what needs an answer, what is saved in the trail.
 import { make, makeButton, refill } from "/static/js/dom.js";
+import { at } from "/static/web/base.js";
 import { addressOf } from "./list.js";
 import { sendAsNew, withdraw } from "./recording.js";
 import { remove, visitIn } from "./store.js";
@@ -48,7 +49,7 @@ export function showSent(page, place) {
   });
   const open = items.filter((item) => item.state !== "sent");
   refill(place,
-    outbox.message ? make("p", { className: "mark" }, outbox.message, outbox.signedOut ? make("a", { href: "/sign-in" }, " Sign in") : null) : null,
+    outbox.message ? make("p", { className: "mark" }, outbox.message, outbox.signedOut ? make("a", { href: at("/sign-in") }, " Sign in") : null) : null,
     items.length ? null : make("p", {}, "No visits on this phone."),
     open.length ? make("div", { className: "line" }, makeButton("Send now", { className: "button" }, () => outbox.send()),
       makeButton("Save as file", {}, () => download(asTable(open.map(visitIn)), "visits-" + page.walk.today().date + ".csv"))) : null,

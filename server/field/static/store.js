@@ -1,7 +1,8 @@
 // What this phone keeps: drafts, visits on their way, skipped boxes, and the day as it was fetched.
 // Every write is strict: once it is reported kept, it outlives a killed browser and a dead battery.
+import { named } from "/static/web/base.js";
 
-const NAME = "boxround field", VERSION = 1;
+const NAME = named("boxround field"), VERSION = 1;
 const BEFORE = "boxround visits not sent";
 
 /** @typedef {Record<string, string>} Cells what was recorded, by the names of the form */

@@ -1,6 +1,7 @@
 // Visits to one box on one day whose counts differ: two looks, or is one wrong?
 import { dayNumber, isoDay } from "/static/js/days.js";
 import { make, makeButton, refill } from "/static/js/dom.js";
+import { at } from "/static/web/base.js";
 import { fetchJson } from "./fetching.js";
 import { newId } from "./store.js";
 import { asSent, byWhom, inWords, withdrawalOf } from "./visit.js";
@@ -28,7 +29,7 @@ export async function showTwice(page, place) {
   /** @type {Stored[]} */
   const visits = [];
   try {
-    for (let address = "/api/visits?limit=1000&since=" + since; address;) {
+    for (let address = at("/api/visits?limit=1000&since=" + since); address;) {
       const body = await fetchJson(address);
       visits.push(...body.visits);
       address = body.next;
@@ -38,7 +39,7 @@ export async function showTwice(page, place) {
   }
   const groups = differing(visits), message = make("p", { className: "mark", role: "status" });
   const send = async (/** @type {Record<string, string>} */ visit) => {
-    const answer = await fetch("/api/visits", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(visit) });
+    const answer = await fetch(at("/api/visits"), { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(visit) });
     if (answer.ok) return showTwice(page, place);
     message.textContent = (await answer.json().catch(() => null))?.detail || "The server answered " + answer.status;
   };

@@ -1,10 +1,11 @@
 // A round shared among walkers: a link for each, and who has done what, as it arrives.
 import { make, refill } from "/static/js/dom.js";
+import { at, named } from "/static/web/base.js";
 import { byWhom } from "./visit.js";
 
 /** @typedef {import("./field.js").Field} Page */
 
-const NAMES = "boxround walkers";
+const NAMES = named("boxround walkers");
 
 /** The link that opens one walk, its boxes fixed in their order, for the person of a name. @param {string} query of the whole round @param {string[]} boxes @param {string} name */
 export function linkOf(query, boxes, name) {
@@ -12,7 +13,7 @@ export function linkOf(query, boxes, name) {
   for (const key of ["set", "section", "boxes", "walkers", "minutes", "order", "window"]) asked.delete(key);
   for (const box of boxes) asked.append("boxes", box);
   const rest = new URLSearchParams({ set: "boxes", order: "given", ...(name ? { name } : {}) });
-  return "/field?" + rest + "&" + asked;
+  return at("/field?") + rest + "&" + asked;
 }
 
 /** @returns {string[]} */

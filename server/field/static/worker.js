@@ -2,9 +2,9 @@
 // the day and the visits are in the page's own store. `SHELL` is put in front by the server.
 /** @type {any} a ServiceWorkerGlobalScope, which the types of pages do not have */
 const worker = self;
-/** @type {{ version: string, files: string[] }} */
+/** @type {{ version: string, base: string, page: string, files: string[] }} */
 const SHELL_OF_PAGE = worker.SHELL;
-const CACHE = "boxround field " + SHELL_OF_PAGE.version;
+const OF_TRAIL = "boxround field " + (SHELL_OF_PAGE.base && SHELL_OF_PAGE.base + " "), CACHE = OF_TRAIL + SHELL_OF_PAGE.version;
 
 worker.addEventListener("install", (/** @type {any} */ event) => {
   // No skipWaiting: an open page must not import modules of another version.
@@ -13,7 +13,7 @@ worker.addEventListener("install", (/** @type {any} */ event) => {
 
 worker.addEventListener("activate", (/** @type {any} */ event) => {
   event.waitUntil((async () => {
-    for (const name of await caches.keys()) if (name.startsWith("boxround ") && name !== CACHE) await caches.delete(name);
+    for (const name of await caches.keys()) if (name.startsWith(OF_TRAIL) && name !== CACHE) await caches.delete(name);
     await worker.clients.claim();
   })());
 });
@@ -23,7 +23,7 @@ worker.addEventListener("message", (/** @type {any} */ event) => { if (event.dat
 worker.addEventListener("fetch", (/** @type {any} */ event) => {
   const url = new URL(event.request.url);
   if (url.origin !== worker.location.origin || event.request.method !== "GET") return;
-  const page = event.request.mode === "navigate" && url.pathname === "/field";
+  const page = event.request.mode === "navigate" && url.pathname === SHELL_OF_PAGE.page;
   if (page || SHELL_OF_PAGE.files.includes(url.pathname)) event.respondWith(answered(event.request, url.pathname));
 });
 

@@ -3,6 +3,7 @@ import { columnsOf } from "/static/js/boxes.js";
 import { find } from "/static/js/dom.js";
 import { loadJson } from "/static/js/packed.js";
 import { openMap, PADDING, TrailMap } from "/static/js/trail_map.js";
+import { at } from "/static/web/base.js";
 
 /** @typedef {[number, number]} Place latitude and longitude */
 
@@ -14,11 +15,11 @@ function judge(lat, lon) {
   const query = new URLSearchParams(location.search);
   query.set("lat", lat.toFixed(6));
   query.set("lon", lon.toFixed(6));
-  location.assign("/site?" + query + "#judged");
+  location.assign(at("/site?") + query + "#judged");
 }
 
 async function draw() {
-  const [layers, found] = await Promise.all([loadJson("/map/ground"), loadJson("/api/boxes?on=" + place.dataset.on)]);
+  const [layers, found] = await Promise.all([loadJson(at("/map/ground")), loadJson(at("/api/boxes?on=") + place.dataset.on)]);
   const boxes = /** @type {GeoJSON.Feature<GeoJSON.Point, { occupancy: string }>[]} */ (found.features)
     .filter((box) => box.geometry && box.properties.occupancy !== "out of service")
     .map(({ id, geometry: { coordinates: [lon, lat] } }) => ({ box: String(id), lat, lon }));

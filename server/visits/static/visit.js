@@ -1,6 +1,7 @@
 // Sends the form in place, so that no page of a browser's history sends it again; what cannot be
 // sent for want of a connection goes to the outbox of this phone, from where it is sent.
 import { itemOf, put } from "/static/field/store.js";
+import { at } from "/static/web/base.js";
 
 /** @typedef {Record<string, string>} Visit */
 const SIGNED_OUT = 401, LATER = [408, 429];
@@ -51,7 +52,7 @@ async function keep(why) {
   try {
     await put("outbox", itemOf(visit));
     part("[data-said]").replaceChildren(why + " The visit is stored on this phone, and sent from ",
-      Object.assign(document.createElement("a"), { href: "/field#sent", textContent: "its outbox" }), ". You can leave this page.");
+      Object.assign(document.createElement("a"), { href: at("/field#sent"), textContent: "its outbox" }), ". You can leave this page.");
   } catch {
     part("[data-said]").textContent = why + " This browser cannot keep the visit: leave this page open and send again.";
   }

@@ -6,6 +6,8 @@ from datetime import datetime
 
 from starlette.responses import Response
 
+from server.web.base import base
+
 MAX_DAYS_S = 400 * 86_400
 """Browsers store no cookie for longer (RFC 6265bis, 5.5)."""
 
@@ -13,10 +15,13 @@ MAX_DAYS_S = 400 * 86_400
 def cookie_name(mark: str, *, secure: bool) -> str:
     """The cookie's name: another trail on the same host has another one.
 
-    With `__Host-` a browser takes it from this host over an encrypted line alone
-    (RFC 6265bis, 4.1.3.2).
+    With `__Host-` a browser takes it from this host over an encrypted line alone, and for all of
+    its addresses (RFC 6265bis, 4.1.3.2); that of an app below a base holds for the base, so it has
+    `__Secure-`.
     """
-    return f"__Host-boxround-{mark}" if secure else f"boxround-{mark}"
+    if not secure:
+        return f"boxround-{mark}"
+    return f"__Secure-boxround-{mark}" if base() else f"__Host-boxround-{mark}"
 
 
 def cookie_of(header: bytes, name: str) -> str | None:
@@ -37,7 +42,7 @@ def keep_signed_in(
         name,
         token,
         max_age=min(MAX_DAYS_S, int((expires - now).total_seconds())),
-        path="/",
+        path=base() or "/",
         secure=secure,
         httponly=True,
         samesite="lax",
@@ -46,4 +51,4 @@ def keep_signed_in(
 
 def sign_out(answer: Response, *, name: str, secure: bool) -> None:
     """Have the browser forget it."""
-    answer.delete_cookie(name, path="/", secure=secure, httponly=True, samesite="lax")
+    answer.delete_cookie(name, path=base() or "/", secure=secure, httponly=True, samesite="lax")

@@ -1,9 +1,9 @@
 // What a person of this device stored to read without a network: the next person does not read it.
 // Visits that wait to be sent stay: they are sent once a person is signed in.
-export {};
-if ("caches" in window) for (const name of await caches.keys()) await caches.delete(name);
+import { named } from "/static/web/base.js";
+if ("caches" in window) for (const name of await caches.keys()) if (name.startsWith(named("boxround field") + " ")) await caches.delete(name);
 try {
-  const opened = indexedDB.open("boxround field");
+  const opened = indexedDB.open(named("boxround field"));
   opened.onsuccess = () => {
     const stores = opened.result.objectStoreNames;
     if (stores.contains("day")) opened.result.transaction("day", "readwrite").objectStore("day").clear();
