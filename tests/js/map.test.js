@@ -11,6 +11,7 @@ import { shift } from "/static/js/chosen.js";
 import { dayNumber, formatDay, isDay, isoDay, shortDay } from "/static/js/days.js";
 import { findBox, offered } from "/static/js/finder.js";
 import { pathWord, zoneWord } from "/static/js/key.js";
+import { LOOKS } from "/static/js/look.js";
 import { beside, Room, within } from "/static/js/labels.js";
 import { daysAgo, sorted } from "/static/js/list.js";
 import { unpack } from "/static/js/packed.js";
@@ -21,7 +22,7 @@ test("days are whole numbers, and words with their weekday", () => {
   assert.equal(dayNumber("1970-01-02"), 1);
   assert.equal(isoDay(dayNumber("2026-03-29")), "2026-03-29");
   assert.equal(formatDay("2026-06-03"), "Wed 3 June 2026");
-  assert.equal(shortDay(dayNumber("2024-02-29")), "29 Feb");
+  assert.equal(shortDay(dayNumber("2024-02-29")), "Thu 29 Feb");
   assert.deepEqual(["2024-02-29", "2026-02-29", "2026-2-9", "soon"].map(isDay), [true, false, false, false]);
 });
 
@@ -149,4 +150,32 @@ test("lines of the globe are at round degrees, named with as many decimals as th
   assert.deepEqual([0.0031, 0.02, 0.7, 6].map(roundStep), [0.005, 0.02, 1, 10]);
   assert.equal(degreeWords(-77.955, 0.005, "EW"), "77.955° W");
   assert.equal(degreeWords(42, 1, "NS"), "42° N");
+});
+
+/** Relative luminance and contrast (WCAG 2.2, definitions). @param {string} colour */
+const luminance = (colour) => [1, 3, 5].reduce((sum, at, k) => {
+  const part = parseInt(colour.slice(at, at + 2), 16) / 255;
+  return sum + [0.2126, 0.7152, 0.0722][k] * (part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4);
+}, 0);
+const contrast = (one, other) => {
+  const [low, high] = [luminance(one), luminance(other)].sort((a, b) => a - b);
+  return (high + 0.05) / (low + 0.05);
+};
+
+test("at night every colour of a symbol holds on every ground, and so do its rim and the words", () => {
+  // Okabe and Ito's colours, as symbols.py has them; black is drawn white.
+  const colours = ["#ffffff", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"];
+  const [, night] = LOOKS, grounds = [night.ground, ...Object.values(night.zones).map(({ fillColor }) => fillColor)];
+  for (const ground of grounds) {
+    for (const colour of colours) assert.ok(contrast(colour, ground) >= 3, colour + " on " + ground);
+    for (const word of [...Object.values(night.words), night.ink, night.soft, night.chosen]) assert.ok(contrast(word, ground) >= 4.5, word + " on " + ground);
+  }
+});
+
+test("by day the rim and the words hold on every ground", () => {
+  const [day] = LOOKS;
+  for (const { fillColor } of [{ fillColor: day.ground }, ...Object.values(day.zones)]) {
+    assert.ok(contrast(day.ink, fillColor) >= 4.5);
+    assert.ok(contrast(day.words.hazard, fillColor) >= 3);
+  }
 });

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { arrowsAlong } from "../../server/rounds/static/round_map.js";
 import { stopsOf } from "../../server/rounds/static/stops.js";
-import { formatDistance, towards } from "../../server/field/static/way.js";
+import { formatDistance, towards } from "/static/js/way.js";
 
 // The public map draws as soon as it is loaded, where there is a page.
 globalThis.document = { getElementById: () => null };

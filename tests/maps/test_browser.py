@@ -471,3 +471,84 @@ def test_on_paper_the_whole_trail_fits(watched: Watched) -> None:
     assert outside == []
     expect(page.locator("#legend li").first).to_be_visible()
     expect(page.locator("#days")).to_be_hidden()
+
+
+def test_on_a_phone_what_is_shown_is_a_drawer_that_leaves_the_map_in_place(
+    watched: Watched,
+) -> None:
+    page = watched.open()
+    if page.viewport_size == {"width": 1280, "height": 800}:
+        legend, room = (page.locator(one).bounding_box() for one in ("#legend", ".map"))
+        assert legend and room and legend["x"] + legend["width"] <= room["x"]
+        return
+    before = page.locator(".map").bounding_box()
+    page.locator("#panel > summary").click()
+    drawer = page.locator(".panel-inside").bounding_box()
+    assert page.locator(".map").bounding_box() == before
+    assert drawer and drawer["height"] <= 0.37 * 844 and drawer["y"] + drawer["height"] == 844
+    expect(page.locator("#legend li").nth(2)).to_be_in_viewport()
+
+
+def test_a_distance_is_measured_by_keyboard_and_by_pointer(watched: Watched) -> None:
+    page = watched.open()
+    button, words = page.get_by_role("button", name="Measure a distance"), page.locator(".measured")
+    button.press("Enter")
+    expect(words).to_contain_text("Press points on the map")
+    page.keyboard.press("Enter")
+    page.evaluate(
+        """() => { const map = window.trail_map, at = map.getCenter();
+            map.setView([at.lat + 0.001, at.lng], map.getZoom(), { animate: false }); }"""
+    )
+    page.keyboard.press("Enter")
+    # A thousandth of a degree of latitude is 111 m; the map is moved by whole pixels.
+    expect(words).to_contain_text(re.compile(r"^11[0-2] m\."))
+    page.locator(".map").click(position={"x": 200, "y": 200})
+    expect(words).to_contain_text("in 2 legs")
+    expect(page.locator("#card")).to_be_hidden()
+    accessible(page)
+    page.locator(".map").focus()
+    page.keyboard.press("Backspace")
+    expect(words).to_contain_text(re.compile(r"^11[0-2] m\."))
+    page.keyboard.press("Escape")
+    expect(words).to_be_hidden()
+    expect(button).to_have_attribute("aria-pressed", "false")
+
+
+def test_the_own_position_is_shown_with_its_accuracy_where_the_browser_gives_it(
+    watched: Watched,
+) -> None:
+    page = watched.open()
+    button = page.get_by_role("button", name="Show where I am")
+    page.context.grant_permissions([], origin=watched.address)
+    button.click()
+    expect(page.locator("#notice")).to_contain_text("Your position is not shared.")
+    page.context.grant_permissions(["geolocation"], origin=watched.address)
+    page.context.set_geolocation({"latitude": 42.6, "longitude": -77.9, "accuracy": 40})
+    button.click()
+    expect(page.locator(".here-mark")).to_be_visible()
+    expect(page.locator("#notice")).to_have_text("")
+    rings = "map => Object.values(window.trail_map._layers).filter((l) => l._mRadius === 40).length"
+    assert page.evaluate(rings) == 1
+    button.click()
+    expect(page.locator(".here-mark")).to_have_count(0)
+
+
+def test_at_night_the_page_is_dark_and_paper_stays_white(watched: Watched) -> None:
+    page = watched.open()
+    ink = "() => getComputedStyle(document.body).color"
+    by_day = page.evaluate(ink)
+    page.emulate_media(color_scheme="dark")
+    assert page.evaluate(ink) != by_day
+    watched.unfold()
+    accessible(page)
+    dark = """() => {
+        const pen = document.querySelector('#legend canvas').getContext('2d');
+        const { data } = pen.getImageData(0, 0, 52, 52);
+        return data.some((part, at) => at % 4 === 0 && data[at + 3] === 255 && part > 240
+            && data[at + 1] > 240 && data[at + 2] > 230);
+    }"""
+    assert page.evaluate(dark)  # the rim of the first symbol is light
+    page.emulate_media(media="print", color_scheme="dark")
+    page.wait_for_timeout(300)
+    assert page.evaluate(ink) == by_day
+    assert not page.evaluate(dark)

@@ -2,6 +2,7 @@
 import { Cells, MAX_SINGLE, RingPictures, ringRadius } from "./clusters.js";
 import { drawGraticule } from "./graticule.js";
 import { drawLabels } from "./labels.js";
+import { look } from "./look.js";
 import { spread } from "./spread.js";
 import { drawSymbol } from "./symbols.js";
 
@@ -117,8 +118,8 @@ const boxLayer = {
   // Pictures of the symbols, cached while neither they nor their size change.
   /** @param {number} radius @param {number} sharp */
   pictures(radius, sharp) {
-    const known = this.made, { symbols } = this;
-    if (known && known.symbols === symbols && known.radius === radius && known.sharp === sharp) return known.pictures;
+    const known = this.made, { symbols } = this, own = look();
+    if (known && known.symbols === symbols && known.radius === radius && known.sharp === sharp && known.own === own) return known.pictures;
     const size = Math.ceil(radius * 3.2);
     const pictures = symbols.map((/** @type {Symbol} */ symbol) => {
       const canvas = document.createElement("canvas");
@@ -128,7 +129,7 @@ const boxLayer = {
       drawSymbol(pen, symbol, size / 2, size / 2, radius);
       return { canvas, size };
     });
-    this.made = { symbols, radius, sharp, pictures };
+    this.made = { symbols, radius, sharp, own, pictures };
     return pictures;
   },
 
@@ -205,7 +206,7 @@ const boxLayer = {
   /** @param {CanvasRenderingContext2D} pen @param {number} radius @param {number} sharp */
   drawBoxes(pen, radius, sharp) {
     const { scale, left, top } = this.frame(), { x, y } = this.world, pictures = this.pictures(radius, sharp);
-    pen.strokeStyle = "#4c5a54";
+    pen.strokeStyle = look().soft;
     pen.lineWidth = 1.5;
     for (const [i, [sx, sy]] of this.drawn) {
       const tx = x[i] * scale - left, ty = y[i] * scale - top;
@@ -221,7 +222,8 @@ const boxLayer = {
   // Draw the rings in sight; gives where they are and how far they reach.
   /** @param {CanvasRenderingContext2D} pen @param {number} sharp */
   drawRings(pen, sharp) {
-    if (this.ringPictures?.symbols !== this.symbols || this.ringPictures.sharp !== sharp) this.ringPictures = new RingPictures(this.symbols, sharp);
+    const known = this.ringPictures;
+    if (known?.symbols !== this.symbols || known.sharp !== sharp || known.own !== look()) this.ringPictures = new RingPictures(this.symbols, sharp);
     const { scale, left, top } = this.frame();
     /** @type {[number, number, number][]} */
     const blocks = [];
@@ -252,7 +254,7 @@ const boxLayer = {
 
   /** @param {CanvasRenderingContext2D} pen @param {number} x @param {number} y @param {number} radius */
   ring(pen, x, y, radius) {
-    for (const [width, colour] of /** @type {const} */ ([[6, "#fbf9f3"], [3, "#8a1c4a"]])) {
+    for (const [width, colour] of /** @type {const} */ ([[6, look().paper], [3, look().chosen]])) {
       pen.beginPath();
       pen.arc(x, y, radius, 0, 7);
       pen.lineWidth = width;

@@ -1,4 +1,5 @@
 // Many boxes as few rings: boxes that share a cell of a grid are one symbol with the share of each class.
+import { fillOf, look } from "./look.js";
 
 /** @typedef {import("./types").Symbol} Symbol */
 /** @typedef {{ x: number, y: number, total: number, counts: Uint32Array, box: number, cell: number }} Ring box: its only one, else -1 */
@@ -7,7 +8,7 @@
 export const MAX_SINGLE = 400;
 const CELL_PX = 96;
 const PARTS = 24;
-const RIM = "#1d2a26", PAPER = "#fbf9f3", FULL_TURN = 2 * Math.PI;
+const FULL_TURN = 2 * Math.PI;
 
 /** The cell of each box at whole zooms; made when first seen, as the places never change. */
 export class Cells {
@@ -77,6 +78,7 @@ export class RingPictures {
   constructor(symbols, sharp) {
     this.symbols = symbols;
     this.sharp = sharp;
+    this.own = look();
     /** @type {Map<string, HTMLCanvasElement>} */
     this.made = new Map();
   }
@@ -92,7 +94,7 @@ export class RingPictures {
 
   /** @param {number} total @param {number[]} shares */
   _draw(total, shares) {
-    const radius = ringRadius(total), size = Math.ceil(radius * 2 + 4), canvas = document.createElement("canvas");
+    const { ink, paper } = look(), radius = ringRadius(total), size = Math.ceil(radius * 2 + 4), canvas = document.createElement("canvas");
     canvas.width = canvas.height = size * this.sharp;
     const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
     pen.scale(this.sharp, this.sharp);
@@ -100,7 +102,7 @@ export class RingPictures {
     const sum = shares.reduce((all, share) => all + share, 0);
     let from = -Math.PI / 2;
     const disc = (/** @type {number} */ reach, /** @type {string} */ colour) => { pen.beginPath(); pen.arc(0, 0, reach, 0, 7); pen.fillStyle = colour; pen.fill(); };
-    disc(radius, RIM);
+    disc(radius, ink);
     shares.forEach((share, at) => {
       if (!share) return;
       const to = from + (share / sum) * FULL_TURN;
@@ -108,15 +110,15 @@ export class RingPictures {
       pen.moveTo(0, 0);
       pen.arc(0, 0, radius - 1.5, from, to);
       pen.closePath();
-      pen.fillStyle = this.symbols[at].colour;
+      pen.fillStyle = fillOf(this.symbols[at].colour);
       pen.fill();
-      // A dark line between shares, so that they hold in grey.
-      if (share < sum) { pen.strokeStyle = RIM; pen.lineWidth = 1.2; pen.stroke(); }
+      // A line of ink between shares, so that they hold in grey.
+      if (share < sum) { pen.strokeStyle = ink; pen.lineWidth = 1.2; pen.stroke(); }
       from = to;
     });
-    disc(radius - 6, RIM);
-    disc(radius - 7.2, PAPER);
-    pen.fillStyle = RIM;
+    disc(radius - 6, ink);
+    disc(radius - 7.2, paper);
+    pen.fillStyle = ink;
     pen.font = "700 " + (total < 1000 ? 13 : 11) + "px system-ui, sans-serif";
     pen.textAlign = "center";
     pen.textBaseline = "middle";

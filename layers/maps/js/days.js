@@ -20,8 +20,8 @@ export function formatDay(iso) {
   return WEEKDAYS[day.getUTCDay()] + " " + day.getUTCDate() + " " + MONTHS[day.getUTCMonth()] + " " + day.getUTCFullYear();
 }
 
-/** As in "3 Jun". @param {number} number */
-export const shortDay = (number) => dateOf(number).getUTCDate() + " " + MONTHS[dateOf(number).getUTCMonth()].slice(0, 3);
+/** As in "Wed 3 Jun". @param {number} number */
+export const shortDay = (number) => formatDay(isoDay(number)).split(" ").slice(0, 3).map((word) => word.slice(0, 3)).join(" ");
 
 /** Whether a text is a day of the calendar: the 31st of February is none. @param {string} text */
 export const isDay = (text) => /^\d{4}-\d\d-\d\d$/.test(text) && Number.isFinite(Date.parse(text)) && isoDay(dayNumber(text)) === text;

@@ -1,7 +1,7 @@
 // Lines of latitude and longitude, for a map with little ground to go by.
+import { look } from "./look.js";
 
 const LEAST_PX = 110;
-const LINE = "rgba(76, 90, 84, 0.35)", INK = "#4c5a54";
 
 /** The round step in degrees at which lines are so far apart. @param {number} least degrees */
 export function roundStep(least) {
@@ -19,9 +19,9 @@ export function degreeWords(degrees, step, letters) {
 export function drawGraticule(pen, map) {
   const { x: wide, y: high } = map.getSize(), bounds = map.getBounds();
   const perPx = (bounds.getEast() - bounds.getWest()) / wide, step = roundStep(perPx * LEAST_PX);
-  pen.strokeStyle = LINE;
+  pen.strokeStyle = look().faint;
   pen.lineWidth = 1;
-  pen.fillStyle = INK;
+  pen.fillStyle = look().soft;
   pen.font = "500 12px system-ui, sans-serif";
   pen.textBaseline = "top";
   for (let n = Math.ceil(bounds.getWest() / step); n * step <= bounds.getEast(); n++) {

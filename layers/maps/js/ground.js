@@ -1,16 +1,12 @@
 // What is beneath the boxes, drawn from the trail itself: zones, paths and places.
+import { look } from "./look.js";
 
 /** @typedef {import("./types").Layers} Layers */
 /** @typedef {import("./types").Name} Name */
 /** @typedef {GeoJSON.Feature<any, any>} Feature */
 
-/** @type {Record<string, L.PathOptions>} */
-const ZONES = {
-  water: { fillColor: "#bcd9e6", color: "#5b93ad", weight: 1.2, fillOpacity: 1 },
-  building: { fillColor: "#b9a998", color: "#6d5d4c", weight: 1, fillOpacity: 1 },
-  habitat: { fillColor: "#dfe6cc", color: "#b9c79b", weight: 1, fillOpacity: 1 },
-  keep_out: { fillColor: "#efd9c6", color: "#9c4a1a", weight: 2, dashArray: "6 5", fillOpacity: 0.75 },
-};
+/** @type {Record<string, L.PathOptions>} what the look of the page leaves open */
+const LINES = { water: { weight: 1.2 }, keep_out: { weight: 2, dashArray: "6 5", fillOpacity: 0.75 } };
 const WOODED = /wood|forest|hedge|orchard|thicket/i;
 const ORDER = ["habitat", "water", "keep_out", "building"];
 
@@ -19,15 +15,16 @@ export const isWooded = ({ properties }) => properties.kind === "habitat" &&
   WOODED.test((properties.detail || "") + " " + (properties.name || ""));
 
 /** @param {Feature} zone @returns {L.PathOptions} */
-export const zoneStyle = (zone) => ({
-  ...(ZONES[zone.properties.kind] || ZONES.habitat), ...(isWooded(zone) ? { fillColor: "#c6d7b0", color: "#9db584" } : {}),
-});
+export function zoneStyle(zone) {
+  const { kind } = zone.properties, colours = /** @type {Record<string, L.PathOptions>} */ (look().zones);
+  return { weight: 1, fillOpacity: 1, ...(isWooded(zone) ? colours.wood : colours[kind] || colours.habitat), ...LINES[kind] };
+}
 
 /** @param {Feature} path @returns {L.PathOptions} */
 export function pathStyle({ properties }) {
   const { open_to, kind } = properties, closed = open_to === "closed";
   return {
-    color: closed ? "#9c8f7e" : "#7a5a34",
+    color: closed ? look().closed : look().path,
     weight: kind === "road" || kind === "track" ? 4 : 2.5,
     dashArray: closed ? "2 6" : open_to === "team" ? "8 5" : undefined,
     lineCap: "round",
@@ -37,7 +34,7 @@ export function pathStyle({ properties }) {
 /** The edge beneath a path, dark on a bridge. @param {Feature} path @returns {L.PathOptions} */
 export function casing(path) {
   const bridge = path.properties.level > 0;
-  return { color: bridge ? "#3d2f1d" : "#fbf9f3", weight: Number(pathStyle(path).weight) + (bridge ? 4 : 3), lineCap: "butt" };
+  return { color: bridge ? look().bridge : look().casing, weight: Number(pathStyle(path).weight) + (bridge ? 4 : 3), lineCap: "butt" };
 }
 
 /**
@@ -56,7 +53,7 @@ function namesOf({ places, zones }) {
 }
 
 /**
- * Draw zones and paths; over tiles thinly, so that the tiles show through.
+ * Draw zones and paths; over tiles thinly, so that the tiles show through; `restyle` takes the look as it is then.
  * @param {L.Map} map @param {Layers} layers @param {boolean} overTiles
  */
 export function addGround(map, layers, overTiles) {
@@ -66,10 +63,13 @@ export function addGround(map, layers, overTiles) {
   const zones = [...layers.zones.features].sort((a, b) => order(a) - order(b));
   const paths = [...layers.paths.features].sort((a, b) => (a.properties.level || 0) - (b.properties.level || 0));
   const thin = overTiles ? { fillOpacity: 0.25 } : {};
-  for (const zone of zones) L.geoJSON(zone, { ...plain, style: { ...zoneStyle(zone), ...thin } }).addTo(map);
-  for (const path of paths) {
-    for (const style of [casing(path), pathStyle(path)]) L.geoJSON(path, { ...plain, style }).addTo(map);
-  }
+  /** @type {L.GeoJSON[]} */
+  const drawn = [];
+  const draw = (/** @type {Feature} */ shape, /** @type {() => L.PathOptions} */ style) => {
+    drawn.push(L.geoJSON(shape, /** @type {L.GeoJSONOptions} */ ({ ...plain, style })).addTo(map));
+  };
+  for (const zone of zones) draw(zone, () => ({ ...zoneStyle(zone), ...thin }));
+  for (const path of paths) for (const style of [casing, pathStyle]) draw(path, () => style(path));
   const all = /** @type {any} */ ({ type: "FeatureCollection", features: [...paths, ...zones, ...layers.places.features] });
-  return { bounds: L.geoJSON(all).getBounds(), names: namesOf(layers) };
+  return { bounds: L.geoJSON(all).getBounds(), names: namesOf(layers), restyle: () => drawn.forEach((one) => one.resetStyle()) };
 }

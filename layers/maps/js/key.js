@@ -2,6 +2,7 @@
 import { make, picture } from "./dom.js";
 import { casing, isWooded, pathStyle, zoneStyle } from "./ground.js";
 import { MARKS } from "./labels.js";
+import { look } from "./look.js";
 
 /** @typedef {CanvasRenderingContext2D} Pen */
 /** @typedef {GeoJSON.Feature<any, any>} Feature */
@@ -52,7 +53,7 @@ function drawMark(pen, mark) {
   pen.font = "700 17px system-ui, sans-serif";
   pen.textAlign = "center";
   pen.textBaseline = "middle";
-  pen.fillStyle = "#1d2a26";
+  pen.fillStyle = look().ink;
   pen.fillText(mark, WIDE / 2, HIGH / 2);
 }
 

@@ -1,4 +1,5 @@
 // Words on the map: ids beside their boxes and names of the ground, each where there is room.
+import { look } from "./look.js";
 
 /** @typedef {import("./types").Name} Name */
 /** @typedef {[number, number]} Place left edge and middle of a line of text, pixels */
@@ -6,15 +7,15 @@
 const HALF_LINE = 8;
 // A star reaches so many radii from its middle, the most of all shapes.
 const SHAPE_REACH = 1.35;
-const INK = "#1d2a26";
 /** @type {Record<string, string>} */
 export const MARKS = { start: "\u25b6", hazard: "\u26a0", landmark: "\u2022" };
 /** @type {Record<string, string>} */
 const FONTS = { start: "700", hazard: "700", keep_out: "700", landmark: "600", zone: "italic 500" };
-/** @type {Record<string, string>} */
-const COLOURS = { start: "#00573f", hazard: "#7c2d00", keep_out: "#7c2d00", landmark: "#44382a", water: "#2c5a72" };
 // What a person must not miss is written first, before the ids of boxes.
 const isFirst = (/** @type {Name} */ name) => name.kind === "hazard" || name.kind === "keep_out";
+
+/** @param {string} kind */
+const colourOf = (kind) => /** @type {Record<string, string>} */ (look().words)[kind] || look().words.zone;
 
 /** Where text may be written: within a frame, and over nothing that is there. */
 export class Room {
@@ -80,7 +81,7 @@ export function drawLabels(pen, map, shown, names, radius, marks, blocks) {
   /** @param {Name} name */
   function drawMark(name) {
     const { x, y } = map.latLngToContainerPoint(name.at), mark = MARKS[name.kind];
-    pen.fillStyle = COLOURS[name.kind];
+    pen.fillStyle = colourOf(name.kind);
     pen.font = "700 " + (name.kind === "landmark" ? 13 : 17) + "px system-ui, sans-serif";
     const half = pen.measureText(mark).width / 2;
     pen.strokeText(mark, x - half, y);
@@ -92,14 +93,14 @@ export function drawLabels(pen, map, shown, names, radius, marks, blocks) {
   function writeName(name) {
     const { x, y } = map.latLngToContainerPoint(name.at);
     pen.font = (FONTS[name.kind] || FONTS.zone) + " 13px system-ui, sans-serif";
-    pen.fillStyle = COLOURS[name.kind] || "#3c5048";
+    pen.fillStyle = colourOf(name.kind);
     write(name.text, (width) => name.bounds ? within(x, y, sizeOf(map, name.bounds), width) : beside(x, y, 8, width));
   }
 
   pen.textBaseline = "middle";
   pen.lineWidth = 3.5;
   pen.lineJoin = "round";
-  pen.strokeStyle = "rgba(251, 249, 243, 0.92)";
+  pen.strokeStyle = look().halo;
   const block = (/** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ half) => room.block(x - half, x + half, y - half, y + half);
   for (const [place, half] of marks) {
     const { x, y } = map.latLngToContainerPoint(place);
@@ -110,7 +111,7 @@ export function drawLabels(pen, map, shown, names, radius, marks, blocks) {
   for (const name of names) if (name.kind in MARKS && (few || isFirst(name))) drawMark(name);
   for (const name of names) if (isFirst(name)) writeName(name);
   if (!few) return;
-  pen.fillStyle = INK;
+  pen.fillStyle = look().ink;
   pen.font = "600 13px system-ui, sans-serif";
   for (const [id, x, y] of shown) write(id, (width) => beside(x, y, reach, width));
   for (const name of names) if (!isFirst(name)) writeName(name);

@@ -31,6 +31,7 @@ export class Page {
     this.map = map;
     this.sources = settings.sources;
     this.base = base;
+    this.layers = layers;
     this.header = base.header;
     const { due } = this.sources;
     this.themes = this.header.themes.filter((theme) => !theme.day_by_day || due);
@@ -54,7 +55,7 @@ export class Page {
     this.chosen = new Chosen(this);
     this.days = new DayBar(this.sources.season, this.header, { onDay: () => this.show(), trying: (work) => this._try(work) });
     this.list = new List(find("list-view"), (i) => this.chosen.open(i));
-    this._fillPanel(layers);
+    this._fillPanel();
     this._listen();
   }
 
@@ -67,12 +68,11 @@ export class Page {
     });
   }
 
-  /** @param {import("./types").Layers} layers */
-  _fillPanel(layers) {
+  _fillPanel() {
     const fold = () => { find("panel").open = !this.view.phone.matches; };
     this.view.phone.addEventListener("change", fold);
     fold();
-    find("key").hidden = !fillKey(find("key-list"), layers);
+    this._fillKey();
     for (const theme of this.themes) {
       const radio = make("input", { type: "radio", name: "theme", value: theme.name });
       radio.addEventListener("change", () => this._toTheme(theme));
@@ -83,6 +83,17 @@ export class Page {
     if (!this.base.lon.length) {
       find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Bring a file of boxes (CSV, XLSX, GPX waypoints or from a GIS): boxround add boxes FILE TRAIL"));
     }
+  }
+
+  _fillKey() { find("key").hidden = !fillKey(find("key-list"), this.layers); }
+
+  /** Draw all pictures anew, in the look that the page has now. */
+  redraw() {
+    this.view.relook();
+    this._fillKey();
+    this.symbols = [];
+    this.chosen.filled = null;
+    this.show();
   }
 
   _listen() {
@@ -101,8 +112,10 @@ export class Page {
       this.chosen.open(i);
     });
     this.map.on("click", (event) => {
-      this._press(event.containerPoint);
+      if (!this.view.ruler.take(event.latlng)) this._press(event.containerPoint);
     });
+    this.view.onNotice = (text) => { find("notice").textContent = text; };
+    window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.redraw());
     onPaper(this, find("panel"), find("key"));
   }
 

@@ -1,8 +1,12 @@
 // The trail's map on its own page: its buttons, and which part of it is in sight.
 import { make, makeButton } from "./dom.js";
+import { Ruler } from "./ruler.js";
 import { TrailMap } from "./trail_map.js";
+import { Position } from "./way.js";
 
 const EDGE_PX = 14;
+// Along the bottom of a phone's map; one lower than this has no room to spare for them.
+const BUTTONS_PX = 58, LOW_PX = 300;
 // Of one box alone the map shows the surroundings to this.
 const LEAST_M = 400;
 // With fewer paths and zones than this there is little to see by; lines of the globe help.
@@ -13,6 +17,9 @@ export class MapView extends TrailMap {
   constructor(map, base, layers, tiles) {
     if (tiles) L.tileLayer(tiles.url, { attribution: make("span", {}, tiles.attribution).innerHTML }).addTo(map);
     super(map, layers, { boxes: base, units: base.header.units, overTiles: Boolean(tiles) });
+    this.units = base.header.units;
+    /** @type {(text: string) => void} what to do with a sentence about the position */
+    this.onNotice = () => {};
     // A card is at the right; on a phone the thumb reaches the bottom.
     this.phone = window.matchMedia("screen and (max-width: 899px)");
     this.moved = this.fitting = false;
@@ -20,7 +27,7 @@ export class MapView extends TrailMap {
     const boxes = this.layer.bounds();
     this.whole = boxes.isValid() ? boxes : this.ground;
     this.layer.graticule = !tiles && layers.paths.features.length + layers.zones.features.length < LITTLE_GROUND;
-    if (this.layer.graticule) this._addNorth();
+    this._addNorth();
     this.rings = make("div", { className: "rings" });
     L.DomEvent.disableClickPropagation(this.rings);
     map.getContainer().append(this.rings);
@@ -33,14 +40,29 @@ export class MapView extends TrailMap {
 
   _addButtons() {
     const corner = () => (this.phone.matches ? "bottomright" : "topleft");
-    const zoom = L.control.zoom({ position: corner() }), fit = new L.Control({ position: corner() }), words = "Show the whole trail";
-    fit.onAdd = () => {
-      const button = makeButton("\u2922", { className: "fit", title: words, "aria-label": words }, () => this.fit());
-      L.DomEvent.disableClickPropagation(button);
-      return button;
+    /** @param {string} sign @param {string} words @param {() => void} onPress */
+    const button = (sign, words, onPress) => makeButton(sign, { className: "on-map", title: words, "aria-label": words }, onPress);
+    const fit = button("\u2922", "Show the whole trail", () => this.fit());
+    const measure = button("\u2194\ufe0e", "Measure a distance", () => this.ruler.toggle());
+    const here = button("\u25ce", "Show where I am", () => (position.following ? position.stop() : position.follow()));
+    const position = new Position(() => this._showHere(position, here));
+    this.ruler = new Ruler(this.map, this.units, () => measure.setAttribute("aria-pressed", String(this.ruler.active)));
+    const own = new L.Control({ position: corner() }), zoom = L.control.zoom({ position: corner() });
+    own.onAdd = () => {
+      const group = make("div", { className: "buttons" }, fit, measure, here);
+      L.DomEvent.disableClickPropagation(group);
+      return group;
     };
-    for (const control of [zoom, fit]) control.addTo(this.map);
-    this.phone.addEventListener("change", () => { for (const control of [zoom, fit]) control.setPosition(corner()); });
+    for (const control of [zoom, own]) control.addTo(this.map);
+    this.phone.addEventListener("change", () => { for (const control of [zoom, own]) control.setPosition(corner()); });
+  }
+
+  /** @param {Position} position @param {HTMLElement} button */
+  _showHere(position, button) {
+    const { here, message } = position;
+    button.setAttribute("aria-pressed", String(position.following));
+    if (here) this.showPosition(here.lat, here.lon, here.accuracy_m); else this.hidePosition();
+    this.onNotice(message);
   }
 
   _addNorth() {
@@ -60,7 +82,7 @@ export class MapView extends TrailMap {
     if (!bounds.isValid()) return;
     const size = this.map.getSize(), edge = Math.max(0.03, EDGE_PX / Math.max(1, Math.min(size.x, size.y)));
     this.fitting = true;
-    this.map.fitBounds(bounds.pad(edge).extend(bounds.getCenter().toBounds(LEAST_M)), { maxZoom: 18, animate: false });
+    this.map.fitBounds(bounds.pad(edge).extend(bounds.getCenter().toBounds(LEAST_M)), { maxZoom: 18, animate: false, paddingBottomRight: [0, this.phone.matches && size.y > LOW_PX ? BUTTONS_PX : 0] });
     this.fitting = false;
   }
 

@@ -12,7 +12,7 @@ export function onPaper(page, panel, key) {
 
   /** @param {L.LatLngBounds | null} bounds */
   function draw(bounds) {
-    page.show();
+    page.redraw();
     map.invalidateSize({ animate: false });
     if (bounds) map.fitBounds(bounds, { animate: false }); else view.fit();
     view.layer.draw();

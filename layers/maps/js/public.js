@@ -1,5 +1,6 @@
 // The public map: one symbol a grid cell, from the data that the page holds, over the layers that may be shown.
-import { find, make, makeButton } from "./dom.js";
+import { find, make } from "./dom.js";
+import { look } from "./look.js";
 import { TrailMap } from "./trail_map.js";
 
 /** @typedef {import("./types").Cell} Cell */
@@ -10,6 +11,8 @@ const PADDING = { padding: /** @type {[number, number]} */ ([20, 20]) };
 export const counted = (number, one, many) => number + " " + (number === 1 ? one : many);
 
 const boxesIn = (/** @type {number} */ number) => counted(number, "box", "boxes");
+
+const square = () => ({ color: look().ink, weight: 1.5, fillColor: look().night ? "#3d4c46" : "#fff", fillOpacity: 0.35 });
 
 /** @param {Cell} cell */
 const corners = ({ bounds: [west, south, east, north] }) => L.latLngBounds([south, west], [north, east]);
@@ -69,13 +72,15 @@ function draw(frame) {
   // Leaflet makes a marker's element only once the map has a view.
   map.fitBounds(boundsOf(cells), PADDING);
   if (around_m) {
-    const around = L.circle([cells[0].lat, cells[0].lon], { radius: around_m, interactive: false, color: "#4c5a54", weight: 2, dashArray: "9 8", fill: false }).addTo(map);
+    const around = L.circle([cells[0].lat, cells[0].lon], { radius: around_m, interactive: false, color: look().soft, weight: 2, dashArray: "9 8", fill: false }).addTo(map);
     if (!layers.paths.features.length) map.fitBounds(around.getBounds(), PADDING);
   }
   const view = new TrailMap(map, layers, {});
   if (view.ground.isValid()) map.fitBounds(boundsOf(cells).extend(view.ground), PADDING);
   addNames(map, layers);
-  for (const cell of cells) L.rectangle(corners(cell), { interactive: false, color: "#1d2a26", weight: 1.5, fillColor: "#fff", fillOpacity: 0.35 }).addTo(map);
+  const squares = L.featureGroup(cells.map((/** @type {Cell} */ cell) => L.rectangle(corners(cell), { interactive: false, ...square() }))).addTo(map);
+  const restyle = view.restyle;
+  view.restyle = () => { restyle(); squares.setStyle(square()); };
   const fits = cells.map((/** @type {Cell} */ cell) => addCell(map, cell));
   for (const cell of cells) view.layer.marks.push([L.latLng(cell.lat, cell.lon), 22]);
   const fitAll = () => { for (const fit of fits) fit(); };

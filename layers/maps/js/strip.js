@@ -1,10 +1,10 @@
 // The season strip: how many boxes are in each class on each day, with words, months and the day shown.
 import { MONTHS, dateOf } from "./days.js";
+import { fillOf, look } from "./look.js";
 
 /** @typedef {import("./seasons.js").Season} Season */
 /** @typedef {{ pen: CanvasRenderingContext2D, left: (day: number) => number, lo: number, hi: number }} Axis */
 
-const INK = "#1d2a26", PAPER = "#fbf9f3";
 const MONTHS_HIGH = 17, WORD_HIGH = 14;
 
 /** @param {Axis} axis @param {Float64Array} lower @param {Float64Array} upper @param {string} colour */
@@ -15,7 +15,7 @@ function band({ pen, left, lo }, lower, upper, colour) {
   pen.closePath();
   pen.fillStyle = colour;
   pen.fill();
-  pen.strokeStyle = INK;
+  pen.strokeStyle = look().ink;
   pen.lineWidth = 0.5;
   pen.stroke();
 }
@@ -71,8 +71,8 @@ export function drawStrip(canvas, season, counts, symbols, day) {
     bands.push([lower, upper]);
     lower = upper;
   }
-  bands.forEach(([under, over], at) => band(axis, under, over, symbols[at].colour));
-  pen.fillStyle = INK;
+  bands.forEach(([under, over], at) => band(axis, under, over, fillOf(symbols[at].colour)));
+  pen.fillStyle = look().ink;
   pen.textBaseline = "middle";
   pen.font = "600 12px system-ui, sans-serif";
   pen.textAlign = "left";
@@ -81,7 +81,7 @@ export function drawStrip(canvas, season, counts, symbols, day) {
   pen.textAlign = "center";
   pen.lineJoin = "round";
   pen.lineWidth = 3;
-  pen.strokeStyle = PAPER;
+  pen.strokeStyle = look().paper;
   bands.forEach(([under, over], at) => {
     const { word } = symbols[at], half = pen.measureText(word).width / 2 + 4;
     const place = roomInBand(under, over, (k) => left(lo + k), half);
@@ -89,7 +89,7 @@ export function drawStrip(canvas, season, counts, symbols, day) {
     pen.strokeText(word, place.x, place.y);
     pen.fillText(word, place.x, place.y);
   });
-  for (const [wide, colour] of /** @type {const} */ ([[6, PAPER], [2.5, INK]])) {
+  for (const [wide, colour] of /** @type {const} */ ([[6, look().paper], [2.5, look().ink]])) {
     pen.fillStyle = colour;
     pen.fillRect(left(day) - wide / 2, 0, wide, height);
   }

@@ -1,10 +1,10 @@
-// Draws the symbols that symbols.py names: a fill, and a dark rim that holds in sun and in grey.
+// Draws the symbols that symbols.py names: a fill, and a rim of ink that holds in sun and in grey.
 import { picture } from "./dom.js";
+import { fillOf, look } from "./look.js";
 
 /** @typedef {CanvasRenderingContext2D} Pen */
 /** @typedef {[number, number]} Point */
 
-const RIM = "#1d2a26";
 const SIZE_PX = 26;
 
 /** @param {Pen} pen @param {Point[]} points */
@@ -57,12 +57,12 @@ export function drawSymbol(pen, symbol, x, y, radius) {
   pen.save();
   pen.translate(x, y);
   pen.lineJoin = "round";
-  pen.strokeStyle = RIM;
-  pen.fillStyle = symbol.colour;
+  pen.strokeStyle = look().ink;
+  pen.fillStyle = fillOf(symbol.colour);
   pen.lineWidth = Math.max(1.25, radius * 0.24);
   if (symbol.shape === "half disc") {
-    pen.beginPath(); pen.arc(0, 0, radius, 0, 7); pen.fillStyle = "#ffffff"; pen.fill(); pen.stroke();
-    pen.beginPath(); pen.arc(0, 0, radius, 0, Math.PI); pen.closePath(); pen.fillStyle = symbol.colour; pen.fill();
+    pen.beginPath(); pen.arc(0, 0, radius, 0, 7); pen.fillStyle = fillOf("#FFFFFF"); pen.fill(); pen.stroke();
+    pen.beginPath(); pen.arc(0, 0, radius, 0, Math.PI); pen.closePath(); pen.fillStyle = fillOf(symbol.colour); pen.fill();
   } else {
     SHAPES[symbol.shape](pen, radius);
     pen.fill();

@@ -2,6 +2,7 @@
 import { columnsOf, makeBoxLayer } from "./boxes.js";
 import { make } from "./dom.js";
 import { addGround } from "./ground.js";
+import { look, readLook } from "./look.js";
 
 /** @typedef {import("./types").Boxes} Boxes */
 /** @typedef {import("./types").Layers} Layers */
@@ -27,10 +28,22 @@ export class TrailMap {
    */
   constructor(map, layers, { boxes = columnsOf([]), units = "", overTiles = false }) {
     this.map = map;
+    readLook();
     L.control.scale({ position: "bottomleft", maxWidth: 140, imperial: units !== "metric", metric: units !== "us" }).addTo(map);
-    const { bounds, names } = addGround(map, layers, overTiles);
+    const { bounds, names, restyle } = addGround(map, layers, overTiles);
     this.ground = bounds;
+    this.restyle = restyle;
     this.layer = makeBoxLayer(boxes, names).addTo(map);
+    for (const media of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(media).addEventListener("change", () => this.relook());
+  }
+
+  /** Draw in the look that the page has now. */
+  relook() {
+    const before = look();
+    readLook();
+    if (look() === before) return;
+    this.restyle();
+    this.layer.draw();
   }
 
   /**
@@ -47,6 +60,12 @@ export class TrailMap {
     return mark;
   }
 
+  hidePosition() {
+    this.around?.remove();
+    this.here?.remove();
+    this.around = this.here = undefined;
+  }
+
   /** Draw the words anew, once marks were added. */
   draw() { this.layer.draw(); }
 
@@ -57,7 +76,7 @@ export class TrailMap {
   showPosition(lat, lon, accuracy_m) {
     const here = L.latLng(lat, lon);
     if (!this.here) {
-      this.around = L.circle(here, { radius: accuracy_m, weight: 1, color: "#005a8c", fillOpacity: 0.12, interactive: false }).addTo(this.map);
+      this.around = L.circle(here, { radius: accuracy_m, weight: 1.5, color: look().here, fillOpacity: 0.12, interactive: false }).addTo(this.map);
       const icon = L.divIcon({ className: "here-mark", html: "", iconSize: [20, 20] });
       this.here = L.marker(here, { icon, title: "You are here", keyboard: false, interactive: false }).addTo(this.map);
     }

@@ -13,7 +13,7 @@ import { showTwice } from "./twice.js";
 import { inWords, localMoment } from "./visit.js";
 import { showWalkers } from "./walkers.js";
 import { Walk } from "./walk.js";
-import { Position } from "./way.js";
+import { Position } from "/static/js/way.js";
 
 /** @typedef {import("./store.js").Draft} Draft */
 /** @typedef {import("./store.js").Item} Item */

@@ -3,7 +3,7 @@ import { make, makeButton, refill, whenIdle } from "/static/js/dom.js";
 import { named } from "/static/web/base.js";
 import { capitalise } from "./look.js";
 import { OPEN } from "./visit.js";
-import { formatDistance, towards } from "./way.js";
+import { formatDistance, towards } from "/static/js/way.js";
 
 /** @typedef {import("./visit.js").Box} Box */
 /** @typedef {import("./field.js").Field} Page */
@@ -65,7 +65,7 @@ function nameField(observer) {
   return make("div", { className: "field" }, make("label", { for: "observer" }, "Your name, for every visit"), input);
 }
 
-/** @param {import("./way.js").Position} position */
+/** @param {import("/static/js/way.js").Position} position */
 export const positionLine = (position) => make("div", { className: "line position" },
   makeButton(position.following ? "Stop following" : "Follow my position", {}, () => position.following ? position.stop() : position.follow()),
   position.message ? make("span", { role: "status" }, position.message) : null);

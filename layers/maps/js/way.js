@@ -21,7 +21,7 @@ export function towards(from, to) {
   return { metres: Math.hypot(east, north) * EARTH_M, word: POINTS[Math.round(bearing / 45) % 8] };
 }
 
-/** Follows where the device is, once somebody agreed to it. */
+/** Follows where the device is, once a person agreed to it. */
 export class Position {
   /** @param {() => void} moved */
   constructor(moved) {
