@@ -8,13 +8,14 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from itertools import chain
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from layers.publishing.attempts import PooledAttempt
+from layers.publishing.attempts import Measured, PooledAttempt, counts_of
 from layers.publishing.identifiers import Identifiers
 from layers.publishing.tables import PublicSource
-from layers.trail.exporting.collection import Collection, Row, Source
+from layers.trail.exporting.collection import TRAIL_ID, Collection, Row, Source
 from layers.trail.exporting.darwin import BOX_EVENT, VISIT_EVENT, About, Cells, write_archive
 from layers.trail.field import Table
 from layers.trail.map_schema import BOXES
@@ -32,6 +33,12 @@ HOW: Mapping[str | None, str] = {
     "no": "nest box looked at from outside",
     None: "nest box visited",
 }
+NEST_EVENT = "nesting attempt"
+NOT_FOR_ALL = (
+    "Not for publication: it shows exact places, observers and nests in use. Ask the keepers of "
+    "the trail before you pass any of it on."
+)
+_ONE_BOX: Cells = MappingProxyType({"sampleSizeValue": 1, "sampleSizeUnit": "nest box"})
 READ_INTO_NESTS = "nest boxes visited about once a week, and visits read into nesting attempts"
 
 
@@ -44,12 +51,14 @@ def write_full_archive(
     identifiers: Identifiers,
     attempts: Sequence[PooledAttempt],
 ) -> None:
-    """Every box, nesting attempt and visit as an event, a visit's with the attempt that it
-    belongs to as its parent; what was found as occurrences, at exact places; what is known of an
-    attempt as measurements.
+    """Every box, nesting attempt and visit as an event at its exact place; what was found as
+    occurrences, and what is known of an attempt as measurements.
+
+    The parent of an attempt is its box, that of a visit the attempt that it belongs to, or the
+    box. How exactly the places are known is not recorded, so their uncertainty is empty.
     """
     visits, boxes = source.collection("visits"), source.collection("boxes")
-    by_box = {row.values["box"]: row.values for page in boxes.pages() for row in page}
+    by_box = {row.values["box"]: row for row in _rows(boxes)}
     first, last = _days(visits)
     parents = {visit: one.identifier for one in attempts for visit in one.visit_ids}
     stood = _days_stood(boxes, visits, on=on)
@@ -57,7 +66,7 @@ def write_full_archive(
         identifier=identifiers.trail,
         title=source.title,
         statement=source.statement,
-        licence=source.licence,
+        licence=source.licence or NOT_FOR_ALL,
         published_on=on.isoformat(),
         bounds=boxes.bounds,
         first=first,
@@ -68,10 +77,10 @@ def write_full_archive(
         path,
         about,
         events=(
-            {**_of_trail(source, identifiers), **event}
+            {**_of_trail(source), **event}
             for event in chain(
                 (_box(row, identifiers, stood) for row in _rows(boxes)),
-                (_attempt(one, identifiers) for one in attempts),
+                (_attempt(one, by_box.get(one.box), identifiers) for one in attempts),
                 (_visit(row, by_box, visits.zone, identifiers, parents) for row in _rows(visits)),
             )
         ),
@@ -80,37 +89,56 @@ def write_full_archive(
             (occurrence for row in _rows(visits) for occurrence in _found(row, scientific)),
         ),
         measurements=(
-            {
-                "eventID": one.identifier,
-                "measurementID": f"{one.identifier}:{measured.kind}",
-                "measurementType": measured.kind,
-                "measurementValue": measured.value,
-                "measurementUnit": measured.unit,
-                "measurementMethod": measured.method,
-            }
-            for one in attempts
-            for measured in one.measured
+            _measurement(one.identifier, measured) for one in attempts for measured in one.measured
         ),
     )
 
 
-def _of_trail(source: Source, identifiers: Identifiers) -> dict[str, Any]:
+def _of_trail(source: Source) -> dict[str, Any]:
+    of_trail = {column.name: value for column, value in source.of_trail}
     return {
-        "datasetID": identifiers.trail,
+        "datasetID": of_trail[TRAIL_ID.name],
         "datasetName": source.title,
         "license": source.licence,
     }
 
 
-def _attempt(one: PooledAttempt, identifiers: Identifiers) -> Cells:
+def _measurement(event: str, measured: Measured) -> Cells:
+    return {
+        "eventID": event,
+        "measurementID": f"{event}:{measured.kind}",
+        "measurementType": measured.kind,
+        "measurementValue": measured.value,
+        "measurementUnit": measured.unit,
+        "measurementMethod": measured.method,
+    }
+
+
+def _attempt(one: PooledAttempt, box: Row | None, identifiers: Identifiers) -> Cells:
+    days = (date.fromisoformat(one.last_seen) - date.fromisoformat(one.first_seen)).days + 1
     return {
         "eventID": one.identifier,
-        "eventType": "nesting attempt",
+        "parentEventID": identifiers.box(one.box),
+        "eventType": NEST_EVENT,
         "eventDate": f"{one.first_seen}/{one.last_seen}",
         "samplingProtocol": READ_INTO_NESTS,
-        "samplingEffort": f"{len(one.visit_ids)} visits",
+        "samplingEffort": f"{len(one.visit_ids)} visits in {days} days",
+        **_ONE_BOX,
         "eventRemarks": f"fate: {one.fate}",
         "locationID": identifiers.box(one.box),
+        **_where(one.box, box),
+    }
+
+
+def _where(name: str, box: Row | None) -> dict[str, Any]:
+    """The place of a box, which may have none."""
+    if box is None:
+        return {"locality": name}
+    held = box.values
+    return {
+        "locality": ", ".join(part for part in (name, held["name"], held["section"]) if part),
+        "habitat": held["habitat"],
+        **_at(box),
     }
 
 
@@ -126,11 +154,13 @@ def _bird(one: PooledAttempt, scientific: Scientific) -> Cells:
 
 
 def write_public_archive(path: Path, source: PublicSource, *, scientific: Scientific) -> None:
-    """Every published nest as an event at its cell, and its birds as occurrences."""
+    """Every published nest as an event at its cell, its birds as occurrences, and the counts that
+    are published of it as measurements.
+    """
     nests = source.collection("nests")
     months = [row.values["ended"] for row in _rows(nests)]
     about = About(
-        identifier=f"{source.title} nests",
+        identifier=source.view.identifier,
         title=source.title,
         statement=source.statement,
         licence=source.licence,
@@ -143,8 +173,13 @@ def write_public_archive(path: Path, source: PublicSource, *, scientific: Scient
     write_archive(
         path,
         about,
-        events=(_nest(row, source) for row in _rows(nests)),
+        events=({**_of_trail(source), **_nest(row, source)} for row in _rows(nests)),
         occurrences=(bird for row in _rows(nests) for bird in _birds_of_nest(row, scientific)),
+        measurements=(
+            _measurement(str(row.id), measured)
+            for row in _rows(nests)
+            for measured in counts_of(*(row.values[name] for name in ("eggs", "young", "fledged")))
+        ),
     )
 
 
@@ -165,30 +200,25 @@ def _last_day(month: str) -> str:
 
 def _visit(
     row: Row,
-    boxes: Mapping[str, Mapping[str, Any]],
+    boxes: Mapping[str, Row],
     zone: ZoneInfo,
     identifiers: Identifiers,
     parents: Mapping[str, str],
 ) -> Cells:
     visit = row.values
-    box = boxes.get(visit["box"], {})
     moment = visit["seen_at"]
     return {
         "eventID": row.id,
-        "parentEventID": parents.get(str(row.id)),
+        "parentEventID": parents.get(str(row.id), identifiers.box(visit["box"])),
         "eventType": VISIT_EVENT,
         "eventDate": visit["seen_on"] if moment is None else _local(moment, zone),
         "samplingProtocol": HOW.get(visit["opened"], HOW[None]),
-        "sampleSizeValue": 1,
-        "sampleSizeUnit": "nest box",
+        "samplingEffort": "1 visit",
+        **_ONE_BOX,
         "eventRemarks": visit["note"],
         "locationID": identifiers.box(visit["box"]),
-        "locality": ", ".join(
-            part for part in (visit["box"], box.get("name"), box.get("section")) if part
-        ),
-        "habitat": box.get("habitat"),
         "dynamicProperties": _stored(visit, VISITS),
-        **_at(row),
+        **_where(visit["box"], boxes.get(visit["box"])),
     }
 
 
@@ -212,11 +242,11 @@ def _box(row: Row, identifiers: Identifiers, stood: Mapping[str, str]) -> Cells:
         "eventID": identifiers.box(box["box"]),
         "eventType": BOX_EVENT,
         "eventDate": stood[box["box"]],
+        "samplingProtocol": READ_INTO_NESTS,
+        **_ONE_BOX,
         "locationID": identifiers.box(box["box"]),
-        "locality": ", ".join(part for part in (box["box"], box["name"], box["section"]) if part),
-        "habitat": box["habitat"],
         "dynamicProperties": _stored(box, BOXES),
-        **_at(row),
+        **_where(box["box"], row),
     }
 
 
@@ -274,9 +304,10 @@ def _nest(row: Row, source: PublicSource) -> Cells:
     cell = source.cell(row.values["cell"])
     return {
         "eventID": row.id,
-        "eventType": "nesting attempt",
+        "eventType": NEST_EVENT,
         "eventDate": row.values["ended"],
         "samplingProtocol": READ_INTO_NESTS,
+        **_ONE_BOX,
         "eventRemarks": f"fate: {row.values['fate']}",
         "locationID": cell.cell,
         "coordinateUncertaintyInMeters": cell.uncertainty_m,

@@ -82,15 +82,22 @@ def pooled_attempts(
         )
 
 
-def _measured(histories: Histories, dates: Dates, attempt: int) -> Iterator[Measured]:
-    row, counted = histories.rows[attempt], "counted at visits"
-    for kind, column in (
-        ("clutch size (most eggs counted)", c.EGGS_MAX),
-        ("brood size (most living young counted)", c.YOUNG_MAX),
-        ("young fledged (last late count less the dead)", c.FLEDGED),
+def counts_of(
+    eggs_max: int | None, young_max: int | None, fledged: int | None
+) -> Iterator[Measured]:
+    """What was counted in a nest; None = not counted, or not published."""
+    for kind, count in (
+        ("clutch size (most eggs counted)", eggs_max),
+        ("brood size (most living young counted)", young_max),
+        ("young fledged (last late count less the dead)", fledged),
     ):
-        if row[column] >= 0:
-            yield Measured(kind, str(int(row[column])), "individuals", counted)
+        if count is not None:
+            yield Measured(kind, str(count), "individuals", "counted at visits")
+
+
+def _measured(histories: Histories, dates: Dates, attempt: int) -> Iterator[Measured]:
+    counts = histories.rows[attempt, [c.EGGS_MAX, c.YOUNG_MAX, c.FLEDGED]].tolist()
+    yield from counts_of(*(count if count >= 0 else None for count in counts))
     found = dates.of(attempt)
     days = (found.first_egg, found.complete, found.hatch, found.fledge, found.loss)
     lost = None if found.fledged is None else 1 - found.fledged

@@ -22,7 +22,7 @@ def data_files(source: PublicSource) -> dict[str, Callable[[], bytes]]:
     for name in source.names:
         table = source.collection(name)
         if name in ALWAYS or len(table):
-            files[f"{name}.csv"] = partial(_csv, table)
+            files[f"{name}.csv"] = partial(_csv, source, table)
             files[f"{name}.csv-metadata.json"] = partial(
                 dictionary_of, source, table, url=f"{name}.csv"
             )
@@ -32,8 +32,8 @@ def data_files(source: PublicSource) -> dict[str, Callable[[], bytes]]:
     return files
 
 
-def _csv(table: Collection) -> bytes:
-    return b"".join(csv_of(table))
+def _csv(source: PublicSource, table: Collection) -> bytes:
+    return b"".join(csv_of(source, table))
 
 
 def _geojson(source: PublicSource, table: Collection) -> bytes:
@@ -46,7 +46,7 @@ def _dictionary(source: PublicSource) -> bytes:
     writer = csv.writer(text)
     writer.writerow(("table", "column", "meaning"))
     for name in source.names:
-        columns = columns_of(source.collection(name))
+        columns = columns_of(source, source.collection(name))
         writer.writerows((name, column.name, column.description) for column in columns)
     return text.getvalue().encode()
 

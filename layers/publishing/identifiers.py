@@ -13,9 +13,14 @@ import uuid
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from layers.nesting import attempt_columns as c
 from layers.nesting.histories import Histories
 from layers.trail.identity import Identity
+
+Positions = NDArray[np.int64] | None
 
 
 @dataclass(frozen=True)
@@ -44,15 +49,16 @@ class Identifiers:
         """Of a box, by the id painted on it."""
         return str(uuid.uuid5(self.identity.trail_id, f"box {box}"))
 
-    def nests(self, histories: Histories) -> list[str]:
-        """Of each attempt, for the team and whom it trusts."""
-        return self._nests(self.identity.trail_id, histories)
+    def nests(self, histories: Histories, *, among: Positions = None) -> list[str]:
+        """Of each attempt, or some by their positions, for the team and whom it trusts."""
+        return self._nests(self.identity.trail_id, histories, among)
 
     def public_nests(self, histories: Histories) -> list[str]:
         """Of each attempt, for everybody."""
-        return self._nests(self.identity.secret_id, histories)
+        return self._nests(self.identity.secret_id, histories, None)
 
-    def _nests(self, namespace: uuid.UUID, histories: Histories) -> list[str]:
-        rows: list[int] = histories.visits.row[histories.rows[:, c.FIRST]].tolist()
+    def _nests(self, namespace: uuid.UUID, histories: Histories, among: Positions) -> list[str]:
+        first = histories.rows[:, c.FIRST] if among is None else histories.rows[among, c.FIRST]
+        rows: list[int] = histories.visits.row[first].tolist()
         entries = self.first_entries(rows)
         return [str(uuid.uuid5(namespace, f"nest {entries[row]}")) for row in rows]

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from layers.errors import NotKnown
 from layers.publishing.statements import NO_LICENCE
 from layers.publishing.values import Cell, PublicView
-from layers.trail.exporting.collection import Collection, day_minute, in_memory
+from layers.trail.exporting.collection import TRAIL_ID, Collection, day_minute, in_memory
 from layers.trail.field import Field, Geometry, column
 
 CELL_FIELDS = (
@@ -83,6 +83,8 @@ class PublicSource:
         self.title = view.trail
         self.statement = " ".join(view.statements)
         self.licence = view.licence or NO_LICENCE
+        # No time zone: days are published by the month, and a zone would narrow a region down.
+        self.of_trail = ((TRAIL_ID, view.identifier),)
         self._cells = {cell.cell: cell for cell in view.cells}
 
     @property
@@ -147,6 +149,7 @@ class PublicSource:
             zone=_UTC,
             ids=[cell.cell for cell in cells],
             shapes=_shapes([shapely.Point(cell.lon, cell.lat) for cell in cells]),
+            key=("cell",),
             picked=("cell", "boxes", "nested", "nests"),
         )
 
@@ -169,6 +172,7 @@ class PublicSource:
             shapes=_shapes([shapely.Point(cell.lon, cell.lat) for cell in cells]),
             since=np.array([day_minute(f"{nest.ended}-01") for nest in nests], np.int64),
             until=np.array([_month_end(nest.ended) for nest in nests], np.int64),
+            key=("nest",),
             picked=("cell", "season", "species", "fate"),
         )
 

@@ -159,6 +159,8 @@ class PublicView:
         They follow from the trail's rules alone, so they reveal no box.
     licence
         The terms under which the data may be used; None = none named.
+    identifier
+        The trail's public identifier: a uuid; empty in a release of an older program.
     """
 
     trail: str
@@ -178,6 +180,7 @@ class PublicView:
     generalised: tuple[str, ...]
     withheld: tuple[str, ...]
     licence: str | None
+    identifier: str = ""
 
     @property
     def statements(self) -> tuple[str, ...]:

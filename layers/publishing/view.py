@@ -130,6 +130,7 @@ def public_view(
         if rules.is_open
         else (statements.CLOSED,),
         licence=rules.licence or None,
+        identifier=identifiers.public_trail if rules.is_open else "",
     )
 
 

@@ -164,6 +164,6 @@ def table_of(name: str, geometry: Geometry | None, note: str, rows: type) -> Tab
     return Table(name, geometry, note, tuple(fields))
 
 
-def column(name: str, kind: Kind, note: str) -> Field:
+def column(name: str, kind: Kind, note: str, *, unit: str | None = None) -> Field:
     """A column of a table that is computed, not stored."""
-    return Field(kind, note, name=name)
+    return Field(kind, note, name=name, unit=unit)

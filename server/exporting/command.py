@@ -23,7 +23,6 @@ from layers.trail.exporting.geopackage import write_geopackage
 from layers.trail.exporting.kml import write_kml
 from layers.trail.exporting.table import write_csv
 from layers.trail.migrations.upgrade import readable
-from layers.trail.store import Trail
 from layers.trail.whole_files import expect_new
 from layers.trail.words import FATES
 from server.live.contents import Contents
@@ -46,7 +45,8 @@ class _Order:
     contents: Contents
     on: date
     table: str
-    trail: Trail
+    identifiers: Identifiers
+    visit_ids: Mapping[int, str]
 
 
 def _write_geopackage(path: Path, order: _Order) -> None:
@@ -67,20 +67,19 @@ def _write_archive(path: Path, order: _Order) -> None:
         write_public_archive(path, order.source, scientific=scientific)
     else:
         histories, dates = known_on(order.contents.histories, order.on, order.contents.dates())
-        identifiers = Identifiers(order.trail.identity(), order.trail.first_entries)
         attempts = pooled_attempts(
             histories,
             dates,
-            identifiers,
+            order.identifiers,
             fates=[FATES[code] for code in histories.fates(order.on)],
-            visit_ids=dict(order.trail.rows("SELECT fid, visit_id FROM visits")),
+            visit_ids=order.visit_ids,
         )
         write_full_archive(
             path,
             order.source,
             scientific=scientific,
             on=order.on,
-            identifiers=identifiers,
+            identifiers=order.identifiers,
             attempts=list(attempts),
         )
 
@@ -134,13 +133,15 @@ def _export(arguments: argparse.Namespace) -> int:
         )
     with readable(arguments.trail) as path, opened(path) as (trail, contents):
         on = day_or_today(arguments.on, contents)
+        identifiers = Identifiers(trail.identity(), trail.first_entries)
         source: Source
         if arguments.public:
             source = PublicSource(released_view(trail, contents, on))
         else:
-            source = TeamSource(contents, on=on, rows=trail.rows)
+            source = TeamSource(contents, on=on, rows=trail.rows, identifiers=identifiers)
         table = arguments.table or source.names[0]
-        order = _Order(source, contents, on, table, trail)
+        visit_ids = dict(trail.rows("SELECT fid, visit_id FROM visits"))
+        order = _Order(source, contents, on, table, identifiers, visit_ids)
         written = _put(target, lambda path: WRITERS[ending](path, order))
         held = (table,) if ending in ONE_TABLE else source.names
         counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -17,8 +17,10 @@ from layers.errors import NotKnown
 from layers.nesting import attempt_columns as c
 from layers.nesting.dating import fates_on, stages_on
 from layers.nesting.nests import begun, nests
+from layers.publishing.identifiers import Identifiers
 from layers.trail.exporting.collection import (
     MINUTES_A_DAY,
+    TRAIL_ID,
     Collection,
     Pick,
     Row,
@@ -41,10 +43,11 @@ STATE_FIELDS = (
     column("occupancy", "line", "box use on the requested day"),
     column("species", "line", "species of the latest nest of the season"),
     column("fate", "line", "how that nest ended, or ongoing"),
-    column("days_since_visit", "whole", "days since the last visit of the season"),
+    column("days_since_visit", "whole", "days since the last visit of the season", unit="days"),
     column("overdue", "line", "yes where the box waits longer for a visit than the trail allows"),
 )
 NEST_FIELDS = (
+    column("nest", "uuid", "lasting identifier, unique among all trails"),
     column("box", "line", "id of the box"),
     column("attempt", "whole", "number of the attempt in its box and season, from 1"),
     column("season", "whole", "year the season begins in"),
@@ -72,12 +75,17 @@ class TeamSource:
     ----------
     rows
         Gives the rows of an SQL query on the trail file.
+    identifiers
+        What the trail and its nests are called.
     """
 
-    def __init__(self, contents: Contents, *, on: date, rows: Rows) -> None:
+    def __init__(
+        self, contents: Contents, *, on: date, rows: Rows, identifiers: Identifiers
+    ) -> None:
         self._contents = contents
         self._on = on
         self._rows = rows
+        self._identifiers = identifiers
         self._makers = {
             "boxes": self._boxes,
             "paths": lambda: self._drawn(PATHS, "LINESTRING"),
@@ -93,6 +101,8 @@ class TeamSource:
             "shown. Nothing was generalised or withheld."
         )
         self.licence = None
+        zone = column("timezone", "line", "time zone of the trail: days and hours are those there")
+        self.of_trail = ((TRAIL_ID, identifiers.trail), (zone, contents.settings.timezone))
         self.about: dict[str, Any] = {}
 
     def collection(self, name: str) -> Collection:
@@ -119,6 +129,7 @@ class TeamSource:
             fields=fields,
             zone=self._contents.settings.zone,
             ids=frame["box"].tolist(),
+            key=("box",),
             shapes=frame.geometry.to_numpy(),
             since=since,
             until=until,
@@ -204,6 +215,7 @@ class TeamSource:
             place=place,
             read=read,
             find=find,
+            key=("visit_id",),
             since=midnight + np.where(known, minute, 0),
             until=midnight + np.where(known, minute, MINUTES_A_DAY - 1),
             picks={name: by_word(name, words) for name, words in coded.items()}
@@ -222,6 +234,7 @@ class TeamSource:
 
         def read(positions: NDArray[np.int64]) -> list[Row]:
             wanted = attempts[positions].tolist()
+            named = self._identifiers.nests(histories, among=positions)
             record: dict[int, dict[str, Any]] = {}
             for code in np.unique(rows[positions, c.BOX]).tolist():
                 box = names[code]
@@ -231,8 +244,8 @@ class TeamSource:
                     strict=True,
                 )
             return [
-                Row(_nest_id(record[attempt]), _nest_cells(record[attempt]), _at(points, at))
-                for attempt, at in zip(wanted, place[positions].tolist(), strict=True)
+                Row(_nest_id(record[attempt]), _nest_cells(record[attempt], name), _at(points, at))
+                for attempt, at, name in zip(wanted, place[positions].tolist(), named, strict=True)
             ]
 
         def find(nest_id: str) -> int | None:
@@ -259,6 +272,7 @@ class TeamSource:
             place=place,
             read=read,
             find=find,
+            key=("nest",),
             since=rows[:, c.FIRST_DAY].astype(np.int64) * MINUTES_A_DAY,
             until=rows[:, c.ALIVE_DAY].astype(np.int64) * MINUTES_A_DAY + MINUTES_A_DAY - 1,
             picks={
@@ -279,9 +293,9 @@ def _nest_id(nest: dict[str, Any]) -> str:
     return f"{nest['box']}-{nest['season']}-{nest['attempt']}"
 
 
-def _nest_cells(nest: dict[str, Any]) -> dict[str, Any]:
-    cells = {column.name: nest[column.name] for column in NEST_FIELDS}
-    return cells | {"reasons": " ".join(nest["reasons"])}
+def _nest_cells(nest: dict[str, Any], name: str) -> dict[str, Any]:
+    values = {**nest, "nest": name, "reasons": " ".join(nest["reasons"])}
+    return {column.name: values[column.name] for column in NEST_FIELDS}
 
 
 def team_source(request: Request) -> Source:
@@ -292,4 +306,10 @@ def team_source(request: Request) -> Source:
         with live.borrowed() as trail:
             return trail.rows(sql, values)
 
-    return TeamSource(live.contents(), on=live.today(), rows=rows)
+    def first_entries(visits: Sequence[int]) -> Mapping[int, str]:
+        with live.borrowed() as trail:
+            return trail.first_entries(visits)
+
+    with live.borrowed() as trail:
+        identifiers = Identifiers(trail.identity(), first_entries)
+    return TeamSource(live.contents(), on=live.today(), rows=rows, identifiers=identifiers)

@@ -6,6 +6,7 @@ import re
 import uuid
 import zipfile
 from collections import Counter
+from datetime import datetime, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -30,8 +31,40 @@ vocabulary/term_versions.csv, 2026-08-15."""
 MEASURED = {f"{DWC}measurement{name}" for name in ("ID", "Type", "Value", "Unit", "Method")}
 """Terms of the class MeasurementOrFact, which the reader's list lacks (from memory)."""
 
+REQUIRED = {
+    "eventID": "identifies what happened at a place and time, best worldwide",
+    "eventType": "the nature of the event",
+    "eventDate": "when it was, as ISO 8601-1 has it",
+    "datasetID": "identifies the set of data",
+    "datasetName": "the name of the set of data",
+    "license": "the document that gives permission to use the data",
+    "samplingProtocol": "the method used during the event",
+    "sampleSizeValue": "how large a sample was, with its unit",
+    "sampleSizeUnit": "the unit of that size",
+    "locationID": "identifies the place",
+    "decimalLatitude": "degrees of latitude",
+    "decimalLongitude": "degrees of longitude",
+    "geodeticDatum": "the reference system of the coordinates",
+    "coordinateUncertaintyInMeters": "radius of the circle that holds the whole place; never 0",
+    "dataGeneralizations": "how the data was made less exact than it is known",
+    "informationWithheld": "what exists and is not shown",
+}
+"""Terms of an event, and what they mean in our words: the same file, 2026-08-15 (`license`: Dublin
+Core, from memory). Which of them a sampling event needs: common practice of biodiversity
+portals, from memory."""
+
+PUBLIC_ONLY = {
+    # The trail does not record how exactly a place is known, and full data has no licence.
+    *("coordinateUncertaintyInMeters", "license"),
+    *("dataGeneralizations", "informationWithheld"),
+}
+
 STATUS = {"detected", "notDetected"}
 """Values of occurrenceStatus, from the same file."""
+
+
+def named(term: str) -> str:
+    return darwin.NOT_DARWIN_CORE.get(term, DWC + term)
 
 
 @pytest.fixture(scope="module")
@@ -69,6 +102,31 @@ def test_every_term_is_on_the_list(archive: Path) -> None:
         types = {str(part.type) for part in described}
     assert used <= set(TERMS) | NEWER | MEASURED
     assert types == {f"{DWC}Event", f"{DWC}Occurrence", f"{DWC}MeasurementOrFact"}
+
+
+@pytest.mark.parametrize("term", REQUIRED)
+def test_every_event_has_the_terms_that_pooling_needs(archive: Path, term: str) -> None:
+    public = archive.name.startswith("public")
+    with DwCAReader(str(archive)) as read:
+        empty = [event.data[f"{DWC}eventType"] for event in read if not event.data[named(term)]]
+    if term in PUBLIC_ONLY and not public:
+        assert empty, "the trail does not record it"
+    else:
+        assert empty == []
+
+
+def test_times_carry_their_offset_from_utc(trail: Path) -> None:
+    path = trail.with_name("times.zip")
+    assert main(["export", str(trail), "--full", "-o", str(path)]) == 0
+    with Trail.open(trail) as opened:
+        timed = {row["visit_id"]: row["seen_at"] for row in opened.visit_rows() if row["seen_at"]}
+    with DwCAReader(str(path)) as read:
+        dates = {one.data[f"{DWC}eventID"]: one.data[f"{DWC}eventDate"] for one in read}
+    assert len(timed) > 100
+    for visit, moment in timed.items():
+        written = datetime.fromisoformat(dates[visit])
+        assert written.utcoffset() in (timedelta(hours=-4), timedelta(hours=-5))
+        assert abs(written - datetime.fromisoformat(moment)) < timedelta(minutes=1)
 
 
 def test_values_are_of_the_vocabularies(archive: Path) -> None:
@@ -121,10 +179,17 @@ def test_attempts_are_events_with_their_visits_below_and_their_measures_beside(t
             if str(one.rowtype) == f"{DWC}MeasurementOrFact"
         )
     nests = {key for key, event in events.items() if event[f"{DWC}eventType"] == "nesting attempt"}
-    parents = [event[f"{DWC}parentEventID"] for event in events.values()]
-    assert set(parents) - {""} == nests, "every parent is an attempt, and each has visits"
+    boxes = {key for key, event in events.items() if event[f"{DWC}eventType"] == "nest box"}
     assert len(nests) > 30
-    assert all(uuid.UUID(key).version == 5 for key in nests)
+    assert all(uuid.UUID(key).version == 5 for key in nests | boxes)
+    parents = {key: event[f"{DWC}parentEventID"] for key, event in events.items()}
+    assert {parents[key] for key in boxes} == {""}
+    assert {parents[key] for key in nests} <= boxes
+    visits = {parents[key] for key in events.keys() - nests - boxes}
+    assert nests < visits <= nests | boxes, "each attempt has visits, which are of it or of a box"
+    for key in nests:
+        assert events[key][f"{DWC}locationID"] == parents[key]
+        assert re.fullmatch(r"\d+ visits in \d+ days", events[key][f"{DWC}samplingEffort"])
     assert kinds["day of first egg"] > 30
     assert {"clutch size (most eggs counted)", "day of hatching"} <= set(kinds)
     assert {event[f"{DWC}datasetName"] for event in events.values()} == {"Alderbeck Reserve"}
@@ -135,9 +200,15 @@ def test_public_archives_hold_cells_with_what_was_generalised_and_withheld(trail
     assert main(["export", str(trail), "--public", "-o", str(path), "--on", "2026-06-03"]) == 0
     with DwCAReader(str(path)) as read:
         events = [event.data for event in read]
-        observers = {one.data[f"{DWC}recordedBy"] for event in read for one in event.extensions}
+        extensions = [one.data for event in read for one in event.extensions]
+    observers = {one.get(f"{DWC}recordedBy", "") for one in extensions}
     assert observers == {""}
+    kinds = {one.get(f"{DWC}measurementType") for one in extensions}
+    assert "clutch size (most eggs counted)" in kinds
+    with Trail.open(trail) as opened:
+        private = str(opened.identity().trail_id), str(opened.identity().secret_id)
     for event in events:
+        assert event[f"{DWC}datasetID"] not in ("", *private)
         cell = shapely.from_wkt(event[f"{DWC}footprintWKT"])
         lon, lat = (float(event[f"{DWC}decimal{name}"]) for name in ("Longitude", "Latitude"))
         assert cell.centroid.distance(shapely.Point(lon, lat)) < 1e-9

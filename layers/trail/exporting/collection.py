@@ -23,7 +23,10 @@ import shapely
 from numpy.typing import NDArray
 
 from layers.errors import BadValue, NotKnown
-from layers.trail.field import Field, Geometry, Storage
+from layers.trail.field import Field, Geometry, Storage, column
+
+TRAIL_ID = column("trail", "uuid", "id of the trail, unique among all trails")
+"""A column of every table."""
 
 ALWAYS = np.iinfo(np.int64).min
 """`since` of a row that has held for ever."""
@@ -69,6 +72,8 @@ class Collection:
     since, until
         First and last minute for which each row holds, both included, `ALWAYS` and
         `FOR_EVER` where open; None where the rows have no time.
+    key
+        Columns by which a row of the trail is found; empty where none are lasting.
     picks
         Columns that rows can be chosen by: column -> (text of a value -> mask of rows).
         `BadValue` where the text is no such value.
@@ -88,6 +93,7 @@ class Collection:
     place: NDArray[np.int64]
     read: Callable[[NDArray[np.int64]], list[Row]]
     find: Callable[[str], int | None]
+    key: tuple[str, ...] = ()
     since: NDArray[np.int64] | None = None
     until: NDArray[np.int64] | None = None
     picks: Mapping[str, Pick] = field(default_factory=dict)
@@ -127,10 +133,10 @@ class Collection:
             keep &= np.append(_meets(self.shapes, bbox), True)[self.place]
         if minutes is not None and self.since is not None and self.until is not None:
             keep &= (self.since <= minutes[1]) & (self.until >= minutes[0])
-        for column, text in (where or {}).items():
-            if column not in self.picks:
-                raise NotKnown(f"Expected a column of {', '.join(self.picks)}, got {column!r}")
-            keep &= self.picks[column](text)
+        for name, text in (where or {}).items():
+            if name not in self.picks:
+                raise NotKnown(f"Expected a column of {', '.join(self.picks)}, got {name!r}")
+            keep &= self.picks[name](text)
         return np.flatnonzero(keep)
 
     def row(self, row_id: str) -> Row:
@@ -185,6 +191,11 @@ class Source(Protocol):
     @property
     def licence(self) -> str | None:
         """The terms under which the data may be used; None where none are named."""
+        ...
+
+    @property
+    def of_trail(self) -> Sequence[tuple[Field, str]]:
+        """Columns with one value for the whole trail, for tables that are put together."""
         ...
 
     @property
@@ -256,6 +267,7 @@ def in_memory(
     zone: ZoneInfo,
     ids: Sequence[str | int],
     shapes: NDArray[Any],
+    key: tuple[str, ...] = (),
     since: NDArray[np.int64] | None = None,
     until: NDArray[np.int64] | None = None,
     picked: Sequence[str] = (),
@@ -293,6 +305,7 @@ def in_memory(
         place=np.arange(size, dtype=np.int64),
         read=read,
         find=position_of.get,
+        key=key,
         since=since,
         until=until,
         picks={

@@ -1,7 +1,8 @@
 """CSV (RFC 4180) of a collection, with a data dictionary beside it.
 
 The dictionary is a metadata file of "CSV on the Web" (W3C Recommendation, 2015), under
-the name that it says a reader looks for: the table's own with `-metadata.json` behind.
+the name that it says a reader looks for: the table's own with `-metadata.json` behind. Tables of
+several trails can be put one below the other: each row names its trail, which is part of the key.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Any
 import orjson
 
 from layers.trail.exporting.collection import Collection, Row, Source
+from layers.trail.exporting.darwin import TERMS as DARWIN_CORE
 from layers.trail.exporting.harmless import harmless
 from layers.trail.field import Field, Storage, column
 
@@ -32,6 +34,25 @@ _POINT = (
 _SHAPE = (column("wkt", "line", "shape as well-known text, longitude and latitude in WGS 84"),)
 
 
+TERMS: Mapping[str, str] = {
+    "trail": "datasetID",
+    "visit_id": "eventID",
+    "nest": "eventID",
+    "box": "locationID",
+    "cell": "locationID",
+    "seen_on": "eventDate",
+    "observer": "recordedBy",
+    "species": "vernacularName",
+    "habitat": "habitat",
+    "uncertainty_m": "coordinateUncertaintyInMeters",
+    "generalised": "dataGeneralizations",
+    "lon": "decimalLongitude",
+    "lat": "decimalLatitude",
+    "wkt": "footprintWKT",
+}
+"""Columns that are what a term of Darwin Core is (https://dwc.tdwg.org/list/)."""
+
+
 def dictionary_path(path: Path) -> Path:
     """Where the data dictionary of a table is."""
     return path.with_name(f"{path.name}-metadata.json")
@@ -40,18 +61,20 @@ def dictionary_path(path: Path) -> Path:
 def write_csv(path: Path, source: Source, collection: Collection) -> None:
     """Write a collection as a table, and its dictionary beside it."""
     with path.open("wb") as file:
-        file.writelines(csv_of(collection))
+        file.writelines(csv_of(source, collection))
     dictionary_path(path).write_bytes(dictionary_of(source, collection, url=path.name))
 
 
-def csv_of(collection: Collection) -> Iterator[bytes]:
+def csv_of(source: Source, collection: Collection) -> Iterator[bytes]:
     """The table in UTF-8, a page at a time; missing cells are empty, and text is `harmless`."""
     page = io.StringIO(newline="")
     writer = csv.writer(page)
-    writer.writerow([column.name for column in columns_of(collection)])
+    writer.writerow([column.name for column in columns_of(source, collection)])
+    of_trail = [value for _, value in source.of_trail]
     for rows in collection.pages():
         writer.writerows(
-            [*map(harmless, row.values.values()), *_place(row, collection)] for row in rows
+            [*map(harmless, row.values.values()), *_place(row, collection), *of_trail]
+            for row in rows
         )
         yield page.getvalue().encode()
         page.seek(page.truncate(0))
@@ -60,15 +83,6 @@ def csv_of(collection: Collection) -> Iterator[bytes]:
 
 def dictionary_of(source: Source, collection: Collection, *, url: str) -> bytes:
     """The data dictionary of a table that a reader finds at `url`."""
-    columns = [
-        {
-            "name": column.name,
-            "titles": column.label,
-            "datatype": _DATATYPES[column.storage],
-            "dc:description": column.description,
-        }
-        for column in columns_of(collection)
-    ]
     described: dict[str, Any] = {
         "@context": "http://www.w3.org/ns/csvw",
         "url": url,
@@ -76,14 +90,33 @@ def dictionary_of(source: Source, collection: Collection, *, url: str) -> bytes:
         "dc:description": f"{collection.note} {source.statement}",
         **({} if source.licence is None else {"dc:license": source.licence}),
         "dialect": {"encoding": "utf-8", "header": True},
-        "tableSchema": {"columns": columns},
+        "tableSchema": {
+            "columns": [_described(column) for column in columns_of(source, collection)],
+            **({"primaryKey": ["trail", *collection.key]} if collection.key else {}),
+        },
     }
     return orjson.dumps(described, option=orjson.OPT_INDENT_2)
 
 
-def columns_of(collection: Collection) -> tuple[Field, ...]:
-    """The columns of the table: those of the collection, and its place."""
-    return (*collection.fields, *(_POINT if collection.geometry == "POINT" else _SHAPE))
+def _described(column: Field) -> dict[str, Any]:
+    """A column as CSV on the Web describes it; a unit as schema.org names it."""
+    base = _DATATYPES[column.storage]
+    bounds = {"minimum": column.least, "maximum": column.most}
+    return {
+        "name": column.name,
+        "titles": column.label,
+        "datatype": {"base": base, **bounds} if column.between else base,
+        "required": column.required,
+        "dc:description": column.description,
+        **({"propertyUrl": f"{DARWIN_CORE}{TERMS[column.name]}"} if column.name in TERMS else {}),
+        **({"schema:unitText": column.unit} if column.unit else {}),
+    }
+
+
+def columns_of(source: Source, collection: Collection) -> tuple[Field, ...]:
+    """The columns of the table: those of the collection, its place, and those of the trail."""
+    place = _POINT if collection.geometry == "POINT" else _SHAPE
+    return (*collection.fields, *place, *(column for column, _ in source.of_trail))
 
 
 def _place(row: Row, collection: Collection) -> list[Any]:

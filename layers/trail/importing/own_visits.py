@@ -12,7 +12,7 @@ from layers.trail.importing.spool import Spool
 from layers.trail.store import Trail
 
 _OURS = frozenset({"visit_id", "seen_on", "entered_at", "replaces", "withdraws"})
-NOT_KEPT = frozenset({"fid", "lon", "lat", "wkt"})
+NOT_KEPT = frozenset({"fid", "lon", "lat", "wkt", "trail", "timezone"})
 """Columns of an export that the trail holds elsewhere: the place is that of the box."""
 
 

@@ -14,6 +14,7 @@ from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
 from playwright.sync_api import Browser
 
+from layers.publishing.identifiers import Identifiers
 from layers.trail.store import Trail
 from server.live.contents import Contents
 from server.ogc.team import TeamSource
@@ -179,7 +180,9 @@ def test_a_page_reads_no_more_rows_of_the_file_than_it_shows(trail_path: Path) -
             read.append(len(found))
             return found
 
-        visits = TeamSource(contents, on=ON, rows=rows).collection("visits")
+        identifiers = Identifiers(trail.identity(), trail.first_entries)
+        source = TeamSource(contents, on=ON, rows=rows, identifiers=identifiers)
+        visits = source.collection("visits")
         chosen = visits.chosen(bbox=(-77.91, 42.59, -77.89, 42.61), where={"opened": "yes"})
         assert read == []
         assert len(visits.read(chosen[-7:])) == 7

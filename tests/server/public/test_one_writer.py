@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import uuid
 import sqlite3
 import zipfile
 from collections.abc import Callable
@@ -121,12 +122,14 @@ def test_tables_of_text_hold_the_same_columns_in_the_same_order(faces: Faces) ->
         features = faces.features(table)
         columns = list(features[0]["properties"])
         place = ["lon", "lat"] if features[0]["geometry"]["type"] == "Point" else ["wkt"]
-        assert head == [*columns, *place]
+        assert head == [*columns, *place, "trail"]
         assert [one[1] for one in csv.reader(explained.splitlines()) if one[0] == table] == head
         for line, feature in zip(lines, features, strict=True):
             shape = shapely.from_geojson(json.dumps(feature["geometry"]))
             where = [shape.x, shape.y] if isinstance(shape, shapely.Point) else [shape.wkt]
-            assert line == [as_text(value) for value in (*feature["properties"].values(), *where)]
+            cells = [as_text(value) for value in (*feature["properties"].values(), *where)]
+            assert line[:-1] == cells
+            assert uuid.UUID(line[-1])
 
 
 def test_a_geopackage_and_a_kml_hold_the_same_values(faces: Faces) -> None:
