@@ -8,8 +8,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-import uuid
 import sqlite3
+import uuid
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
