@@ -12,6 +12,7 @@ import pyogrio
 import pyproj
 import pytest
 import shapely
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, expect, sync_playwright
 
 from server.live.prepare import prepare
@@ -22,6 +23,10 @@ sys.dont_write_bytecode = False
 
 # A busy machine draws a page in seconds; what never comes still fails.
 expect.set_options(timeout=20_000)
+settings.register_profile(
+    "any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("any machine")
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 

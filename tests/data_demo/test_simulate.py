@@ -92,7 +92,7 @@ def test_the_shortest_nestling_period_is_the_published_one() -> None:
         assert bird.nestling_days[0] == guide.find(species).nestling_days.low, species
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     seed=st.integers(0, 10_000),
     last_day=st.dates(date(2025, 4, 1), date(2025, 8, 31)),

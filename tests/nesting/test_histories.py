@@ -43,7 +43,7 @@ def records(histories: Histories) -> list[dict[str, Any]]:
     return nests(histories, date_attempts(histories), on=dt.date(2025, 12, 31))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(0, len(SEASON.visits) - 1))
 def test_adding_a_visit_to_one_box_equals_reading_all_anew(at: int) -> None:
     rows = list(SEASON.visits)
@@ -67,7 +67,7 @@ def test_adding_a_visit_to_one_box_equals_reading_all_anew(at: int) -> None:
         assert (grown.rows[:, column] == whole.rows[:, column]).all()
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.randoms(use_true_random=False))
 def test_the_order_in_which_visits_are_given_changes_nothing(random: Any) -> None:
     rows = [row for row in SEASON.visits if row["box"] in BOXES[:8]]
@@ -84,7 +84,7 @@ def test_the_order_in_which_visits_are_given_changes_nothing(random: Any) -> Non
     assert records(of_rows(shuffled, BOXES[:8])) == expected
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.sampled_from(BOXES), st.integers(1, 60))
 def test_a_later_look_from_outside_never_changes_a_fate(box: str, days: int) -> None:
     rows = [row for row in SEASON.visits if row["box"] == box]

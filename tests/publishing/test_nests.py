@@ -51,7 +51,7 @@ def of_boxes(mask: np.ndarray) -> np.ndarray:
     return np.asarray(mask)[VISITS.box]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(words=words, rules=any_rules(), on=days)
 def test_hidden_boxes_leave_no_trace(
     words: list[str | None], rules: PublicRules, on: dt.date
@@ -62,7 +62,7 @@ def test_hidden_boxes_leave_no_trace(
     assert TRAIL.view(on, rules, boxes=boxes) == without
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(words=words, rules=any_rules(), on=days)
 def test_visits_after_the_last_published_month_leave_no_trace(
     words: list[str | None], rules: PublicRules, on: dt.date
@@ -74,7 +74,7 @@ def test_visits_after_the_last_published_month_leave_no_trace(
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(words=words, rules=any_rules(), on=days)
 def test_nests_that_are_not_over_leave_no_trace(
     words: list[str | None], rules: PublicRules, on: dt.date
@@ -90,7 +90,7 @@ def test_nests_that_are_not_over_leave_no_trace(
     )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(rules=any_rules(), on=days)
 def test_nests_of_withheld_species_leave_no_trace(rules: PublicRules, on: dt.date) -> None:
     rules = ongoing_kept_back(rules)
@@ -105,7 +105,7 @@ def test_nests_of_withheld_species_leave_no_trace(rules: PublicRules, on: dt.dat
     assert not named & set(rules.withheld_species)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(rules=any_rules(), on=days, seed=st.integers(0, 9))
 def test_where_in_its_cell_a_box_is_makes_no_difference(
     rules: PublicRules, on: dt.date, seed: int
@@ -138,7 +138,7 @@ def test_where_in_its_coarse_cell_a_coarse_box_is_makes_no_difference() -> None:
     assert TRAIL.view(on, boxes=moved(coarse, elsewhere)) == TRAIL.view(on, boxes=coarse)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(rules=any_rules(), on=days)
 def test_who_visited_and_when_it_was_written_down_makes_no_difference(
     rules: PublicRules, on: dt.date
@@ -147,7 +147,7 @@ def test_who_visited_and_when_it_was_written_down_makes_no_difference(
     assert TRAIL.view(on, rules, visits=other) == TRAIL.view(on, rules)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(rules=any_rules(), on=days)
 def test_ids_names_notes_and_the_order_of_boxes_make_no_difference(
     rules: PublicRules, on: dt.date
@@ -158,7 +158,7 @@ def test_ids_names_notes_and_the_order_of_boxes_make_no_difference(
     assert TRAIL.view(on, rules, boxes=renamed, visits=visits) == TRAIL.view(on, rules)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(words=words, rules=any_rules(), on=days)
 def test_every_day_of_a_month_shows_the_same(
     words: list[str | None], rules: PublicRules, on: dt.date
@@ -167,7 +167,7 @@ def test_every_day_of_a_month_shows_the_same(
     assert TRAIL.view(on, rules, boxes=boxes) == TRAIL.view(release_day(on), rules, boxes=boxes)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(rules=any_rules(), on=days)
 def test_a_box_installed_this_month_changes_no_count(rules: PublicRules, on: dt.date) -> None:
     new = TRAIL.boxes["box"].isin(TRAIL.boxes["box"][:5])
@@ -185,7 +185,7 @@ def without_use(view: PublicView) -> PublicView:
     return replace(view, cells=tuple(told), generalised=(), withheld=())
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(words=words, rules=any_rules(), on=days)
 def test_calling_boxes_in_use_adds_nothing_but_their_number(
     words: list[str | None], rules: PublicRules, on: dt.date
@@ -196,7 +196,7 @@ def test_calling_boxes_in_use_adds_nothing_but_their_number(
     assert without_use(used) == without_use(kept_back)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(rules=any_rules(), on=days)
 def test_boxes_in_use_are_published_as_of_the_month_before(rules: PublicRules, on: dt.date) -> None:
     rules = replace(rules, ongoing="in use")
@@ -211,7 +211,7 @@ def test_some_box_is_called_in_use_in_june() -> None:
     assert sum(cell.in_use or 0 for cell in view.cells) > 5
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(words=words, rules=any_rules(), on=days)
 def test_one_trail_has_one_grid_by_its_strictest_mark(
     words: list[str | None], rules: PublicRules, on: dt.date
@@ -243,7 +243,7 @@ def test_without_a_delay_a_month_is_published_on_the_day_after_it() -> None:
     assert published_until(dt.date(2026, 5, 31), delay_days=0) == dt.date(2026, 4, 30)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(words=words, rules=any_rules(), on=days)
 def test_visits_of_the_month_itself_change_nothing(
     words: list[str | None], rules: PublicRules, on: dt.date

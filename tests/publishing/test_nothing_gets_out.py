@@ -83,7 +83,7 @@ def test_no_month_of_the_season_lets_anything_out(month: int) -> None:
     assert findings(bodies_of(trail.view(day, RULES), pictures=month == 7), secrets) == []
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(data=st.data())
 def test_no_choice_of_boxes_rules_and_day_lets_anything_out(data: st.DataObject) -> None:
     trail = planted()

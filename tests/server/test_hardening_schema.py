@@ -71,7 +71,6 @@ def test_no_call_fails_or_is_answered_by_what_the_document_does_not_say(
         max_examples=CALLS,
         derandomize=True,
         database=None,
-        deadline=None,
         phases=[Phase.explicit, Phase.generate],
         suppress_health_check=list(HealthCheck),
     )

@@ -40,7 +40,7 @@ def relaxed(given: ProblemArrays) -> Relaxation:
     st.floats(20.0, 120.0),
     st.booleans(),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_no_plan_sees_more_urgency_than_the_bound_says(
     seed: int, stops: int, walkers: int, budget: float, closed: bool
 ) -> None:
@@ -50,7 +50,7 @@ def test_no_plan_sees_more_urgency_than_the_bound_says(
 
 
 @for_all(st.integers(0, 10_000), st.integers(3, 8), st.integers(2, 3), st.booleans())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_no_longest_walk_is_shorter_than_the_bound_says(
     seed: int, stops: int, walkers: int, closed: bool
 ) -> None:

@@ -36,7 +36,7 @@ def found_by_search(given: ProblemArrays) -> Orders:
 
 
 @for_all(st.integers(0, 10_000), st.integers(1, 8), st.integers(1, 3), st.floats(20.0, 120.0))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_no_plan_sees_more_urgency_than_the_columns_say(
     seed: int, stops: int, walkers: int, budget: float
 ) -> None:

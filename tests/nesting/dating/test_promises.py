@@ -40,13 +40,13 @@ def dated(*visits: dict[str, Any], attempt: int = 0, season_starts: str = "01-01
 
 
 @given(st.permutations(SEASON))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_the_order_in_which_visits_come_changes_nothing(visits: list[dict[str, Any]]) -> None:
     assert same_dates(date_attempts(read(*visits)), date_attempts(read(*SEASON)))
 
 
 @given(st.integers(13, 60))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_a_later_visit_that_shows_nothing_of_a_nest_does_not_move_its_dates(days: int) -> None:
     later = dt.date(2026, 6, 12) + dt.timedelta(days=days)
     more = seen(later.isoformat(), nest="none", eggs=0, young=0)
@@ -57,7 +57,7 @@ def test_a_later_visit_that_shows_nothing_of_a_nest_does_not_move_its_dates(days
     st.sampled_from(("America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "Pacific/Apia")),
     st.integers(0, 24 * 60 - 1),
 )
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_time_zones_and_clock_changes_shift_no_day(zone: str, minute: int) -> None:
     # Both clock changes of the northern and the southern year lie within these visits.
     moved = []

@@ -57,7 +57,6 @@ def test_every_answer_is_documented(schema: Any, path: str) -> None:
 
     @settings(
         max_examples=25,
-        deadline=None,
         phases=[Phase.generate],
         suppress_health_check=list(HealthCheck),
     )
