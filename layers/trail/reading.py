@@ -126,6 +126,17 @@ class ReadableTrail:
         with rows_readable(self.path, name):
             return frame_of(rows, table)
 
+    def _refuse_displaced_pages(self, table: str, *, check: str) -> None:
+        verdict = self.rows(f"PRAGMA {check}({table})")
+        counted = self.rows(
+            f"SELECT (SELECT count(*) FROM {table}) = (SELECT count(*) FROM {table} NOT INDEXED)"
+        )
+        if verdict != [("ok",)] or counted != [(1,)]:
+            raise NotATrail(
+                f"{self.path.name} is damaged: its table of {table} and its index differ."
+                f" boxround doctor {self.path.name} says what to do"
+            )
+
     def boxes(self) -> gpd.GeoDataFrame:
         """Boxes, sorted by id; missing text is None, missing numbers NaN.
 
@@ -135,11 +146,7 @@ class ReadableTrail:
             The table and its index hold different boxes: a page of the file is damaged or
             stands in another's place, which SQLite itself does not notice.
         """
-        if self.rows("PRAGMA integrity_check(boxes)") != [("ok",)]:
-            raise NotATrail(
-                f"{self.path.name} is damaged: its table of boxes and its index differ."
-                f" boxround doctor {self.path.name} says what to do"
-            )
+        self._refuse_displaced_pages("boxes", check="integrity_check")
         return self._features("boxes", order="box")
 
     def paths(self) -> gpd.GeoDataFrame:
@@ -162,7 +169,16 @@ class ReadableTrail:
         """Visits as coded columns, corrected rows included.
 
         With `box`, the visits of that box alone; its code is then 0.
+
+        Raises
+        ------
+        NotATrail
+            The rows are not in order, or their index holds more or fewer of them: a page
+            stands in another's place, as at `boxes`. This takes a second at a million visits,
+            where a comparison row by row takes nine. Of one box's visits nothing is compared.
         """
+        if box is None:
+            self._refuse_displaced_pages("visits", check="quick_check")
         settings = self.settings()
         where, values = ("", ()) if box is None else (_OF_BOX_OR_REPLACING, (box,))
         names = ", ".join(CODED_COLUMNS)
