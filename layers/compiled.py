@@ -36,32 +36,31 @@ class ContentLocator(UserProvidedCacheLocator):
 class Compiler:
     """A decorator that compiles a function; the Python original stays at its `py_func`.
 
-    Where the cache folder cannot be written, functions are compiled anew in each process.
+    Where the cache folder cannot be written, functions are compiled anew in each process. They
+    release Python's lock: other threads go on answering while the nests of a large trail are
+    dated or a round is searched.
 
     Parameters
     ----------
     folder, parts
         The modules that take part, those that compiled code imports among them, as
         paths below a folder.
-    options
-        Passed on to `numba.njit`.
     """
 
-    def __init__(self, folder: Path, parts: Sequence[str], **options: Any) -> None:
+    def __init__(self, folder: Path, parts: Sequence[str]) -> None:
         self._cache = _cache_folder([folder / name for name in parts])
-        self._options = options
 
     def __call__(self, function: Callable[..., Any]) -> Any:
         config: Any = numba.config
         if config.DISABLE_JIT:
             return _plain(function)
         if self._cache is None:
-            return numba.njit(**self._options)(function)
+            return numba.njit(nogil=True)(function)
         before = config.CACHE_DIR, config.CACHE_LOCATOR_CLASSES
         config.CACHE_DIR = str(self._cache)
         config.CACHE_LOCATOR_CLASSES = f"{ContentLocator.__module__}.{ContentLocator.__qualname__}"
         try:
-            return numba.njit(cache=True, **self._options)(function)
+            return numba.njit(cache=True, nogil=True)(function)
         finally:
             config.CACHE_DIR, config.CACHE_LOCATOR_CLASSES = before
 
@@ -102,7 +101,7 @@ def _plain(function: Callable[..., Any]) -> Any:
 
 def _cache_folder(modules: Sequence[Path]) -> Path | None:
     """Where the compiled code of these modules is stored; None if nothing can be written there."""
-    content = b"".join(path.read_bytes() for path in modules)
+    content = b"".join(path.read_bytes() for path in (Path(__file__), *modules))
     mark = hashlib.sha256(content + numba.__version__.encode()).hexdigest()[:16]
     home = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
     folder = Path(home) / "boxround" / mark

@@ -1,4 +1,4 @@
-"""The compiled modules of walking. Plans run in threads, so they release Python's lock."""
+"""What is compiled in this room."""
 
 from __future__ import annotations
 
@@ -16,5 +16,4 @@ compiled = Compiler(
         "round/single.py",
         "round/tour.py",
     ),
-    nogil=True,
 )
