@@ -36,6 +36,8 @@ from server.web.templating import static_folders
 FOR_READERS = (400, 401, 403, 421, 429, 503)
 FOR_WRITERS = (*FOR_READERS, 408, 413)
 """Statuses that any call may answer with: layers in front, or a file that cannot be used now."""
+WAITS_FOR_WARMING_S = 5.0
+"""How long a server that ends waits for the first nests to be dated; the trail is read only."""
 OPEN = "/open"
 """Where the public pages are; authentication lets anybody in there."""
 
@@ -102,7 +104,7 @@ def create_app(settings: ServerSettings, *, features: Sequence[Feature] = FEATUR
             yield
         finally:
             await to_thread.run_sync(folding.stop)
-            await to_thread.run_sync(warming.join)
+            await to_thread.run_sync(warming.join, WAITS_FOR_WARMING_S)
             team.close()
             await to_thread.run_sync(live.close)
 

@@ -18,9 +18,9 @@ def start_warming(live: LiveTrail) -> threading.Thread:
 
     On a machine that has never run them they are compiled first, which takes some twenty
     seconds; the server answers meanwhile, and what a page needs first is compiled first.
-    Join the thread before closing `live`.
+    The thread ends with the process, so that a large trail does not hold up its end.
     """
-    thread = threading.Thread(target=_warm, args=(live,), name="warming")
+    thread = threading.Thread(target=_warm, args=(live,), name="warming", daemon=True)
     thread.start()
     return thread
 
