@@ -20,7 +20,13 @@ ROOMS = (
 )
 MAY_USE = {
     "layers.trail": {"layers.errors", "layers.trail"},
-    "layers.walking": {"layers.errors", "layers.compiled", "layers.trail", "layers.walking"},
+    "layers.walking": {
+        "layers.errors",
+        "layers.compiled",
+        "layers.words",
+        "layers.trail",
+        "layers.walking",
+    },
     "layers.nesting": {
         "layers.errors",
         "layers.compiled",

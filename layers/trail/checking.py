@@ -21,6 +21,7 @@ from layers.trail import geopackage
 from layers.trail.geometry import SRS_ID
 from layers.trail.importing.coordinates import check_vertices
 from layers.trail.map_schema import BOXES
+from layers.trail.recurring import recurring_days
 from layers.trail.schema import TABLES, VISITS
 from layers.trail.store import Trail
 
@@ -56,6 +57,7 @@ def check_trail(trail: Trail) -> list[Finding]:
     unusable = list(_settings(trail))
     found += unusable
     found += _shapes(trail)
+    found += _closures(trail)
     found += _boxes(trail)
     found += _visits(trail)
     found += _readers(trail)
@@ -99,6 +101,16 @@ def _settings(trail: Trail) -> Iterator[Finding]:
         trail.settings()
     except BoxroundError as error:
         yield Finding("fault", "table trail", str(error))
+
+
+def _closures(trail: Trail) -> Iterator[Finding]:
+    """Days when paths and zones are closed; those that cannot be read close them always."""
+    for name in ("paths", "zones"):
+        for fid, text in trail.rows(f"SELECT fid, closed_when FROM {name} WHERE closed_when != ''"):
+            try:
+                recurring_days(str(text))
+            except BadValue as error:
+                yield Finding("fault", f"{name} row {fid}", f"closed_when: {error}")
 
 
 def _shapes(trail: Trail) -> Iterator[Finding]:

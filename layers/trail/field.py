@@ -11,7 +11,18 @@ from typing import Any, Literal, get_type_hints
 from layers.trail.words import YES_NO
 
 Kind = Literal[
-    "id", "uuid", "line", "text", "word", "words", "yes or no", "whole", "number", "day", "moment"
+    "id",
+    "uuid",
+    "line",
+    "text",
+    "word",
+    "words",
+    "yes or no",
+    "whole",
+    "number",
+    "day",
+    "moment",
+    "recurring days",
 ]
 Storage = Literal["TEXT", "INTEGER", "REAL", "DATE", "DATETIME"]
 Geometry = Literal["POINT", "LINESTRING", "POLYGON"]

@@ -136,6 +136,14 @@ class PathRow(TypedDict):
     open_to: Annotated[
         Text, Field("word", "who may walk it", words=lists.OPEN_TO, blank="all", synonyms=("open",))
     ]
+    closed_when: Annotated[
+        Text,
+        Field(
+            "recurring days",
+            "when it is closed, such as 03-01/07-31 for every year, or 2026-11-14",
+            blank="as `open_to` says, all year",
+        ),
+    ]
     level: Annotated[
         Whole,
         Field("whole", "0 on the ground, 1 on a bridge, -1 beneath", between=(-9, 9), blank="0"),
@@ -161,6 +169,14 @@ class ZoneRow(TypedDict):
             "whether rounds may leave the paths here, and how hard the going is",
             words=lists.GROUNDS,
             blank="open",
+        ),
+    ]
+    closed_when: Annotated[
+        Text,
+        Field(
+            "recurring days",
+            "when to keep out of it, whatever its kind, such as 03-01/07-31 or 2026-11-14",
+            blank="a zone to keep out of all year, another never",
         ),
     ]
     detail: Annotated[

@@ -7,7 +7,7 @@ import argparse
 from layers.trail.measures import format_distance
 from layers.walking.pace import PACES, pace_of
 from server.nearest.view import near
-from server.terminal import add_json, add_trail, opened, print_json, print_table
+from server.terminal import add_json, add_trail, day_or_today, opened, print_json, print_table
 
 
 def _near_arguments(command: argparse.ArgumentParser) -> None:
@@ -28,12 +28,13 @@ def _near_arguments(command: argparse.ArgumentParser) -> None:
 def _near(arguments: argparse.Namespace) -> int:
     with opened(arguments.trail) as (_, contents):
         ground, units = contents.ground, contents.settings.units
+        today = day_or_today(None, contents)
     place = {"lon": arguments.lon, "lat": arguments.lat, "k": arguments.k}
     if arguments.walking:
         # Loading what walks the paths takes half a second that other commands need not wait.
         from server.nearest.walking import near_walking  # noqa: PLC0415
 
-        found = near_walking(contents, pace=pace_of(arguments.pace), **place)
+        found = near_walking(contents, pace=pace_of(arguments.pace), on=today, **place)
     else:
         found = near(ground, **place)
     if arguments.json:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -16,9 +17,9 @@ from server.rounds.paths import paths_of
 
 
 def near_walking(
-    contents: Contents, *, lon: float, lat: float, k: int, pace: Pace
+    contents: Contents, *, lon: float, lat: float, k: int, pace: Pace, on: date
 ) -> list[dict[str, Any]]:
-    """The `k` boxes nearest to a place along the paths, nearest first.
+    """The `k` boxes nearest to a place along the paths open on a day, nearest first.
 
     Boxes that cannot be reached are left out, so there may be fewer.
 
@@ -35,7 +36,7 @@ def near_walking(
     ground = contents.ground
     if not ground.placed:
         return []
-    paths = paths_of(ground)
+    paths = paths_of(ground, on)
     number = k
     while True:
         straight = near(ground, lon=lon, lat=lat, k=number)

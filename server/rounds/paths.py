@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass, replace
+from datetime import date
 from weakref import WeakKeyDictionary
 
 import geopandas as gpd
@@ -46,24 +47,37 @@ class Paths:
         return replace(self.report, ends=(), merged=(), apart=(), recordings=()).sentences()
 
 
-_BUILT: WeakKeyDictionary[Ground, Paths] = WeakKeyDictionary()
+_BUILT: WeakKeyDictionary[Ground, dict[date, Paths]] = WeakKeyDictionary()
 _BUILDING = threading.Lock()
 
+MAX_DAYS = 16
+"""Days whose paths are kept: those of a week, of several people."""
 
-def paths_of(ground: Ground) -> Paths:
-    """The paths of a trail's ground.
 
-    Kept with the ground, which a saved visit leaves as it is.
+def paths_of(ground: Ground, on: date) -> Paths:
+    """The paths of a trail's ground on a day, without what is closed then.
+
+    Kept with the ground, which a saved visit leaves as it is. Where nothing is ever closed,
+    all days share one network.
     """
     with _BUILDING:
-        if ground not in _BUILT:
-            zones = ground.zones.to_dict("records")
-            barriers = barriers_from(zones)
-            lines, unused = lines_from(ground.paths.to_dict("records"))
-            lines, barred, barred_by = outside_zones(lines, barriers)
-            network, report = build_network(lines, unused=(*unused, *barred))
-            _BUILT[ground] = Paths(network, report, barriers, areas_from(zones), barred_by)
-        return _BUILT[ground]
+        built = _BUILT.setdefault(ground, {})
+        closes = any(table["closed_when"].notna().any() for table in (ground.paths, ground.zones))
+        day = on if closes else date.min
+        if day not in built:
+            if len(built) == MAX_DAYS:
+                del built[next(iter(built))]
+            built[day] = _paths(ground, on)
+        return built[day]
+
+
+def _paths(ground: Ground, on: date) -> Paths:
+    zones = ground.zones.to_dict("records")
+    barriers = barriers_from(zones, on=on)
+    lines, unused = lines_from(ground.paths.to_dict("records"), on=on)
+    lines, barred, barred_by = outside_zones(lines, barriers)
+    network, report = build_network(lines, unused=(*unused, *barred))
+    return Paths(network, report, barriers, areas_from(zones), barred_by)
 
 
 def built(paths: gpd.GeoDataFrame) -> tuple[Network, Report]:

@@ -161,7 +161,7 @@ def planned(
         settings.name,
         units_of(settings),
         dues,
-        tuple(paths_of(ground).notes),
+        tuple(paths_of(ground, wanted.on).notes),
         settings.open_ground_m,
         _leave(ground, dues, left_out),
     )
@@ -174,7 +174,7 @@ def problem_of(
     ground = contents.ground
     start = _start(ground.places, wanted.start)
     end = start if wanted.end is None else _place(ground.places, wanted.end)
-    paths = paths_of(ground)
+    paths = paths_of(ground, wanted.on)
     problem = RoundProblem(
         paths.network,
         requests,

@@ -21,6 +21,7 @@ from layers.trail.importing import cells
 from layers.trail.importing.cells import Cells
 from layers.trail.importing.dates import DayOrder, day, stored_moment
 from layers.trail.measures import M_PER_FOOT, MM_PER_INCH
+from layers.trail.recurring import recurring_days
 from layers.trail.schema import TABLES
 from layers.trail.words import nearest_words
 
@@ -109,6 +110,7 @@ def reader_of(
         "number": partial(cells.measure, unit=field.unit or "", low=least, high=most),
         "day": iso_day,
         "moment": stored_moment,
+        "recurring days": lambda value: recurring_days(cells.line(value)),
     }
     is_direction = (field.unit, field.between) == ("degrees", (0, 360))
     return cells.facing if is_direction else readers[field.kind]

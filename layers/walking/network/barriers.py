@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -11,13 +12,17 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from layers.walking.network.lines import closed_on
 from layers.walking.network.plane import Plane
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+KEEP_OUT = "keep_out"
+"""The kind of zone that bars paths too: over water they are bridges, in buildings passages."""
+
 BARRIER_KINDS: Mapping[str, str] = {
-    "keep_out": "keep-out zone",
+    KEEP_OUT: "keep-out zone",
     "building": "building",
     "water": "water",
 }
@@ -48,15 +53,34 @@ class Barrier:
         return f"{called} ({self.name})" if self.name else called
 
 
-def barriers_from(rows: Iterable[Mapping[str, Any]]) -> tuple[Barrier, ...]:
-    """The zones that are barriers, from the rows of the table of zones."""
+def barriers_from(
+    rows: Iterable[Mapping[str, Any]], *, on: date | None = None
+) -> tuple[Barrier, ...]:
+    """The zones that are barriers, from the rows of the table of zones.
+
+    Parameters
+    ----------
+    on
+        The day: a zone that is closed then is to be kept out of, whatever its kind, and one
+        to keep out of that is closed on other days only is none. None = all year.
+    """
     return tuple(
-        Barrier(row.get("name") or "", row["kind"], row["geometry"])
+        Barrier(row.get("name") or "", kind, row["geometry"])
         for row in rows
-        if row.get("kind") in BARRIER_KINDS
-        and row.get("geometry") is not None
-        and not row["geometry"].is_empty
+        if row.get("geometry") is not None and not row["geometry"].is_empty
+        for kind in [kind_on(row, on)]
+        if kind in BARRIER_KINDS
     )
+
+
+def kind_on(row: Mapping[str, Any], on: date | None) -> str:
+    """What a zone is on a day: `keep_out` where it is closed then."""
+    kind: str = row.get("kind") or ""
+    if on is None or not row.get("closed_when"):
+        return kind
+    if closed_on(row, on):
+        return KEEP_OUT
+    return "" if kind == KEEP_OUT else kind
 
 
 class BarrierIndex:

@@ -10,15 +10,12 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from layers.walking.network.barriers import Barrier
+from layers.walking.network.barriers import KEEP_OUT, Barrier
 from layers.walking.network.lines import Line, Unused, usable
 from layers.walking.network.plane import Plane
 from layers.walking.network.tracks import TOLERANCE_M
 
 Floats = NDArray[np.float64]
-
-KEEP_OUT = "keep_out"
-"""The kind of zone that bars paths too: over water they are bridges, in buildings passages."""
 
 
 def outside_zones(

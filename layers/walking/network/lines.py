@@ -5,12 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
+
+from layers.errors import BadValue
+from layers.trail.recurring import is_among
+from layers.words import format_day
 
 Floats = NDArray[np.float64]
 
@@ -69,11 +74,15 @@ class Unused:
     reason: str
 
 
-def lines_from(rows: Iterable[Mapping[str, Any]]) -> tuple[tuple[Line, ...], tuple[Unused, ...]]:
+def lines_from(
+    rows: Iterable[Mapping[str, Any]], *, on: date | None = None
+) -> tuple[tuple[Line, ...], tuple[Unused, ...]]:
     """The paths of a trail as lines, and those that are no line.
 
     Parameters
     ----------
+    on
+        The day they are walked: a path that is closed then is not used. None = any day.
     rows
         One mapping per path with the columns of the table of paths and its shape under
         `geometry`, such as `frame.to_dict("records")`. A multi-part shape gives a line
@@ -83,6 +92,9 @@ def lines_from(rows: Iterable[Mapping[str, Any]]) -> tuple[tuple[Line, ...], tup
     lines, unused = [], []
     for number, row in enumerate(rows, start=1):
         name = _text(row.get("name")) or f"path {number}"
+        if on is not None and closed_on(row, on):
+            unused.append(Unused(name, f"it is closed on {format_day(on)}"))
+            continue
         for part in shapely.get_parts(row.get("geometry")):
             line = _line(name, row, part)
             if isinstance(line, Unused):
@@ -92,6 +104,18 @@ def lines_from(rows: Iterable[Mapping[str, Any]]) -> tuple[tuple[Line, ...], tup
         if shapely.is_missing(row.get("geometry")) or shapely.is_empty(row.get("geometry")):
             unused.append(Unused(name, "it has no shape"))
     return tuple(lines), tuple(unused)
+
+
+def closed_on(row: Mapping[str, Any], on: date) -> bool:
+    """Whether a path or a zone is closed on a day of its `closed_when`.
+
+    What cannot be read closes it always: `check` names it.
+    """
+    text = _text(row.get("closed_when"))
+    try:
+        return bool(text) and is_among(on, text)
+    except BadValue:
+        return True
 
 
 def _line(name: str, row: Mapping[str, Any], part: BaseGeometry) -> Line | Unused:

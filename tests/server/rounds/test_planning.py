@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+import shapely
 
 from layers.errors import BadValue, NotKnown
 from layers.nesting.due import NOT_DUE, URGENT
@@ -27,7 +28,7 @@ from server.rounds.planning import (
     planned_once,
 )
 from server.rounds.request import RoundRequest, known, read_time, read_windows
-from tests.server.small_trail import at, make_trail
+from tests.server.small_trail import at, line, make_trail
 
 ON = date(2026, 6, 3)
 
@@ -55,7 +56,7 @@ def test_a_saved_visit_leaves_the_network_as_it_is(trail_path: Path) -> None:
     after = live.contents()
     live.close()
     assert after.version > before.version
-    assert paths_of(after.ground) is paths_of(before.ground)
+    assert paths_of(after.ground, ON) is paths_of(before.ground, ON + timedelta(days=90))
 
 
 def test_a_round_is_planned_once_for_all_its_faces(demo: Contents) -> None:
@@ -222,3 +223,40 @@ def test_hours_that_make_no_sense_are_refused(text: str, message: str) -> None:
 def test_hours_of_a_box_that_is_not_known_are_refused() -> None:
     with pytest.raises(NotKnown, match="the id of a box"):
         read_windows(("B9=08:00-10:00",), ("A1",))
+
+
+def test_paths_and_zones_are_closed_on_their_days_alone(tmp_path: Path) -> None:
+    """The far lane is closed until July; the bull is in his field, on the near one, in autumn."""
+    field = shapely.box(*at(1.5, -8).coords[0], *at(2.5, 8).coords[0])
+    path = make_trail(
+        tmp_path / "small.gpkg",
+        boxes={"A1": at(1), "A2": at(3), "A3": at(9)},
+        paths=[
+            {"name": "Lane", "geometry": line((0, 0), (5, 0))},
+            {"name": "Far lane", "closed_when": "03-01/07-31", "geometry": line((5, 0), (9, 0))},
+        ],
+        zones=[
+            {
+                "name": "Bull field",
+                "kind": "habitat",
+                "closed_when": "10-01/11-30; 2026-12-24",
+                "geometry": field,
+            }
+        ],
+    )
+    contents = contents_of(path)
+
+    def seen(on: date) -> tuple[list[str], tuple[str, ...]]:
+        found = planned(contents, RoundRequest(on, which="boxes", names=("A1", "A2", "A3")))
+        return sorted(boxes_of(found)), found.round.warnings
+
+    far_off = ("A3 is 328 m off the path.",)
+    assert seen(ON) == (["A1", "A2", "A3"], far_off)
+    assert seen(date(2026, 8, 1)) == (["A1", "A2", "A3"], ())
+    assert seen(date(2026, 10, 15)) == (["A1"], ())
+    assert seen(date(2026, 12, 24)) == (["A1"], ())
+    assert seen(date(2026, 12, 25)) == (["A1", "A2", "A3"], ())
+    june = planned(contents, RoundRequest(ON, which="boxes", names=("A3",)))
+    assert june.path_notes == ("Far lane is not used: it is closed on 3 June.",)
+    autumn = planned(contents, RoundRequest(date(2026, 10, 15), which="boxes", names=("A1", "A2")))
+    assert "keep-out zone (Bull field)" in autumn.round.left_out[0].reason
