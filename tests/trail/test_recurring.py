@@ -46,11 +46,13 @@ def test_text_is_brought_to_its_plain_form() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", "spring", "02-30", "3-1/7-31", "2026-02-29", "03-01/2026-07-31", "03-01;", "14.11.2026"]
-    + ["2026-11-14/2026-11-01", "03-01/07-31/08-01"],
+    (
+        *("", "spring", "02-30", "3-1/7-31", "2026-02-29", "03-01/2026-07-31", "03-01;"),
+        *("14.11.2026", "2026-11-14/2026-11-01", "03-01/07-31/08-01"),
+    ),
 )
 def test_other_text_is_refused(text: str) -> None:
-    with pytest.raises(BadValue, match="expected|Expected"):
+    with pytest.raises(BadValue, match="Expected"):
         recurring_days(text)
 
 
