@@ -1,0 +1,475 @@
+"""An archive holds what its trails let go, whole at any moment, and gives all of it back."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import duckdb
+import geopandas as gpd
+import pyarrow.dataset as ds
+import pytest
+from pyarrow import parquet
+
+from layers.errors import BadValue, NotATrail, NotKnown, StorageFull, TrailBusy
+from layers.pooling import codes
+from layers.pooling.archive import Archive
+from layers.pooling.codes import joined_visits, recoded
+from layers.pooling.columns import TABLES, schema_of
+from layers.pooling.manifest import read_manifest
+from layers.pooling.parquet import read_part
+from layers.trail.store import Trail
+from layers.trail.visits import STILL_CURRENT
+from server.pooling.source import read_trail
+from tests.pooling.conftest import BOXES, NAMES, ON, pool
+
+
+def files_of(archive: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(archive).as_posix(): path.read_bytes()
+        for path in sorted(archive.rglob("*.parquet"))
+    }
+
+
+def test_duckdb_arrow_and_geopandas_count_alike(archive: Path) -> None:
+    counts = {}
+    for table in ("visits", "attempts"):
+        found = duckdb.sql(
+            f"SELECT season, count(*) FROM '{archive}/{table}/*/*.parquet' GROUP BY season"
+        ).fetchall()
+        by_arrow = ds.dataset(archive / table, partitioning="hive").to_table(columns=["season"])
+        assert dict(found) == Counter(by_arrow.column("season").to_pylist())
+        counts[table] = sum(dict(found).values())
+    manifest = read_manifest(archive)
+    for table, count in counts.items():
+        assert count == sum(one.rows for one in manifest.of_table(table))
+    boxes = gpd.read_parquet(archive / "boxes")
+    assert boxes.crs == "EPSG:4326"
+    assert len(boxes) == BOXES * len(NAMES)
+    assert boxes["box_id"].nunique() == len(boxes)
+    (joined,) = duckdb.sql(
+        f"SELECT count(*) FROM '{archive}/visits/*/*.parquet' JOIN '{archive}/boxes/*.parquet'"
+        " USING (trail, box_id)"
+    ).fetchall()
+    assert joined == (counts["visits"],)
+
+
+def test_rows_say_what_the_trail_file_says(
+    archive: Path, made_trails: dict[str, Path], ids: dict[str, str]
+) -> None:
+    name = NAMES[0]
+    with Trail.open(made_trails[name]) as trail:
+        stored = {row["visit_id"]: row for row in trail.visit_rows(current=False)}
+        holds = {row["visit_id"] for row in trail.visit_rows()}
+    table = ds.dataset(archive / "visits", partitioning="hive").to_table(
+        filter=ds.field("trail") == ids[name]
+    )
+    rows = {row["visit_id"]: row for row in table.to_pylist()}
+    assert rows.keys() == stored.keys()
+    assert {visit for visit, row in rows.items() if row["current"]} == holds
+    for visit, row in rows.items():
+        for column in ("box", "species", "eggs", "young", "nest", "signs", "note", "observer"):
+            assert row[column] == stored[visit][column], column
+        assert row["seen_on"].isoformat() == stored[visit]["seen_on"]
+        assert row["season"] == row["seen_on"].year
+
+
+def test_codes_give_the_visits_of_the_trail(made_trails: dict[str, Path]) -> None:
+    path = made_trails[NAMES[1]]
+    _, parts = read_trail(path, release="full", on=ON)
+    visits, of_box = joined_visits([part for (name, _), part in parts.items() if name == "visits"])
+    with Trail.open(path) as trail:
+        own = trail.visits().known_at()
+    assert len(set(of_box)) == 1
+    assert len(visits) == len(own)
+
+    def rows(given: codes.Visits, boxes: list[int]) -> list[tuple[object, ...]]:
+        names = [*given.species_names, None]
+        return sorted(
+            (boxes[box], day, minute, names[species] or "", *numbers)
+            for box, day, minute, species, *numbers in zip(
+                given.box.tolist(),
+                given.day.tolist(),
+                given.minute.tolist(),
+                given.species.tolist(),
+                *(
+                    given.column(name).tolist()
+                    for name in ("nest", "eggs", "young", "adult", "eggs_warm", "opened")
+                ),
+                *(given.column(name).tolist() for name in ("signs", "actions", "young_days")),
+                strict=True,
+            )
+        )
+
+    # Boxes are named by their lasting ids, in the order of the trail's.
+    order = {box: number for number, box in enumerate(dict.fromkeys(own.box.tolist()))}
+    assert rows(visits, list(range(len(visits.boxes)))) == rows(
+        own, [order.get(box, -1) for box in range(len(own.boxes))]
+    )
+    assert (visits.replaced_s == STILL_CURRENT).all()
+
+
+def test_codes_of_other_word_lists_are_made_anew(
+    made_trails: dict[str, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _, parts = read_trail(made_trails[NAMES[0]], release="full", on=ON)
+    part = parts["visits", 2026]
+    assert recoded(part) is part
+    zeros = part.set_column(
+        part.schema.get_field_index("code_signs"),
+        "code_signs",
+        part.column("code_nest").cast("int64"),
+    ).replace_schema_metadata({b"boxround_word_lists": b"older"})
+    assert recoded(zeros).equals(part)
+
+
+def test_a_trail_as_it_was_writes_nothing_and_a_season_more_its_own_alone(
+    archive: Path, tmp_path: Path, made_trails: dict[str, Path], ids: dict[str, str]
+) -> None:
+    name = NAMES[2]
+    path = Path(shutil.copy(made_trails[name], tmp_path / "again.gpkg"))
+    before = files_of(archive)
+    pool(archive, path)
+    assert files_of(archive) == before
+    with Trail.open(path) as trail:
+        row = trail.visit_rows()[-1]
+        trail.add_rows(
+            "visits",
+            [{"box": row["box"], "seen_on": "2026-08-30", "visit_id": "7b0c", "nest": "none"}],
+        )
+    pool(archive, path)
+    after = files_of(archive)
+    gone, new = before.keys() - after.keys(), after.keys() - before.keys()
+    assert {name.split("/")[1] for name in gone | new} == {"season=2026"}
+    assert all(ids[name] in file for file in gone | new)
+    assert all(after[file] == before[file] for file in before.keys() & after.keys())
+
+
+@pytest.mark.parametrize("compacted", [False, True])
+def test_taking_a_trail_back_leaves_no_row_id_or_square(
+    archive: Path, ids: dict[str, str], compacted: bool
+) -> None:
+    name = NAMES[1]
+    if compacted:
+        assert Archive(archive).compact() > 0
+    table = ds.dataset(archive / "visits", partitioning="hive").to_table()
+    own = table.filter(ds.field("trail") == ids[name])
+    words = {
+        str(value).encode()
+        for column in ("trail", "box_id", "visit_id", "nest_id", "species")
+        for value in own.column(column).unique().to_pylist()
+        if value is not None
+    }
+    others = table.filter(ds.field("trail") != ids[name])
+    words -= {str(value).encode() for value in others.column("species").unique().to_pylist()}
+    Archive(archive).take_back(ids[name])
+    left = ds.dataset(archive / "visits", partitioning="hive").to_table()
+    assert left.num_rows == others.num_rows
+    for path in archive.rglob("*"):
+        if path.is_file():
+            held = _plain(path)
+            assert not [word for word in words if word in held], path
+            assert name.encode() not in held
+    assert ids[name] not in read_manifest(archive).trails
+    assert read_manifest(archive).log[-1].what == "taken back"
+    assert list(Archive(archive).faults()) == []
+    with pytest.raises(NotKnown, match="which is not in it"):
+        Archive(archive).take_back(ids[name])
+
+
+def _plain(path: Path) -> bytes:
+    """All of a file's values and words, dictionaries too, without compression."""
+    if path.suffix != ".parquet":
+        return path.read_bytes()
+    table = parquet.read_table(path, partitioning=None)
+    held = [str(table.schema.metadata).encode()]
+    for column in table.columns:
+        for chunk in column.chunks:
+            values = getattr(chunk, "dictionary", chunk)
+            held.append("\n".join(map(str, values.to_pylist())).encode())
+    return b"\n".join(held)
+
+
+def test_groups_hold_the_same_rows_and_a_trail_may_change_after(
+    archive: Path, tmp_path: Path, made_trails: dict[str, Path], ids: dict[str, str]
+) -> None:
+    def rows() -> Counter[str]:
+        table = ds.dataset(archive / "visits", partitioning="hive").to_table()
+        return Counter(table.column("visit_id").to_pylist())
+
+    before = rows()
+    Archive(archive).compact()
+    assert rows() == before
+    assert all(file.split("/")[-1].startswith("group") for file in files_of(archive))
+    assert Archive(archive).compact() == 0
+    path = Path(shutil.copy(made_trails[NAMES[0]], tmp_path / "changed.gpkg"))
+    with Trail.open(path) as trail:
+        box = trail.box_ids()[0]
+        trail.add_rows("visits", [{"box": box, "seen_on": "2026-08-30", "visit_id": "7b0d"}])
+    pool(archive, path)
+    assert rows() == before + Counter(["7b0d"])
+    Archive(archive).compact()
+    assert rows() == before + Counter(["7b0d"])
+    boxes = gpd.read_parquet(archive / "boxes")
+    assert set(boxes["trail"]) == set(ids.values())
+
+
+def test_a_coarse_release_has_no_person_no_place_and_no_hidden_box(
+    made_trails: dict[str, Path], tmp_path: Path
+) -> None:
+    trail = made_trails["Alderbeck"]
+    archive = tmp_path / "archive"
+    pool(archive, trail, "coarse")
+    with Trail.open(trail) as opened:
+        boxes = opened.boxes()
+        stored = opened.visit_rows()
+    hidden = set(boxes["box"][boxes["public"] == "hidden"])
+    assert hidden
+    frame = gpd.read_parquet(archive / "boxes")
+    assert len(frame) == len(boxes) - len(hidden)
+    exact = {(point.x, point.y) for point in boxes.geometry}
+    assert not exact & {(point.x, point.y) for point in frame.geometry}
+    assert frame["square"].notna().all()
+    visits = ds.dataset(archive / "visits", partitioning="hive").to_table().to_pylist()
+    assert visits
+    for table in TABLES.values():
+        left_out = [one.name for one in table.columns if "coarse" not in one.releases]
+        if (archive / table.name).exists() and left_out:
+            held = ds.dataset(archive / table.name, partitioning="hive").to_table(columns=left_out)
+            assert all(column.null_count == held.num_rows for column in held.columns)
+    everything = b"\n".join(_plain(path) for path in archive.rglob("*") if path.is_file())
+    for column in ("observer", "note", "visit_id"):
+        for word in {row[column] for row in stored} - {None}:
+            assert f"\n{word}\n".encode() not in everything
+    ongoing = {"ongoing", "probably fledged", "probably failed"}
+    attempts = ds.dataset(archive / "attempts", partitioning="hive").to_table().to_pylist()
+    assert not ongoing & {row["fate"] for row in attempts if row["fate"] == "ongoing"}
+
+
+def test_nests_over_are_the_rows_of_the_public_pages(
+    made_trails: dict[str, Path], tmp_path: Path
+) -> None:
+    trail = made_trails["Alderbeck"]
+    _, parts = read_trail(trail, release="nests over", on=ON)
+    assert {name for name, _ in parts} == {"nests", "squares"}
+    archive = tmp_path / "archive"
+    pool(archive, trail)
+    pool(archive, trail, "nests over")
+    # What was let go before in full is gone.
+    assert {file.split("/")[0] for file in files_of(archive)} == {"nests", "squares"}
+    assert read_manifest(archive).trails.popitem()[1].file_name == ""
+
+
+def test_a_trail_that_shows_nothing_is_pooled_in_full_alone(
+    made_trails: dict[str, Path], tmp_path: Path
+) -> None:
+    trail = Path(shutil.copy(made_trails["Alderbeck"], tmp_path / "trail.gpkg"))
+    with Trail.open(trail) as opened:
+        rules = opened.settings().public_rules
+        opened.change_settings(public_rules=replace(rules, open="no"))
+    for release in ("coarse", "nests over"):
+        with pytest.raises(BadValue, match="shows nothing to the public"):
+            read_trail(trail, release=release, on=ON)
+    assert read_trail(trail, release="full", on=ON)[1]
+
+
+def test_the_dictionary_lists_every_column_of_every_file(archive: Path) -> None:
+    text = (archive / "dictionary.csv").read_text(encoding="utf-8")
+    listed = {(row["table"], row["column"]) for row in csv.DictReader(text.splitlines())}
+    for path in archive.rglob("*.parquet"):
+        table = path.relative_to(archive).parts[0]
+        names = set(parquet.read_schema(path).names) - {"bbox"}
+        assert {(table, name) for name in names} <= listed
+    for table in TABLES.values():
+        assert set(schema_of(table).names) == {one.name for one in table.columns}
+
+
+DAMAGES = {
+    "cut short": lambda content: content[: len(content) // 2],
+    "one byte changed": lambda content: content[:200] + b"\xff\x00\xff" + content[203:],
+    "empty": lambda content: b"",
+    "something else": lambda content: b"PAR1" + b"not a file" * 50,
+}
+
+
+@pytest.mark.parametrize("how", DAMAGES)
+def test_a_damaged_file_is_named_in_a_sentence(archive: Path, how: str) -> None:
+    entry = read_manifest(archive).files[0]
+    path = archive / entry.file
+    path.write_bytes(DAMAGES[how](path.read_bytes()))
+    (fault,) = Archive(archive).faults()
+    assert entry.file in fault
+    assert "Pool its trails again" in fault
+    if how != "one byte changed":
+        with pytest.raises(NotATrail, match="is damaged"):
+            read_part(archive, entry)
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("", "is damaged"),
+        ("{", "is damaged"),
+        ("[]", "is damaged"),
+        ('{"format": "boxround archive 9"}', "use the version of Boxround that wrote it"),
+        ('{"format": "boxround archive 1"}', "is damaged"),
+        (
+            json.dumps(
+                {
+                    "format": "boxround archive 1",
+                    "trails": {},
+                    "log": [],
+                    "files": [
+                        {"file": "../../x", "table": "visits", "season": 1, "rows": 1}
+                        | {"sha256": "", "trails": {}}
+                    ],
+                }
+            ),
+            "outside the archive",
+        ),
+    ],
+)
+def test_a_damaged_manifest_is_refused(archive: Path, text: str, match: str) -> None:
+    (archive / "manifest.json").write_text(text)
+    before = files_of(archive)
+    with pytest.raises(NotATrail, match=match):
+        Archive(archive).compact()
+    assert files_of(archive) == before
+
+
+def test_a_folder_of_other_things_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("mine")
+    with pytest.raises(StorageFull, match="is no archive and is not empty"):
+        Archive(tmp_path).compact()
+    assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
+
+
+def test_two_writers_take_turns(archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layers.pooling.archive._WAIT_S", 0.1)
+    lock = sqlite3.connect(archive / ".lock", isolation_level=None)
+    lock.execute("BEGIN EXCLUSIVE")
+    with pytest.raises(TrailBusy, match="Another program is changing"):
+        Archive(archive).compact()
+    lock.close()
+    assert Archive(archive).compact() > 0
+
+
+_KILLED = """
+import os, shutil, sys
+from pathlib import Path
+from layers.pooling import archive as a
+from layers.pooling import manifest, parquet
+
+source, what = Path(sys.argv[1]), sys.argv[2]
+
+def dying(at):
+    # Ends the process, without another word, at the step of this number on the disk.
+    left = [at]
+    def step(wrapped):
+        def call(*given, **named):
+            left[0] -= 1
+            if left[0] < 0:
+                os._exit(9)
+            return wrapped(*given, **named)
+        return call
+    for owner, name in ((Path, "replace"), (Path, "unlink"), (Path, "write_bytes"),
+                        (manifest, "sync"), (parquet, "sync"), (os, "fsync")):
+        setattr(owner, name, step(getattr(owner, name)))
+
+for at in range(10_000):
+    copy = source.with_name(f"killed-{what[:7]}-{at}")
+    shutil.copytree(source, copy)
+    child = os.fork()
+    if child == 0:
+        dying(at)
+        a.Archive(copy).compact() if what == "compact" else a.Archive(copy).take_back(what)
+        os._exit(0)
+    if os.waitpid(child, 0)[1] == 0:
+        break
+print(at)
+"""
+
+
+def rows_of(archive: Path) -> Counter[str]:
+    """Visits by trail, read by the manifest, each file checked."""
+    assert list(Archive(archive).faults()) == []
+    rows: Counter[str] = Counter()
+    for one in read_manifest(archive).of_table("visits"):
+        rows.update(read_part(archive, one, ["trail"]).column("trail").to_pylist())
+    return rows
+
+
+@pytest.fixture
+def small(made_trails: dict[str, Path], tmp_path: Path) -> Path:
+    """An archive of two trails, with one season of visits and no other table."""
+    path = tmp_path / "small"
+    for name in NAMES[:2]:
+        entry, parts = read_trail(made_trails[name], release="full", on=ON)
+        Archive(path).put(entry, {key: parts[key] for key in (("visits", 2026),)})
+    return path
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs fork")
+@pytest.mark.parametrize("what", ["take back", pytest.param("compact", marks=pytest.mark.long)])
+def test_at_whichever_step_a_writer_dies_the_archive_is_the_old_or_the_new(
+    small: Path, ids: dict[str, str], what: str
+) -> None:
+    archive = small
+    before, name = rows_of(archive), ids[NAMES[0]]
+    after = before if what == "compact" else before - Counter({name: before[name]})
+    done = subprocess.run(
+        [sys.executable, "-c", _KILLED, str(archive), what if what == "compact" else name],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    steps, seen = int(done.stdout), set()
+    assert steps > 5
+    for at in range(steps + 1):
+        killed = archive.with_name(f"killed-{what if what == 'compact' else name[:7]}-{at}")
+        found = rows_of(killed)
+        assert found in (before, after)
+        seen.add(found == after)
+        if at % 5 == 1:
+            # The next change removes what was left over.
+            Archive(killed).compact()
+            assert files_of(killed).keys() == {one.file for one in read_manifest(killed).files}
+    assert what == "compact" or seen == {True, False}
+
+
+_REAL = """
+import sys
+from pathlib import Path
+from layers.pooling.archive import Archive
+archive = Archive(Path(sys.argv[1]))
+print("ready", flush=True)
+archive.compact()
+archive.take_back(sys.argv[2])
+"""
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("after_s", (0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5))
+def test_a_writer_killed_at_a_moment_leaves_the_old_archive_or_the_new(
+    archive: Path, ids: dict[str, str], after_s: float
+) -> None:
+    before, name = rows_of(archive), ids[NAMES[0]]
+    with subprocess.Popen(
+        [sys.executable, "-c", _REAL, str(archive), name], stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdout is not None
+        process.stdout.readline()
+        time.sleep(after_s)
+        process.send_signal(signal.SIGKILL)
+    assert rows_of(archive) in (before, before - Counter({name: before[name]}))
+    Archive(archive).compact()
+    assert files_of(archive).keys() == {one.file for one in read_manifest(archive).files}
