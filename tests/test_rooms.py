@@ -16,6 +16,7 @@ ROOMS = (
     "layers.nesting",
     "layers.publishing",
     "layers.maps",
+    "layers.pooling",
     "server",
 )
 MAY_USE = {
@@ -40,6 +41,14 @@ MAY_USE = {
         "layers.trail",
         "layers.nesting",
         "layers.publishing",
+    },
+    "layers.pooling": {
+        "layers.errors",
+        "layers.words",
+        "layers.trail",
+        "layers.nesting",
+        "layers.publishing",
+        "layers.pooling",
     },
     "layers.maps": {
         "layers.errors",

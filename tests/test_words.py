@@ -16,10 +16,13 @@ CLEAN = (
     "DEVELOPERS.md",
     "data_demo",
     *(f"layers/{room}" for room in ("errors.py", "words.py", "compiled.py")),
-    *(f"layers/{room}" for room in ("nesting", "publishing", "maps", "trail")),
+    *(f"layers/{room}" for room in ("nesting", "publishing", "pooling", "maps", "trail")),
     *(f"server/{file}.py" for file in ("app", "command", "features", "settings", "terminal")),
     *(f"server/{room}" for room in ("boxes", "due", "exporting", "guide", "identify", "live")),
-    *(f"server/{room}" for room in ("maps", "nearest", "ogc", "people", "preview", "public")),
+    *(
+        f"server/{room}"
+        for room in ("maps", "nearest", "ogc", "people", "pooling", "preview", "public")
+    ),
     *(f"server/{room}" for room in ("season", "serving", "setup", "siting", "trail_file")),
     *(f"server/{room}" for room in ("visits", "web", "winter")),
 )

@@ -90,19 +90,23 @@ class Archive:
                     write_new(target, text.encode())
             yield manifest
 
-    def put(self, entry: TrailEntry, parts: Mapping[Key, Part]) -> int:
+    def put(
+        self, entry: TrailEntry, parts: Mapping[Key, Part], names: frozenset[str] = frozenset()
+    ) -> int:
         """Put a trail in, or in the place of what the archive holds of it; partitions written.
 
-        Partitions that are as they were are left as they are.
+        Partitions that are as they were are left as they are. `names` has what the trail is called
+        in other releases: what was let go under these is removed.
         """
-        with self._changing() as manifest:
+        with self._changing() as before:
+            manifest = before
+            for other in sorted(names & before.trails.keys() - {entry.trail}):
+                manifest = self._left_by(manifest, other)
             known = manifest.trails.get(entry.trail)
             entry = replace(entry, group=known.group if known else None)
             content = {key: to_bytes(part) for key, part in parts.items()}
             digests = {key: sha256_of(given) for key, given in content.items()}
-            files, changed = self._without(
-                manifest, entry.trail, kept=set(digests.items())
-            )
+            files, changed = self._without(manifest, entry.trail, kept=set(digests.items()))
             there = {one.key for one in files if entry.trail in one.trails}
             for key, given in content.items():
                 if key not in there:
@@ -124,11 +128,9 @@ class Archive:
         with self._changing() as manifest:
             if trail not in manifest.trails:
                 raise NotKnown(f"Expected a trail of {self.path}, got {trail}, which is not in it")
-            files, _ = self._without(manifest, trail, kept=set())
-            trails = {name: one for name, one in manifest.trails.items() if name != trail}
-            log = tuple(one for one in manifest.log if one.trail != trail)
+            after = self._left_by(manifest, trail)
             proof = hashlib.sha256(trail.encode()).hexdigest()
-            self._commit(replace(manifest, log=log), trails, files, "taken back", proof)
+            self._commit(after, after.trails, [*after.files], "taken back", proof)
             # Results are computed from its rows.
             shutil.rmtree(self.path / RESULTS, ignore_errors=True)
             return sum(trail in one.trails for one in manifest.files)
@@ -165,6 +167,13 @@ class Archive:
                 checked(self.path, entry)
             except BoxroundError as error:
                 yield str(error)
+
+    def _left_by(self, manifest: Manifest, trail: str) -> Manifest:
+        """The manifest without a trail, its rows, and what the log has of it."""
+        files, _ = self._without(manifest, trail, kept=set())
+        trails = {name: one for name, one in manifest.trails.items() if name != trail}
+        log = tuple(one for one in manifest.log if one.trail != trail)
+        return replace(manifest, trails=trails, log=log).with_files(files)
 
     def _without(
         self, manifest: Manifest, trail: str, *, kept: set[tuple[Key, str]]

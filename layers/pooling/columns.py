@@ -86,7 +86,10 @@ def _of(releases: frozenset[str], *fields: Field) -> tuple[Column, ...]:
     return tuple(Column(field, releases) for field in fields)
 
 
-_TRAIL = replace(column("trail", "uuid", "lasting identifier of the trail"), required=True)
+_TRAIL = replace(
+    column("trail", "uuid", "lasting identifier of the trail; another one in full releases"),
+    required=True,
+)
 _BOX_ID = replace(
     column("box_id", "uuid", "lasting identifier of the box, the same in every archive"),
     required=True,
@@ -203,7 +206,7 @@ TABLES: Mapping[str, ArchiveTable] = MappingProxyType(
             _of(
                 NESTS,
                 _TRAIL,
-                column("nest", "line", "id among the published nests of its square"),
+                column("nest", "uuid", "public identifier of the nest, which lasts"),
                 column("cell", "line", "its square"),
                 column("species", "line", "common name as in the guide"),
                 column("ended", "line", "month in which it ended"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -101,9 +101,8 @@ class Manifest:
         """The files of a table, in order of their names."""
         return tuple(one for one in self.files if one.table == table)
 
-    def with_files(self, files: Mapping[str, FileEntry] | list[FileEntry]) -> Manifest:
-        listed = files.values() if isinstance(files, Mapping) else files
-        return replace(self, files=tuple(sorted(listed, key=lambda one: one.file)))
+    def with_files(self, files: Sequence[FileEntry]) -> Manifest:
+        return replace(self, files=tuple(sorted(files, key=lambda one: one.file)))
 
     def to_text(self) -> str:
         held = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
@@ -22,7 +22,7 @@ from layers.nesting.reading.observations import seasons_of
 from layers.pooling.codes import with_codes
 from layers.pooling.columns import ENDS, EVENT_COLUMNS, TABLES, schema_of
 from layers.pooling.geometry import with_geometry
-from layers.publishing.attempts import Identifiers
+from layers.publishing.identifiers import Identifiers
 from layers.publishing.layout import Layout
 from layers.publishing.nests import published_nests, published_until
 from layers.publishing.values import PublicView
@@ -40,6 +40,15 @@ Key = tuple[str, int | None]
 """A table's name and the season of a partition; None where the table has none."""
 Part = Any
 """An Arrow table; one with a geometry as `geometry.with_geometry` makes it."""
+
+
+@dataclass(frozen=True)
+class Names:
+    """What a trail, its boxes and its attempts are called in a release."""
+
+    trail: str
+    box: Callable[[str], str]
+    nests: Callable[[Histories], list[str]]
 
 
 @dataclass(frozen=True)
@@ -68,6 +77,13 @@ class TrailContents:
     layout: Layout
     view: PublicView
     on: date
+
+    def names(self, *, coarse: bool) -> Names:
+        """A coarse release is named as what the public gets: a guess cannot be tested by it."""
+        ids = self.identifiers
+        if coarse:
+            return Names(ids.public_trail, ids.public_box, ids.public_nests)
+        return Names(ids.trail, ids.box, ids.nests)
 
 
 def tables_of(trail: TrailContents, release: str) -> dict[Key, Part]:
@@ -102,16 +118,16 @@ def _observed(trail: TrailContents, histories: Histories, *, coarse: bool) -> di
     dates = date_attempts(histories)
     visits = histories.visits if coarse else trail.every_visit
     starts = trail.settings.season_starts
-    nests = {
-        attempt: trail.identifiers.nest(histories, attempt)
-        for attempt in np.flatnonzero(histories.rows[:, c.LAID] == 1).tolist()
-    }
+    names = trail.names(coarse=coarse)
+    called = names.nests(histories)
+    laid = np.flatnonzero(histories.rows[:, c.LAID] == 1).tolist()
+    nests = {attempt: called[attempt] for attempt in laid}
     parts: dict[Key, Part] = {}
-    seen = _visits(trail, histories, nests, coarse=coarse)
+    seen = _visits(trail, histories, names, nests, coarse=coarse)
     seasons = seasons_of(visits.day, starts)
     for season in np.unique(seasons).tolist():
         parts["visits", season] = seen.filter(pa.array(seasons == season))
-    found = _attempts(trail, histories, dates, nests)
+    found = _attempts(trail, histories, dates, names, nests)
     of_attempt = histories.rows[list(nests), c.SEASON]
     for season in np.unique(of_attempt).tolist():
         parts["attempts", season] = found.filter(pa.array(of_attempt == season))
@@ -140,7 +156,12 @@ def _table(name: str, columns: Mapping[str, Any], size: int) -> Any:
 
 
 def _visits(
-    trail: TrailContents, histories: Histories, nests: Mapping[int, str], *, coarse: bool
+    trail: TrailContents,
+    histories: Histories,
+    names: Names,
+    nests: Mapping[int, str],
+    *,
+    coarse: bool,
 ) -> Any:
     """Visits in the order of `Visits`, as words and as codes."""
     visits = histories.visits if coarse else trail.every_visit
@@ -159,8 +180,8 @@ def _visits(
         if attempt in nests
     }
     size = len(rows)
-    ids = {box: trail.identifiers.box(box) for box in visits.boxes}
-    columns["trail"] = [str(trail.identifiers.trail)] * size
+    ids = {box: names.box(box) for box in visits.boxes}
+    columns["trail"] = [names.trail] * size
     columns["box_id"] = [ids[visits.boxes[code]] for code in visits.box.tolist()]
     columns["nest_id"] = [nest_of.get(row) for row in visits.row.tolist()]
     columns["current"] = visits.replaced_s == STILL_CURRENT
@@ -219,7 +240,11 @@ _READ: Mapping[str, Any] = {
 
 
 def _attempts(
-    trail: TrailContents, histories: Histories, dates: Dates, nests: Mapping[int, str]
+    trail: TrailContents,
+    histories: Histories,
+    dates: Dates,
+    names: Names,
+    nests: Mapping[int, str],
 ) -> Any:
     chosen = np.array(list(nests), np.int64)
     rows = histories.rows[chosen]
@@ -232,9 +257,9 @@ def _attempts(
     np.maximum.at(last, own, days[owned])
     number = np.bincount(own, minlength=len(histories) + 1)
     fates = histories.fates(trail.on)[chosen]
-    ids = {box: trail.identifiers.box(box) for box in histories.visits.boxes}
+    ids = {box: names.box(box) for box in histories.visits.boxes}
     columns: dict[str, Any] = {
-        "trail": [str(trail.identifiers.trail)] * len(chosen),
+        "trail": [names.trail] * len(chosen),
         "box_id": [ids[histories.visits.boxes[code]] for code in rows[:, c.BOX].tolist()],
         "nest_id": list(nests.values()),
         "attempt": histories.numbers[chosen],
@@ -276,10 +301,10 @@ def _boxes(trail: TrailContents, *, coarse: bool) -> Any:
     boxes = trail.boxes
     if coarse:
         boxes = boxes[boxes["box"].isin(trail.layout.cell_of_box)]
-    names = boxes["box"].tolist()
+    names, ids = trail.names(coarse=coarse), boxes["box"].tolist()
     columns: dict[str, Any] = {
-        "trail": [str(trail.identifiers.trail)] * len(names),
-        "box_id": [trail.identifiers.box(box) for box in names],
+        "trail": [names.trail] * len(ids),
+        "box_id": [names.box(box) for box in ids],
     }
     for column in TABLES["boxes"].columns:
         if column.name in boxes.columns and (not coarse or "coarse" in column.releases):
@@ -287,15 +312,15 @@ def _boxes(trail: TrailContents, *, coarse: bool) -> Any:
             columns[column.name] = _clean(cells, column.field, shipped_alone=coarse)
     shapes = boxes.geometry.tolist()
     if coarse:
-        cells_of = [trail.layout.cell_of_box[box] for box in names]
+        cells_of = [trail.layout.cell_of_box[box] for box in ids]
         columns["square"] = [cell.name for cell in cells_of]
         columns["uncertainty_m"] = [trail.layout.uncertainty_m(cell) for cell in cells_of]
         shapes = [shapely.Point(cell.lon, cell.lat) for cell in cells_of]
-    return with_geometry(_table("boxes", columns, len(names)), shapes)
+    return with_geometry(_table("boxes", columns, len(ids)), shapes)
 
 
 def _public(trail: TrailContents) -> dict[Key, Part]:
-    view, name = trail.view, str(trail.identifiers.trail)
+    view, name = trail.view, trail.identifiers.public_trail
     parts: dict[Key, Part] = {}
     for season in sorted({nest.season for nest in view.nests}):
         nests = [nest for nest in view.nests if nest.season == season]

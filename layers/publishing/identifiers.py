@@ -49,6 +49,10 @@ class Identifiers:
         """Of a box, by the id painted on it."""
         return str(uuid.uuid5(self.identity.trail_id, f"box {box}"))
 
+    def public_box(self, box: str) -> str:
+        """Of a box, for whom its place and its painted id are kept from."""
+        return str(uuid.uuid5(self.identity.secret_id, f"box {box}"))
+
     def nests(self, histories: Histories, *, among: Positions = None) -> list[str]:
         """Of each attempt, or some by their positions, for the team and whom it trusts."""
         return self._nests(self.identity.trail_id, histories, among)

@@ -90,10 +90,10 @@ def _put(archive: Archive, path: Path, arguments: argparse.Namespace) -> str:
     release = arguments.release
     if release is None:
         release = _known_release(archive, path)
-    entry, parts = read_trail(path, release=release, on=arguments.on)
-    changed = archive.put(entry, parts)
-    rows = {name: 0 for name, _ in parts}
-    for (name, _), part in parts.items():
+    pooled = read_trail(path, release=release, on=arguments.on)
+    changed = archive.put(pooled.entry, pooled.parts, pooled.names)
+    rows = {name: 0 for name, _ in pooled.parts}
+    for (name, _), part in pooled.parts.items():
         rows[name] += len(part)
     held = ", ".join(f"{number} {name}" for name, number in rows.items()) or "nothing"
     caution = f" {FULL_CAUTION}" if release == "full" else ""
@@ -103,12 +103,13 @@ def _put(archive: Archive, path: Path, arguments: argparse.Namespace) -> str:
 def _known_release(archive: Archive, path: Path) -> str:
     from layers.pooling.manifest import NAME  # noqa: PLC0415 - as above
     from layers.trail.store import Trail  # noqa: PLC0415 - as above
-    from server.pooling.source import identifiers_of  # noqa: PLC0415 - as above
+    from server.pooling.source import names_of  # noqa: PLC0415 - as above
 
     with Trail.open(path) as trail:
-        name = str(identifiers_of(trail).trail)
+        names = names_of(trail)
     known = archive.manifest().trails if (archive.path / NAME).exists() else {}
-    if name not in known:
+    name = next(iter(names & known.keys()), None)
+    if name is None:
         raise BadValue(
             f"--release {', '.join(RELEASES[:-1])} or '{RELEASES[-1]}' for a trail that is not in "
             "the archive yet",
@@ -119,19 +120,19 @@ def _known_release(archive: Archive, path: Path) -> str:
 
 
 def _take_back(archive: Archive, given: str) -> str:
-    name = given
+    known, names = archive.manifest().trails.keys(), frozenset({given})
     if Path(given).is_file():
         from layers.trail.store import Trail  # noqa: PLC0415 - as above
-        from server.pooling.source import identifiers_of  # noqa: PLC0415 - as above
+        from server.pooling.source import names_of  # noqa: PLC0415 - as above
 
         with Trail.open(Path(given)) as trail:
-            name = str(identifiers_of(trail).trail)
-    if name not in archive.manifest().trails:
+            names = names_of(trail)
+    if not names & known:
         raise NotKnown(
             f"Expected a trail that {archive.path} holds (boxround pool -o {archive.path} lists "
             f"them), got {given}"
         )
-    files = archive.take_back(name)
+    files = sum(archive.take_back(name) for name in sorted(names & known))
     return (
         f"{given}: taken back; {files} files had rows of it. Copies of the archive that "
         "others have are not changed: ask for them."

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import UTC, date, datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
 from importlib.metadata import version
 from pathlib import Path
 
@@ -11,23 +13,39 @@ from layers.nesting.guide import guide_with
 from layers.nesting.histories import read_histories
 from layers.pooling.manifest import TrailEntry
 from layers.pooling.tables import Key, Part, TrailContents, tables_of
-from layers.publishing.attempts import Identifiers
+from layers.publishing.identifiers import Identifiers
 from layers.publishing.view import squares_of_boxes
 from layers.trail.coding import day_number
 from layers.trail.schema import VISITS
 from layers.trail.store import Trail
+from server.live.clock import utc_now
 from server.live.contents import Contents
 from server.live.public_views import released_view
 from server.terminal import day_or_today
 
 
+@dataclass(frozen=True)
+class Pooled:
+    """A trail's entry in the manifest, its partitions, and all that an archive may call it."""
+
+    entry: TrailEntry
+    parts: Mapping[Key, Part]
+    names: frozenset[str]
+
+
 def identifiers_of(trail: Trail) -> Identifiers:
     """The lasting identifiers of a trail, its boxes and its nests."""
-    return Identifiers.of(trail.rows("SELECT fid, visit_id, replaces FROM visits"))
+    return Identifiers(trail.identity(), trail.first_entries)
 
 
-def read_trail(path: Path, *, release: str, on: date | None) -> tuple[TrailEntry, dict[Key, Part]]:
-    """A trail's entry in the manifest, and its partitions by a release."""
+def names_of(trail: Trail) -> frozenset[str]:
+    """What a trail is called in archives: one name in full releases, another in all others."""
+    identifiers = identifiers_of(trail)
+    return frozenset({identifiers.trail, identifiers.public_trail})
+
+
+def read_trail(path: Path, *, release: str, on: date | None) -> Pooled:
+    """What a trail puts into an archive by a release."""
     with Trail.open(path) as trail:
         contents = Contents.read(trail)
         settings = contents.settings
@@ -55,10 +73,10 @@ def read_trail(path: Path, *, release: str, on: date | None) -> tuple[TrailEntry
             ),
             release,
         )
-        file_version = trail.version()
+        file_version, names = trail.version(), names_of(trail)
     rules, full = settings.public_rules, release == "full"
     entry = TrailEntry(
-        trail=str(identifiers.trail),
+        trail=identifiers.trail if full else identifiers.public_trail,
         release=release,
         name=settings.name if full else view.trail,
         region=rules.region or None,
@@ -69,7 +87,7 @@ def read_trail(path: Path, *, release: str, on: date | None) -> tuple[TrailEntry
         file_sha256=hashlib.sha256(path.read_bytes()).hexdigest(),
         file_version=file_version if full else None,
         program=version("boxround"),
-        pooled_at=datetime.now(UTC).isoformat(timespec="seconds"),
+        pooled_at=utc_now().isoformat(timespec="seconds"),
         as_known_on=today.isoformat(),
     )
-    return entry, parts
+    return Pooled(entry, parts, names)

@@ -55,14 +55,14 @@ def pooled(
 
 
 def read(trail: Path, release: str = "full") -> dict[Key, Part]:
-    return read_trail(trail, release=release, on=ON)[1]
+    return dict(read_trail(trail, release=release, on=ON).parts)
 
 
 def pool(archive: Path, trail: Path, release: str = "full") -> str:
     """Pool a trail; its identifier."""
-    entry, parts = read_trail(trail, release=release, on=ON)
-    Archive(archive).put(entry, parts)
-    return entry.trail
+    given = read_trail(trail, release=release, on=ON)
+    Archive(archive).put(given.entry, given.parts, given.names)
+    return given.entry.trail
 
 
 @pytest.fixture
