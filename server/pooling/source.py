@@ -56,13 +56,13 @@ def read_trail(path: Path, *, release: str, on: date | None) -> Pooled:
         histories = read_histories(every, guide, season_starts=settings.season_starts)
         view = released_view(trail, contents, today)
         identifiers = identifiers_of(trail)
-        names = ", ".join(VISITS.columns)
+        columns = ", ".join(VISITS.columns)
         parts = tables_of(
             TrailContents(
                 identifiers=identifiers,
                 settings=settings,
                 boxes=contents.ground.boxes,
-                stored=trail.rows(f"SELECT fid, {names} FROM visits"),
+                stored=trail.rows(f"SELECT fid, {columns} FROM visits"),
                 histories=histories,
                 every_visit=every,
                 layout=squares_of_boxes(

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,14 +22,13 @@ import pytest
 from pyarrow import parquet
 
 from layers.errors import BadValue, NotATrail, NotKnown, StorageFull, TrailBusy
-from layers.pooling import codes
 from layers.pooling.archive import Archive
 from layers.pooling.codes import joined_visits, recoded
 from layers.pooling.columns import TABLES, schema_of
 from layers.pooling.manifest import read_manifest
 from layers.pooling.parquet import read_part
 from layers.trail.store import Trail
-from layers.trail.visits import STILL_CURRENT
+from layers.trail.visits import STILL_CURRENT, Visits
 from server.pooling.source import read_trail
 from tests.pooling.conftest import BOXES, NAMES, ON, pool, read
 
@@ -43,7 +43,7 @@ def files_of(archive: Path) -> dict[str, bytes]:
 def test_duckdb_arrow_and_geopandas_count_alike(archive: Path) -> None:
     counts = {}
     for table in ("visits", "attempts"):
-        found = duckdb.sql(
+        found = duckdb.execute(
             f"SELECT season, count(*) FROM '{archive}/{table}/*/*.parquet' GROUP BY season"
         ).fetchall()
         by_arrow = ds.dataset(archive / table, partitioning="hive").to_table(columns=["season"])
@@ -56,7 +56,7 @@ def test_duckdb_arrow_and_geopandas_count_alike(archive: Path) -> None:
     assert boxes.crs == "EPSG:4326"
     assert len(boxes) == BOXES * len(NAMES)
     assert boxes["box_id"].nunique() == len(boxes)
-    (joined,) = duckdb.sql(
+    (joined,) = duckdb.execute(
         f"SELECT count(*) FROM '{archive}/visits/*/*.parquet' JOIN '{archive}/boxes/*.parquet'"
         " USING (trail, box_id)"
     ).fetchall()
@@ -92,7 +92,7 @@ def test_codes_give_the_visits_of_the_trail(made_trails: dict[str, Path]) -> Non
     assert len(set(of_box)) == 1
     assert len(visits) == len(own)
 
-    def rows(given: codes.Visits, boxes: list[int]) -> list[tuple[object, ...]]:
+    def rows(given: Visits, boxes: list[int]) -> list[tuple[object, ...]]:
         names = [*given.species_names, None]
         return sorted(
             (boxes[box], day, minute, names[species] or "", *numbers)
@@ -298,11 +298,11 @@ def test_the_dictionary_lists_every_column_of_every_file(archive: Path) -> None:
         table = path.relative_to(archive).parts[0]
         names = set(parquet.read_schema(path).names) - {"bbox"}
         assert {(table, name) for name in names} <= listed
-    for table in TABLES.values():
-        assert set(schema_of(table).names) == {one.name for one in table.columns}
+    for declared in TABLES.values():
+        assert set(schema_of(declared).names) == {one.name for one in declared.columns}
 
 
-DAMAGES = {
+DAMAGES: dict[str, Callable[[bytes], bytes]] = {
     "cut short": lambda content: content[: len(content) // 2],
     "one byte changed": lambda content: content[:200] + b"\xff\x00\xff" + content[203:],
     "empty": lambda content: b"",
