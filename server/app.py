@@ -21,7 +21,7 @@ from server.live.clock import Clock, utc_now
 from server.live.log_folding import LogFolding
 from server.live.trail import LiveTrail
 from server.live.warming import start_warming
-from server.settings import MAX_PLANNING, ServerSettings, from_environment
+from server.settings import MAX_PLANNING, ServerSettings
 from server.web.authentication.middleware import Authentication
 from server.web.authentication.roles import ACCESS, changes_are_for_keepers
 from server.web.authentication.team import Team, expect_keeper
@@ -81,13 +81,17 @@ class Boxround(FastAPI):
         return document
 
 
-def create_app(settings: ServerSettings, *, features: Sequence[Feature] = FEATURES) -> FastAPI:
+def create_app(
+    settings: ServerSettings, *, features: Sequence[Feature] = FEATURES, share: int = 1
+) -> FastAPI:
     """A server for one trail; the file is opened when it starts, not before.
 
     Parameters
     ----------
     features
         What it offers: a feature left out has no address, and no page links to it.
+    share
+        Among how many apps of this process the room for cached answers is divided.
     """
     live = LiveTrail(settings.trail, clock=Clock(settings.on), busy_s=settings.busy_s)
     team = Team(settings.trail, alone=settings.alone, busy_s=settings.busy_s)
@@ -135,18 +139,15 @@ def create_app(settings: ServerSettings, *, features: Sequence[Feature] = FEATUR
     for name, folder in static_folders().items():
         app.mount(f"/static/{name}", StaticFiles(directory=folder), name=f"static {name}")
     app.add_middleware(LastResort)
-    cached = ResponseCache(SecurityHeaders(app.behind), changed=live.stale, open_below=f"{OPEN}/")
+    cached = ResponseCache(
+        SecurityHeaders(app.behind), changed=live.stale, open_below=f"{OPEN}/", share=share
+    )
     app.front = HostCheck(
         Authentication(cached, team=team, public_https=settings.public_https),
         hosts=settings.hosts,
         public_origin=settings.public_origin,
     )
     return app
-
-
-def app_from_environment() -> FastAPI:
-    """The app of a worker process, by the settings its parent left for it."""
-    return create_app(from_environment())
 
 
 def _problem(status: int) -> dict[str, Any]:

@@ -67,6 +67,7 @@ class ServerSettings(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     trail: Path
+    """A trail's file, or a folder of trails."""
     host: str = "127.0.0.1"
     port: Annotated[int, Field(ge=0, le=65535)] = 8000
     workers: Annotated[int, Field(ge=1, le=64)] = 1

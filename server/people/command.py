@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from datetime import datetime
 
 from layers.errors import NotKnown
@@ -48,9 +49,12 @@ def _invite_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _origin(text: str) -> str:
-    if not is_origin(text):
+    # Of a folder of trails, each has its own part: https://region.example.org/t/alderbeck.
+    origin = re.sub(r"/t/[A-Za-z0-9._-]+/?$", "", text)
+    if not is_origin(origin):
         raise argparse.ArgumentTypeError(
-            f"Expected an address like https://trail.example.org, got {text!r}"
+            "Expected an address like https://trail.example.org, or"
+            f" https://region.example.org/t/alderbeck in a folder of trails, got {text!r}"
         )
     return text.rstrip("/")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import socket
+import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack, suppress
 from datetime import date
@@ -18,13 +19,13 @@ from uvicorn.supervisors import Multiprocess
 
 from layers.errors import BadValue, EnvironmentFault
 from layers.trail.store import Trail
-from server.app import create_app
 from server.live.clock import utc_now
 from server.live.prepare import needs_preparing, prepare
 from server.public.port import public_pages
+from server.serving.folder import app_of, trails_in
 from server.serving.getting_ready import prepare_meanwhile_answering
 from server.settings import ServerSettings, Tiles, to_environment
-from server.terminal import add_day, add_trail
+from server.terminal import add_day
 from server.web.authentication.team import expect_keeper
 from server.web.idle_timeout import ProtocolWithIdleTimeout
 
@@ -60,7 +61,9 @@ def _demo(arguments: argparse.Namespace) -> int:
 
 
 def _serve_arguments(command: argparse.ArgumentParser) -> None:
-    add_trail(command)
+    command.add_argument(
+        "trail", type=Path, metavar="TRAIL", help="a trail file, or a folder of trail files"
+    )
     _add_serving(command)
     command.set_defaults(run=_serve)
 
@@ -109,10 +112,15 @@ _HOW: Mapping[str, Any] = MappingProxyType(
 
 def _serve(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments)
-    # A file that is no trail, or has no keeper, is reported at once, not by each worker.
-    Trail.open(settings.trail).close()
-    if not settings.alone:
-        expect_keeper(settings.trail, now=utc_now())
+    if settings.trail.is_dir():
+        _expect_trails(settings.trail)
+        if arguments.public_port is not None:
+            raise BadValue("one trail with --public-port", "a folder", column="public-port")
+    else:
+        # A file that is no trail, or has no keeper, is reported at once, not by each worker.
+        Trail.open(settings.trail).close()
+        if not settings.alone:
+            expect_keeper(settings.trail, now=utc_now())
     with ExitStack() as running:
         listening = running.enter_context(_listening(settings.host, settings.port))
         address = _address(listening)
@@ -141,6 +149,19 @@ def _serve(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _expect_trails(folder: Path) -> None:
+    """See that a folder holds trails, and print which files have no address."""
+    names, nameless = trails_in(folder)
+    if not names:
+        raise BadValue("a folder with trail files (NAME.gpkg)", f"{folder}, which holds none")
+    for name in nameless:
+        print(
+            f"{name} has no address: rename it, with letters, digits, dots, hyphens and"
+            " underscores alone",
+            file=sys.stderr,
+        )
+
+
 class _Announcing(uvicorn.Server):
     """A server that prints lines once it answers, not before."""
 
@@ -161,14 +182,14 @@ def _address(listening: socket.socket) -> str:
 
 def _run(settings: ServerSettings, listening: socket.socket, lines: Sequence[str]) -> None:
     if settings.workers == 1:
-        config = uvicorn.Config(create_app(settings), **_HOW)
+        config = uvicorn.Config(app_of(settings), **_HOW)
         # Ctrl-C comes back as this once everything is closed.
         with suppress(KeyboardInterrupt):
             _Announcing(config, lines).run([listening])
         return
     to_environment(settings)
     config = uvicorn.Config(
-        "server.app:app_from_environment", factory=True, workers=settings.workers, **_HOW
+        "server.serving.folder:app_from_environment", factory=True, workers=settings.workers, **_HOW
     )
     print(*lines, sep="\n", flush=True)
     Multiprocess(config, sockets=[listening]).run()

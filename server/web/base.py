@@ -18,6 +18,8 @@ requested without a base: browsers fetch it once, and scripts import each other 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 
 from jinja2.ext import Extension
@@ -53,17 +55,24 @@ class FromBase(Extension):
         return _ADDRESS.sub(r"\1{{ app_base() }}/", source)
 
 
+@contextmanager
+def below(app_base: str) -> Iterator[None]:
+    """Make addresses for the app at a base while the block runs."""
+    set_before = _BASE.set(app_base)
+    try:
+        yield
+    finally:
+        _BASE.reset(set_before)
+
+
 async def call_below(front: ASGIApp, scope: Scope, receive: Receive, send: Send) -> None:
     """Call an app's layers in front with the address as it is within the app.
 
     `raw_path` stays whole: it is what answers are cached by.
     """
     own = scope["path"].removeprefix(scope["root_path"])
-    set_before = _BASE.set(scope["root_path"])
-    try:
+    with below(scope["root_path"]):
         await front({**scope, "path": own or "/"}, receive, send)
-    finally:
-        _BASE.reset(set_before)
 
 
 async def call_routes(app: ASGIApp, scope: Scope, receive: Receive, send: Send) -> None:

@@ -87,19 +87,28 @@ class ResponseCache:
         Answers below this address are cached in a room of their own, so that strangers who
         ask for many push out none of the others; None = there are none.
 
+    share
+        Among how many caches the room is divided.
+
     Public answers have a cache of their own, so that strangers cannot push out the team's.
     An entry counts 2 kB beside its body, as measured. The `ETag` carries the day of the
     request, so an answer made while the day turned is not used for the new day.
     """
 
     def __init__(
-        self, app: ASGIApp, *, changed: Callable[[], bool], open_below: str | None = None
+        self,
+        app: ASGIApp,
+        *,
+        changed: Callable[[], bool],
+        open_below: str | None = None,
+        share: int = 1,
     ) -> None:
         self._app = app
         self._changed = changed
         self._open_below = open_below or "no address"
         self._encodings: dict[bytes, bool] = {}
-        self._room, self._open_room = _Room(MAX_CACHED_BYTES), _Room(MAX_CACHED_OPEN_BYTES)
+        self._room = _Room(MAX_CACHED_BYTES // share)
+        self._open_room = _Room(MAX_CACHED_OPEN_BYTES // share)
         self._requested_by_all = False
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

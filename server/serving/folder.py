@@ -1,0 +1,215 @@
+"""A folder of trails on one host: each at `/t/NAME/`, with its own team, rules and public pages.
+
+`NAME` is the file's name without its ending. A prefix, not a host name: one name and one
+certificate do for all, and it works on this machine alone and in a local network. All that a
+trail is comes from its file and the side file beside it, so it moves to another machine by
+copying these two.
+
+To an outsider a trail that is there looks like one that is not, also where its file is broken: what
+they may see of it comes from an empty trail without a team.
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+import tempfile
+from collections.abc import AsyncIterator, Sequence
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from anyio import CapacityLimiter, to_thread
+from fastapi import FastAPI
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from layers.errors import BoxroundError, EnvironmentFault
+from layers.trail.public_rules import PublicRules
+from layers.trail.settings import Settings
+from layers.trail.store import Trail
+from server.app import create_app
+from server.serving.open_trails import MAX_OPEN, OpenTrails
+from server.serving.start_page import ENDING, PREFIX, StartPage
+from server.settings import MAX_PLANNING, ServerSettings, from_environment
+from server.web.authentication.cookies import START
+from server.web.authentication.middleware import Authentication, is_public
+from server.web.authentication.team import Team
+from server.web.base import call_below
+from server.web.headers import SecurityHeaders, refuse
+from server.web.host_check import HostCheck
+from server.web.problems import STATUS, LastResort, problem_answer
+from server.web.response_cache import ResponseCache
+from server.web.templating import static_folders
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+_log = logging.getLogger("boxround.server")
+
+
+def trails_in(folder: Path) -> tuple[list[str], list[str]]:
+    """Names of the trails of a folder, and the names of files that cannot be part of an address."""
+    stems = sorted(path.name.removesuffix(ENDING) for path in folder.glob(f"*{ENDING}"))
+    good = [stem for stem in stems if _NAME.fullmatch(stem)]
+    return good, [f"{stem}{ENDING}" for stem in stems if stem not in good]
+
+
+class FolderApp:
+    """The server of a folder: takes each request to the app of its trail."""
+
+    def __init__(self, settings: ServerSettings, *, most: int = MAX_OPEN) -> None:
+        self._settings = settings
+        self._planners = CapacityLimiter(MAX_PLANNING)
+        self._most = most
+        self.trails = OpenTrails(self._make, most=most)
+        self._start = StartPage(settings, names=self._names, call=self._call, title=self._title)
+        # The host is checked again by each trail's app; here it is for what belongs to none.
+        self._own = HostCheck(
+            ResponseCache(SecurityHeaders(LastResort(self._pages())), changed=lambda: False),
+            hosts=settings.hosts,
+            public_origin=settings.public_origin,
+        )
+        self._empty: FastAPI | None = None
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            await self._lifespan(scope, receive, send)
+            return
+        path: str = scope["path"]
+        if not path.startswith(PREFIX):
+            await self._own(scope, receive, send)
+            return
+        name, slash, _ = path[len(PREFIX) :].partition("/")
+        if not slash or _NAME.fullmatch(name) is None:
+            await self._own(scope, receive, send)
+            return
+        await self._call(name, {**scope, "root_path": f"{PREFIX}{name}"}, receive, send)
+
+    async def _call(self, name: str, scope: Scope, receive: Receive, send: Send) -> None:
+        """Have a trail answer; `scope` has its base."""
+        one = self.trails.at_once(name)
+        if one is None:
+            if not self._path(name).is_file():
+                await self._as_of_none(scope, receive, send)
+                return
+            try:
+                one = await self.trails.opened(name)
+            except BoxroundError as error:
+                await self._cannot_open(name, error, scope, receive, send)
+                return
+        try:
+            assert one.app is not None
+            await one.app(scope, receive, send)
+        finally:
+            self.trails.done(one)
+
+    def _names(self) -> Sequence[str]:
+        return trails_in(self._settings.trail)[0]
+
+    def _title(self, name: str) -> str:
+        one = self.trails.at_once(name)
+        if one is None or one.app is None:
+            return name
+        try:
+            title: str = one.app.state.live.contents().settings.name
+            return title
+        finally:
+            self.trails.done(one)
+
+    def _path(self, name: str) -> Path:
+        return self._settings.trail / f"{name}{ENDING}"
+
+    def _make(self, name: str) -> FastAPI:
+        of_trail = self._settings.model_copy(update={"trail": self._path(name)})
+        app = create_app(of_trail, share=self._most)
+        app.state.planners = self._planners
+        return app
+
+    async def _cannot_open(
+        self, name: str, error: BoxroundError, scope: Scope, receive: Receive, send: Send
+    ) -> None:
+        """Report to the trail's team why it cannot be opened, and to others nothing."""
+        _log.warning("%s: %s", name, error)
+        team = Team(self._path(name), alone=self._settings.alone, busy_s=self._settings.busy_s)
+
+        async def report(scope: Scope, receive: Receive, send: Send) -> None:
+            if is_public(scope["path"]):
+                await self._as_of_none(
+                    {**scope, "path": f"{scope['root_path']}{scope['path']}"}, receive, send
+                )
+            else:
+                answer = problem_answer(scope, STATUS[EnvironmentFault], str(error))
+                await refuse(answer, scope, receive, send)
+
+        gate = Authentication(report, team=team, public_https=self._settings.public_https)
+        front = HostCheck(
+            gate, hosts=self._settings.hosts, public_origin=self._settings.public_origin
+        )
+        try:
+            await call_below(front, scope, receive, send)
+        finally:
+            team.close()
+
+    async def _as_of_none(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if self._empty is None or self._settings.alone:
+            await self._own({**scope, "root_path": ""}, receive, send)
+        else:
+            await self._empty(scope, receive, send)
+
+    @asynccontextmanager
+    async def _running(self, _: Starlette) -> AsyncIterator[None]:
+        with tempfile.TemporaryDirectory(prefix="boxround-") as made:
+            path = Path(made) / f"empty{ENDING}"
+            Trail.create(
+                path, Settings(name="Empty", timezone="UTC", public_rules=PublicRules(open="no"))
+            ).close()
+            of_empty = self._settings.model_copy(update={"trail": path})
+            self._empty = create_app(of_empty, share=self._most)
+            # Not by its lifespan, which expects a keeper.
+            live = self._empty.state.live
+            await to_thread.run_sync(live.open)
+            try:
+                yield
+            finally:
+                await self.trails.close()
+                await to_thread.run_sync(live.close)
+
+    async def _lifespan(self, scope: Scope, receive: Receive, send: Send) -> None:
+        await Starlette(lifespan=self._running)(scope, receive, send)
+
+    def _pages(self) -> Starlette:
+        pages = Starlette(
+            routes=[
+                Route("/", lambda _: RedirectResponse(START)),
+                Route(START, self._start.answer),
+                Route(f"{PREFIX}{{name}}", _with_slash),
+                *(
+                    Mount(f"/static/{name}", StaticFiles(directory=folder))
+                    for name, folder in static_folders().items()
+                ),
+            ],
+            exception_handlers={404: _nothing_here},
+        )
+        pages.router.redirect_slashes = False
+        return pages
+
+
+async def _with_slash(request: Request) -> Response:
+    query = f"?{request.url.query}" if request.url.query else ""
+    return RedirectResponse(f"{request.url.path}/{query}")
+
+
+async def _nothing_here(request: Request, _: Exception) -> Response:
+    return problem_answer(request.scope, 404, f"There is nothing at {request.url.path}")
+
+
+def app_of(settings: ServerSettings) -> ASGIApp:
+    """The app of a trail, or of a folder of trails."""
+    return FolderApp(settings) if settings.trail.is_dir() else create_app(settings)
+
+
+def app_from_environment() -> ASGIApp:
+    """The app of a worker process, by the settings its parent left for it."""
+    return app_of(from_environment())
