@@ -20,9 +20,10 @@ from uvicorn.supervisors import Multiprocess
 from layers.errors import BadValue, EnvironmentFault
 from layers.trail.store import Trail
 from server.live.clock import utc_now
+from server.live.folder import trails_in
 from server.live.prepare import needs_preparing, prepare
 from server.public.port import public_pages
-from server.serving.folder import app_of, trails_in
+from server.serving.folder import app_of
 from server.serving.getting_ready import prepare_meanwhile_answering
 from server.settings import ServerSettings, Tiles, to_environment
 from server.terminal import add_day

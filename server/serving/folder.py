@@ -11,8 +11,8 @@ they may see of it comes from an empty trail without a team.
 
 from __future__ import annotations
 
+import asyncio
 import logging
-import re
 import tempfile
 from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
@@ -32,8 +32,9 @@ from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from server.app import create_app
+from server.live.folder import ENDING, PREFIX, TRAIL_NAME, trails_in
 from server.serving.open_trails import MAX_OPEN, OpenTrails
-from server.serving.start_page import ENDING, PREFIX, StartPage
+from server.serving.start_page import StartPage
 from server.settings import MAX_PLANNING, ServerSettings, from_environment
 from server.web.authentication.cookies import START
 from server.web.authentication.middleware import Authentication, is_public
@@ -45,15 +46,7 @@ from server.web.problems import STATUS, LastResort, problem_answer
 from server.web.response_cache import ResponseCache
 from server.web.templating import static_folders
 
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 _log = logging.getLogger("boxround.server")
-
-
-def trails_in(folder: Path) -> tuple[list[str], list[str]]:
-    """Names of the trails of a folder, and the names of files that cannot be part of an address."""
-    stems = sorted(path.name.removesuffix(ENDING) for path in folder.glob(f"*{ENDING}"))
-    good = [stem for stem in stems if _NAME.fullmatch(stem)]
-    return good, [f"{stem}{ENDING}" for stem in stems if stem not in good]
 
 
 class FolderApp:
@@ -71,7 +64,8 @@ class FolderApp:
             hosts=settings.hosts,
             public_origin=settings.public_origin,
         )
-        self._empty: FastAPI | None = None
+        self._empty: asyncio.Task[FastAPI] | None = None
+        self._made = ""
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "lifespan":
@@ -82,7 +76,7 @@ class FolderApp:
             await self._own(scope, receive, send)
             return
         name, slash, _ = path[len(PREFIX) :].partition("/")
-        if not slash or _NAME.fullmatch(name) is None:
+        if not slash or TRAIL_NAME.fullmatch(name) is None:
             await self._own(scope, receive, send)
             return
         await self._call(name, {**scope, "root_path": f"{PREFIX}{name}"}, receive, send)
@@ -153,28 +147,33 @@ class FolderApp:
             team.close()
 
     async def _as_of_none(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if self._empty is None or self._settings.alone:
+        """Answer as a trail would of which the sender knows nothing."""
+        if self._settings.alone:
             await self._own({**scope, "root_path": ""}, receive, send)
-        else:
-            await self._empty(scope, receive, send)
+            return
+        if self._empty is None:
+            self._empty = asyncio.create_task(to_thread.run_sync(self._make_empty))
+        app = await asyncio.shield(self._empty)
+        await app(scope, receive, send)
+
+    def _make_empty(self) -> FastAPI:
+        path = Path(self._made) / f"empty{ENDING}"
+        closed = Settings(name="Empty", timezone="UTC", public_rules=PublicRules(open="no"))
+        Trail.create(path, closed).close()
+        app = create_app(self._settings.model_copy(update={"trail": path}), share=self._most)
+        # Not by its lifespan, which expects a keeper.
+        app.state.live.open()
+        return app
 
     @asynccontextmanager
     async def _running(self, _: Starlette) -> AsyncIterator[None]:
-        with tempfile.TemporaryDirectory(prefix="boxround-") as made:
-            path = Path(made) / f"empty{ENDING}"
-            Trail.create(
-                path, Settings(name="Empty", timezone="UTC", public_rules=PublicRules(open="no"))
-            ).close()
-            of_empty = self._settings.model_copy(update={"trail": path})
-            self._empty = create_app(of_empty, share=self._most)
-            # Not by its lifespan, which expects a keeper.
-            live = self._empty.state.live
-            await to_thread.run_sync(live.open)
+        with tempfile.TemporaryDirectory(prefix="boxround-") as self._made:
             try:
                 yield
             finally:
                 await self.trails.close()
-                await to_thread.run_sync(live.close)
+                if self._empty is not None:
+                    await to_thread.run_sync((await self._empty).state.live.close)
 
     async def _lifespan(self, scope: Scope, receive: Receive, send: Send) -> None:
         await Starlette(lifespan=self._running)(scope, receive, send)

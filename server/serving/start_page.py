@@ -21,6 +21,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.types import Message, Receive, Scope, Send
 
 from server.live.clock import Clock
+from server.live.folder import ENDING, PREFIX
 from server.settings import ServerSettings
 from server.web.authentication.cookies import cookie_name, keys_for_start
 from server.web.authentication.middleware import is_secure
@@ -38,9 +39,6 @@ REMEMBERED_S = 300.0
 MAX_REMEMBERED = 2_000
 
 _OF_CONNECTION = ("type", "asgi", "http_version", "scheme", "server", "client")
-
-ENDING = ".gpkg"
-PREFIX = "/t/"
 
 
 @dataclass(frozen=True)

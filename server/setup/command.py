@@ -15,8 +15,8 @@ from pathlib import Path
 from layers.errors import BadValue, Conflict
 from layers.trail.connection import expect_file
 from server.live.clock import utc_now
-from server.setup.files import PLACES, ROOT_OF_CADDY, Server
-from server.terminal import add_trail, print_table, writing
+from server.setup.files import ROOT_OF_CADDY, Server, folder_of, place_of
+from server.terminal import print_table, writing
 from server.web.authentication.team import expect_keeper
 
 MISSING = 1
@@ -29,7 +29,9 @@ _SIGNED_OUT = 401
 def _setup_arguments(command: argparse.ArgumentParser) -> None:
     kinds = command.add_subparsers(metavar="WHAT", required=True)
     server = kinds.add_parser("server", help="service, https and nightly backups, for Debian")
-    add_trail(server)
+    server.add_argument(
+        "trail", type=Path, metavar="TRAIL", help="the trail file, or a folder of trail files"
+    )
     server.add_argument(
         "--domain", required=True, metavar="NAME", help="the name that phones reach it by"
     )
@@ -37,6 +39,14 @@ def _setup_arguments(command: argparse.ArgumentParser) -> None:
         "--local", action="store_true", help="a name of a local network: own certificates"
     )
     server.add_argument("--port", type=int, default=8000, help="of this machine alone")
+    server.add_argument(
+        "--processes", type=int, default=1, metavar="N",
+        help="of a folder: share its trails among so many, each on the port after the last",
+    )  # fmt: skip
+    server.add_argument(
+        "--elsewhere", action="append", default=[], metavar="NAME=HOST:PORT",
+        help="of a folder: a trail that another machine serves, in a network of your own",
+    )  # fmt: skip
     server.add_argument("--user", default=None, help="whom the trail belongs to; else you")
     server.add_argument(
         "--backups", type=Path, metavar="FOLDER", help="else backups beside the trail"
@@ -53,8 +63,9 @@ def _setup_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _setup(arguments: argparse.Namespace) -> int:
-    expect_file(arguments.trail)
     trail = arguments.trail.resolve()
+    if not trail.is_dir():
+        expect_file(trail)
     server = Server(
         trail=trail,
         domain=arguments.domain,
@@ -62,7 +73,9 @@ def _setup(arguments: argparse.Namespace) -> int:
         port=arguments.port,
         program=Path(shutil.which("boxround") or Path(sys.executable).with_name("boxround")),
         user=arguments.user or getpass.getuser(),
-        backups=(arguments.backups or trail.with_name("backups")).absolute(),
+        backups=(arguments.backups or folder_of(trail) / "backups").absolute(),
+        processes=arguments.processes,
+        elsewhere=tuple(arguments.elsewhere),
     )
     if arguments.check:
         return _print_check(server, ca=arguments.ca)
@@ -100,26 +113,27 @@ def _looked_at(server: Server, *, ca: Path | None) -> Iterator[tuple[str, str, s
     else:
         yield "missing", "caddy", "sudo apt-get install caddy"
     for name, text in server.files().items():
-        place = Path(PLACES[name]) / name
+        place = Path(place_of(name)) / name
         if not place.is_file():
             yield "missing", name, f"is not in {place.parent}: write it with boxround setup server"
         elif place.read_text(encoding="utf-8") != text:
             yield "look", name, f"{place} differs from what setup would write"
         else:
             yield "good", name, str(place)
-    try:
-        expect_keeper(server.trail, now=utc_now())
-        yield "good", "keeper", "a person can sign in and invite"
-    except BadValue:
-        what = f"boxround invite {server.trail.name} --name YOUR-NAME --role keeper"
-        yield "missing", "keeper", f"{what} --public-url {server.origin}"
+    for path, origin in server.trails():
+        try:
+            expect_keeper(path, now=utc_now())
+            yield "good", "keeper", f"of {path.name}: a person can sign in and invite"
+        except BadValue:
+            what = f"boxround invite {path.name} --name YOUR-NAME --role keeper"
+            yield "missing", "keeper", f"{what} --public-url {origin}"
     yield _https(server, ca=ca)
 
 
 def _https(server: Server, *, ca: Path | None) -> tuple[str, str, str]:
     """Whether the trail answers by its name over https, to those alone who are signed in."""
     trusted = ssl.create_default_context(cafile=None if ca is None else str(ca))
-    query = f"{server.origin}/health"
+    query = f"{server.trails()[0][1]}/health"
     try:
         urllib.request.urlopen(query, timeout=_ANSWERS_S, context=trusted).close()
     except urllib.error.HTTPError as error:

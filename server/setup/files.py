@@ -10,6 +10,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from layers.errors import BadValue
+from server.live.folder import ENDING, PREFIX, TRAIL_NAME, trails_in
 
 _TEMPLATES = Environment(
     loader=FileSystemLoader(Path(__file__).parent / "templates"),
@@ -29,6 +30,12 @@ PLACES: Mapping[str, str] = {
 }
 """Name of each file -> the folder that Debian looks for it in."""
 
+SERVICE = "boxround.service"
+
+MAX_PROCESSES = 64
+
+_ELSEWHERE = re.compile(rf"{TRAIL_NAME.pattern}=[A-Za-z0-9.-]+:\d{{1,5}}")
+
 ROOT_OF_CADDY = "/var/lib/caddy/.local/share/caddy/pki/authorities/local/root.crt"
 """Where Debian's caddy stores the root of its own certificates."""
 
@@ -43,8 +50,14 @@ class Server:
         The name that phones reach it by.
     local
         Whether the name is of a local network, which no public authority certifies.
+    trail
+        Its file, or a folder of trails.
     program, user
         The `boxround` to run, and as whom.
+    processes
+        Among how many the trails of a folder are shared.
+    elsewhere
+        `NAME=HOST:PORT` of each trail that another machine serves.
     """
 
     trail: Path
@@ -54,8 +67,17 @@ class Server:
     program: Path
     user: str
     backups: Path
+    processes: int = 1
+    elsewhere: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        if self.processes > 1 and not self.trail.is_dir():
+            raise BadValue("a folder of trails", f"{self.trail.name}", column="processes")
+        if not 1 <= self.processes <= MAX_PROCESSES:
+            raise BadValue(f"1 to {MAX_PROCESSES}", f"{self.processes}", column="processes")
+        for given in self.elsewhere:
+            if _ELSEWHERE.fullmatch(given) is None:
+                raise BadValue("NAME=HOST:PORT", repr(given), column="elsewhere")
         if re.fullmatch(r"[a-z0-9-]+(\.[a-z0-9-]+)+", self.domain) is None:
             raise BadValue(
                 "a host name in lower case, such as trail.example.org or boxround.lan",
@@ -68,36 +90,75 @@ class Server:
         """How a browser writes it."""
         return f"https://{self.domain}"
 
+    @property
+    def _sharing(self) -> str:
+        processes = f" --processes {self.processes}" if self.processes > 1 else ""
+        return processes + "".join(f" --elsewhere {given}" for given in self.elsewhere)
+
+    def trails(self) -> list[tuple[Path, str]]:
+        """Each trail's file, and the address at which people reach it."""
+        if not self.trail.is_dir():
+            return [(self.trail, self.origin)]
+        return [
+            (self.trail / f"{name}{ENDING}", f"{self.origin}{PREFIX}{name}")
+            for name in trails_in(self.trail)[0]
+        ]
+
     def files(self) -> dict[str, str]:
         """Name -> content of each file."""
         values = {
             "user": self.user,
             "program": _quoted(self.program),
             "trail": _quoted(self.trail),
-            "folder": _quoted(self.trail.parent),
+            "folder": _quoted(folder_of(self.trail)),
             "backups": _quoted(self.backups),
             "domain": self.domain,
             "origin": self.origin,
             "local": self.local,
             "port": self.port,
+            "shared": self._shared(),
         }
-        return {name: _TEMPLATES.get_template(name).render(values) for name in PLACES}
+        files = {name: _TEMPLATES.get_template(name).render(values) for name in PLACES}
+        for number in range(1, self.processes):
+            of_process = values | {"port": self.port + number}
+            unit = _TEMPLATES.get_template(SERVICE).render(of_process)
+            files[f"boxround-{number + 1}.service"] = unit
+        return files
+
+    def _shared(self) -> list[tuple[str, str, list[str]]]:
+        """Name, address and trails of each process but the first, which has all others."""
+        names = trails_in(self.trail)[0] if self.trail.is_dir() else []
+        away = [given.partition("=") for given in self.elsewhere]
+        here = [name for name in names if name not in {name for name, _, _ in away}]
+        beside = [
+            (f"process{number + 1}", f"127.0.0.1:{self.port + number}", own)
+            for number in range(1, self.processes)
+            if (own := here[number :: self.processes])
+        ]
+        others = sorted({host for _, _, host in away})
+        return beside + [
+            (f"machine{number}", host, [name for name, _, at in away if at == host])
+            for number, host in enumerate(others, start=2)
+        ]
 
     def steps(self, written: Path) -> list[str]:
         """What to type, in order, once the files are in the folder `written`; `#` explains."""
-        units = " ".join(str(written / name) for name in PLACES if name != "Caddyfile")
+        names = [name for name in self.files() if name != "Caddyfile"]
+        units = " ".join(str(written / name) for name in names)
+        started = " ".join(name for name in names if name != "boxround-backup.service")
+        trail, origin = self.trails()[0]
+        several = "" if trail == self.trail else "; the same for each trail"
         lines = [
             "# 1. Caddy, which brings https",
             "sudo apt-get install caddy",
             "# 2. The files to their places",
             f"sudo cp {units} /etc/systemd/system/",
             f"sudo cp {written / 'Caddyfile'} /etc/caddy/Caddyfile",
-            "# 3. A person who may invite others; open the link on your phone at the end",
-            f"boxround invite {self.trail} --name YOUR-NAME --role keeper"
-            f" --public-url {self.origin}",
+            f"# 3. A person who may invite others; open the link on your phone at the end{several}",
+            f"boxround invite {trail} --name YOUR-NAME --role keeper --public-url {origin}",
             "# 4. Start it all, now and at every start of the machine",
             "sudo systemctl daemon-reload",
-            "sudo systemctl enable --now boxround.service boxround-backup.timer",
+            f"sudo systemctl enable --now {started}",
             "sudo systemctl reload caddy",
         ]
         if self.local:
@@ -118,8 +179,18 @@ class Server:
             *lines,
             "# Then see whether all is well",
             f"boxround setup server {self.trail} --domain {self.domain}"
-            f"{' --local' if self.local else ''} --check",
+            f"{' --local' if self.local else ''}{self._sharing} --check",
         ]
+
+
+def place_of(name: str) -> str:
+    """The folder that Debian looks for a file in."""
+    return PLACES.get(name, PLACES[SERVICE])
+
+
+def folder_of(trail: Path) -> Path:
+    """Where a trail's file is; a folder of trails itself."""
+    return trail if trail.is_dir() else trail.parent
 
 
 def _quoted(path: Path) -> str:

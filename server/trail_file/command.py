@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import sqlite3
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from layers.errors import BadValue
+from layers.errors import BadValue, BoxroundError
 from layers.nesting.guide import guide_with
 from layers.nesting.questions import questions_of_box
 from layers.trail.backups import back_up_into
@@ -25,7 +27,7 @@ from server.trail_file.doctor import examine
 from server.web.authentication.side_file import copy_people
 
 FAULTS_FOUND = 1
-"""Exit code of `check` and `doctor` where something must be mended."""
+"""Exit code of `check`, `doctor` and `backup` where something must be mended."""
 
 
 def _add_settings(command: argparse.ArgumentParser, *, required: bool) -> None:
@@ -97,7 +99,9 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _backup_arguments(command: argparse.ArgumentParser) -> None:
-    add_trail(command)
+    command.add_argument(
+        "trail", type=Path, metavar="TRAIL", help="the trail file, or a folder of trail files"
+    )
     command.add_argument(
         "file", type=Path, metavar="FILE", help="the copy to write, or a folder for dated copies"
     )
@@ -115,7 +119,23 @@ def _backup_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _backup(arguments: argparse.Namespace) -> int:
-    with Trail.open_as_it_is(arguments.trail) as trail:
+    if not arguments.trail.is_dir():
+        _back_up(arguments.trail, arguments)
+        return 0
+    # One broken file keeps no other from its backup.
+    failed = 0
+    arguments.file.mkdir(parents=True, exist_ok=True)
+    for path in sorted(arguments.trail.glob("*.gpkg")):
+        try:
+            _back_up(path, arguments)
+        except (BoxroundError, sqlite3.Error) as error:
+            failed += 1
+            print(f"{path.name} has no new backup: {error}", file=sys.stderr)
+    return FAULTS_FOUND if failed else 0
+
+
+def _back_up(path: Path, arguments: argparse.Namespace) -> None:
+    with Trail.open_as_it_is(path) as trail:
         target = arguments.file
         if arguments.keep is not None or target.is_dir():
             target = back_up_into(trail, target, now=utc_now(), keep_days=arguments.keep)
@@ -123,8 +143,7 @@ def _backup(arguments: argparse.Namespace) -> int:
             trail.snapshot(target)
         print(f"Wrote {target}: the trail as it is at version {trail.version()}")
     if arguments.with_people:
-        print(f"Wrote {copy_people(arguments.trail, target)}: who may use the trail")
-    return 0
+        print(f"Wrote {copy_people(path, target)}: who may use the trail")
 
 
 def _restore_arguments(command: argparse.ArgumentParser) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -11,6 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser
@@ -201,3 +203,73 @@ def test_a_phone_that_trusts_the_root_signs_in_keeps_its_page_and_is_shut_out_wh
     assert seen is not None
     assert seen.status == 401
     context.close()
+
+
+@pytest.fixture
+def region(server: Server, few_boxes: Path, tmp_path: Path) -> Server:
+    """Three trails shared among two processes, and one more on another machine."""
+    folder = tmp_path / "region"
+    folder.mkdir()
+    for name in ("alder", "birch", "cedar", "dogwood"):
+        shutil.copy(few_boxes, folder / f"{name}.gpkg")
+    return replace(server, trail=folder, processes=2, elsewhere=("birch=10.0.0.7:8000",))
+
+
+def test_each_trail_of_a_folder_is_led_to_one_process_of_one_machine(
+    region: Server, tmp_path: Path
+) -> None:
+    path = tmp_path / "Caddyfile"
+    path.write_text(region.files()["Caddyfile"], encoding="utf-8")
+    caddy = needed("caddy")
+    words = [caddy, "adapt", "--config", str(path), "--adapter", "caddyfile"]
+    adapted = json.loads(subprocess.run(words, capture_output=True, text=True, check=True).stdout)
+    (server,) = adapted["apps"]["http"]["servers"].values()
+    routes = server["routes"][0]["handle"][0]["routes"]
+    led = [
+        (
+            route.get("match", [{}])[0].get("path"),
+            route["handle"][0]["routes"][0]["handle"][0]["upstreams"][0]["dial"],
+        )
+        for route in routes
+    ]
+    # Alder and dogwood stay with the first process, which also has the first page and scripts.
+    assert led == [
+        (["/t/cedar/*"], "127.0.0.1:8001"),
+        (["/t/birch/*"], "10.0.0.7:8000"),
+        (None, "127.0.0.1:8000"),
+    ]
+    formatted = subprocess.run(
+        [caddy, "fmt", str(path)], capture_output=True, text=True, check=False
+    )
+    assert formatted.stdout == path.read_text(encoding="utf-8")
+    second = region.files()["boxround-2.service"]
+    assert f"serve {region.trail} --port 8001 --public-url {region.origin}" in second
+    steps = "\n".join(region.steps(tmp_path))
+    assert "enable --now boxround.service boxround-backup.timer boxround-2.service" in steps
+    assert f"--public-url {region.origin}/t/alder" in steps
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ({"elsewhere": ("birch",)}, "NAME=HOST:PORT"),
+        ({"processes": 0}, "1 to 64"),
+        ({"processes": 2, "trail": Path("one.gpkg")}, "a folder of trails"),
+    ],
+)
+def test_a_way_to_share_that_is_none_is_refused(
+    region: Server, wrong: dict[str, Any], message: str
+) -> None:
+    with pytest.raises(BadValue, match=message):
+        replace(region, **wrong)
+
+
+def test_a_folder_is_backed_up_whole_but_for_what_is_broken(
+    region: Server, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (region.trail / "cedar.gpkg").write_bytes(b"SQLite format 3\0 cut off")
+    words = ["backup", str(region.trail), str(tmp_path / "backups"), "--keep", "30"]
+    assert main(words) == 1
+    made = sorted(path.name.partition(".")[0] for path in (tmp_path / "backups").glob("*.gpkg"))
+    assert made == ["alder", "birch", "dogwood"]
+    assert "cedar.gpkg has no new backup: " in capsys.readouterr().err
