@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
+from itertools import islice
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,10 +13,13 @@ from numpy.typing import NDArray
 
 from layers.trail.field import Field
 from layers.trail.schema import VISITS
-from layers.trail.visits import STILL_CURRENT, UNKNOWN, Visits
+from layers.trail.visits import STILL_CURRENT, UNKNOWN, Visits, column_types
 
 CODED_COLUMNS = ("fid", *(field.name for field in VISITS.fields if field.kind != "text"))
 """The columns of a visit that `code_visits` reads, in the order it expects them."""
+
+BLOCK_ROWS = 20_000
+"""Rows that are in memory as words at a time, some 25 MB of them."""
 
 _SEEN_ON = CODED_COLUMNS.index("seen_on")
 _EPOCH = date(1970, 1, 1).toordinal()
@@ -42,11 +46,19 @@ def _moment(value: datetime | str) -> datetime:
     return datetime.fromisoformat(value) if isinstance(value, str) else value
 
 
-def _code(values: Sequence[Any], known: Sequence[str] | None = None) -> tuple[list[int], list[str]]:
-    """Codes by first appearance after `known`; None and blank text are `UNKNOWN`."""
-    codes: dict[Any, int] = {word: i for i, word in enumerate(known or ())}
-    coded = [codes.setdefault(v, len(codes)) if v else UNKNOWN for v in values]
-    return coded, list(codes)
+class _Codes:
+    """Codes by first appearance after those of `known`; None and blank text are `UNKNOWN`."""
+
+    def __init__(self, known: Iterable[str] = ()) -> None:
+        self._codes: dict[Any, int] = {word: code for code, word in enumerate(known)}
+
+    def of(self, values: Iterable[Any]) -> list[int]:
+        codes = self._codes
+        return [codes.setdefault(value, len(codes)) if value else UNKNOWN for value in values]
+
+    @property
+    def words(self) -> list[str]:
+        return list(self._codes)
 
 
 def _bits(values: Sequence[Any], words: Sequence[str]) -> list[int]:
@@ -80,57 +92,108 @@ def code_visits(
     A word on no list, or a number out of its range, is taken as not recorded, since a desktop
     GIS may have written it, and a row without a day is left out; `check_trail` reports them.
     """
-    listed = [
-        row if isinstance(row, tuple) else tuple(row.get(name) for name in CODED_COLUMNS)
-        for row in rows
-    ]
-    day_numbers = {day: _day_number(day) for day in {row[_SEEN_ON] for row in listed}}
-    if None in day_numbers.values():
-        listed = [row for row in listed if day_numbers[row[_SEEN_ON]] is not None]
-    cells = list(zip(*listed, strict=True)) or [()] * len(CODED_COLUMNS)
-    columns = dict(zip(CODED_COLUMNS, cells, strict=True))
-    box, box_ids = _code(columns["box"], tuple(boxes))
-    species, species_names = _code(columns["species"])
-    observer, observers = _code(columns["observer"])
-    entered = [
-        0 if value is None else int(_moment(value).timestamp()) for value in columns["entered_at"]
-    ]
-    replaced_s: NDArray[np.int64] = np.full(len(listed), STILL_CURRENT, np.int64)
-    row_of = {visit_id: i for i, visit_id in enumerate(columns["visit_id"])}
-    for i, replaces in enumerate(columns["replaces"]):
-        if replaces is not None and replaces in row_of:
-            target = row_of[replaces]
-            replaced_s[target] = min(replaced_s[target], entered[i])
-    for i, withdraws in enumerate(columns["withdraws"]):
-        if withdraws == "yes":
+    coder = _Coder(boxes, timezone=timezone, signs_words=signs_words, actions_words=actions_words)
+    left: Iterator[Mapping[str, Any] | tuple[Any, ...]] = iter(rows)
+    while block := list(islice(left, BLOCK_ROWS)):
+        coder.add(block)
+    return coder.visits()
+
+
+class _Coder:
+    """Rows coded a block at a time, so that few of a million are in memory as words."""
+
+    def __init__(
+        self,
+        boxes: Iterable[str],
+        *,
+        timezone: ZoneInfo,
+        signs_words: Sequence[str],
+        actions_words: Sequence[str],
+    ) -> None:
+        self._timezone, self._signs, self._actions = timezone, signs_words, actions_words
+        self._boxes, self._species, self._observers = _Codes(boxes), _Codes(), _Codes()
+        self._blocks: list[dict[str, NDArray[Any]]] = []
+        self._ids: list[str] = []
+        self._replaced: list[tuple[str, int]] = []
+        self._withdrawals: list[tuple[int, int]] = []
+
+    def add(self, rows: Sequence[Mapping[str, Any] | tuple[Any, ...]]) -> None:
+        """Code rows that come behind those before."""
+        listed = [
+            row if isinstance(row, tuple) else tuple(row.get(name) for name in CODED_COLUMNS)
+            for row in rows
+        ]
+        day_numbers = {day: _day_number(day) for day in {row[_SEEN_ON] for row in listed}}
+        if None in day_numbers.values():
+            listed = [row for row in listed if day_numbers[row[_SEEN_ON]] is not None]
+        cells = list(zip(*listed, strict=True)) or [()] * len(CODED_COLUMNS)
+        columns = dict(zip(CODED_COLUMNS, cells, strict=True))
+        entered = [
+            0 if value is None else int(_moment(value).timestamp())
+            for value in columns["entered_at"]
+        ]
+        begin = len(self._ids)
+        self._ids += columns["visit_id"]
+        for at_s, replaces in zip(entered, columns["replaces"], strict=True):
+            if replaces is not None:
+                self._replaced.append((replaces, at_s))
+        for row, (at_s, withdraws) in enumerate(zip(entered, columns["withdraws"], strict=True)):
+            if withdraws == "yes":
+                self._withdrawals.append((begin + row, at_s))
+        coded: dict[str, Any] = {
+            "box": self._boxes.of(columns["box"]),
+            "day": [day_numbers[day] for day in columns["seen_on"]],
+            "minute": [_minute(value, self._timezone) for value in columns["seen_at"]],
+            "species": self._species.of(columns["species"]),
+            "observer": self._observers.of(columns["observer"]),
+            "entered_s": entered,
+            "signs": _bits(columns["signs"], self._signs),
+            "actions": _bits(columns["actions"], self._actions),
+        }
+        if all(fid is not None for fid in columns["fid"]):
+            coded["row"] = columns["fid"]
+        for field in VISITS.fields:
+            if field.name in columns and field.name not in coded and not field.automatic:
+                simple = _simple(columns[field.name], field)
+                if simple is not None:
+                    coded[field.name] = simple
+        types = column_types()
+        self._blocks.append(
+            {name: _array(values, types.get(name)) for name, values in coded.items()}
+        )
+
+    def visits(self) -> Visits:
+        """What was coded, with the moments at which rows were replaced or taken back."""
+        if not self._blocks:
+            self.add(())
+        names = set.intersection(*(set(block) for block in self._blocks))
+        columns = {name: np.concatenate([one[name] for one in self._blocks]) for name in names}
+        return Visits.from_columns(
+            columns | {"replaced_s": self._replaced_s()},
+            boxes=self._boxes.words,
+            species_names=self._species.words,
+            observers=self._observers.words,
+            signs_words=self._signs,
+            actions_words=self._actions,
+        )
+
+    def _replaced_s(self) -> NDArray[np.int64]:
+        replaced_s: NDArray[np.int64] = np.full(len(self._ids), STILL_CURRENT, np.int64)
+        wanted = {visit_id for visit_id, _ in self._replaced}
+        row_of = {one: row for row, one in enumerate(self._ids) if one in wanted} if wanted else {}
+        for visit_id, at_s in self._replaced:
+            if visit_id in row_of:
+                target = row_of[visit_id]
+                replaced_s[target] = min(replaced_s[target], at_s)
+        for row, at_s in self._withdrawals:
             # It takes a visit back and holds none itself, at any moment.
-            replaced_s[i] = entered[i]
-    coded: dict[str, Any] = {
-        "box": box,
-        "day": [day_numbers[day] for day in columns["seen_on"]],
-        "minute": [_minute(value, timezone) for value in columns["seen_at"]],
-        "species": species,
-        "observer": observer,
-        "entered_s": entered,
-        "replaced_s": replaced_s,
-        "signs": _bits(columns["signs"], signs_words),
-        "actions": _bits(columns["actions"], actions_words),
-    }
-    if all(fid is not None for fid in columns["fid"]):
-        coded["row"] = columns["fid"]
-    for field in VISITS.fields:
-        if field.name in columns and field.name not in coded and not field.automatic:
-            simple = _simple(columns[field.name], field)
-            if simple is not None:
-                coded[field.name] = simple
-    return Visits.from_columns(
-        coded,
-        boxes=box_ids,
-        species_names=species_names,
-        observers=observers,
-        signs_words=signs_words,
-        actions_words=actions_words,
-    )
+            replaced_s[row] = at_s
+        return replaced_s
+
+
+def _array(values: Sequence[Any], kind: type[np.generic] | None) -> NDArray[Any]:
+    array = np.asarray(values)
+    return array if kind is None else array.astype(kind, copy=False)
 
 
 def _simple(values: Sequence[Any], field: Field) -> list[int] | list[float] | None:

@@ -182,11 +182,10 @@ class ReadableTrail:
         settings = self.settings()
         where, values = ("", ()) if box is None else (_OF_BOX_OR_REPLACING, (box,))
         names = ", ".join(CODED_COLUMNS)
-        rows = self.rows(f"SELECT {names} FROM visits{where} ORDER BY fid", values)
         ids = self.box_ids() if box is None else [box]
-        with rows_readable(self.path, "visits"):
+        with rows_readable(self.path, "visits"), translated(self.path):
             visits = code_visits(
-                rows,
+                self._connection.execute(f"SELECT {names} FROM visits{where} ORDER BY fid", values),
                 boxes=ids,
                 timezone=settings.zone,
                 signs_words=settings.words("signs"),

@@ -104,7 +104,7 @@ class Visits:
         """
         size = len(columns["box"])
         filled: dict[str, NDArray[Any]] = {}
-        for name, dtype in _dtypes().items():
+        for name, dtype in column_types().items():
             if name in columns:
                 filled[name] = np.asarray(columns[name]).astype(dtype, copy=False)
             elif name == "replaced_s":
@@ -187,7 +187,8 @@ class Visits:
     def _by_column(self, change: Callable[..., NDArray[Any]], *more: Visits) -> Visits:
         """These visits with each column changed, given the same column of others too."""
         columns: dict[str, Any] = {
-            name: change(*(getattr(visits, name) for visits in (self, *more))) for name in _dtypes()
+            name: change(*(getattr(visits, name) for visits in (self, *more)))
+            for name in column_types()
         }
         others = {
             name: change(column, *(visits.others[name] for visits in more))
@@ -197,7 +198,7 @@ class Visits:
 
 
 @cache
-def _dtypes() -> Mapping[str, type[np.generic]]:
+def column_types() -> Mapping[str, type[np.generic]]:
     """The attributes that hold one number a visit, and the type of each."""
     columns = {
         name: hint

@@ -18,7 +18,9 @@ from layers.nesting.dating import date_attempts, stage_bar, stage_days
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.nests import nests
 from layers.nesting.reading.attempts import read_box
+from layers.trail import coding
 from layers.trail.coding import code_visits
+from layers.trail.visits import STILL_CURRENT, Visits, column_types
 from layers.trail.words import ACTIONS, SIGNS
 from tests.nesting.notebook import read
 from tests.nesting.scoring import read_season
@@ -29,14 +31,17 @@ ALL = read_season(SEASON, BOXES)
 
 
 def of_rows(rows: list[dict[str, Any]], boxes: list[str]) -> Histories:
-    visits = code_visits(
+    return read_histories(coded(rows, boxes), ALL.guide, season_starts="01-01")
+
+
+def coded(rows: list[dict[str, Any]], boxes: list[str]) -> Visits:
+    return code_visits(
         rows,
         boxes=boxes,
         timezone=dt.UTC,  # type: ignore[arg-type]
         signs_words=SIGNS,
         actions_words=ACTIONS,
     )
-    return read_histories(visits, ALL.guide, season_starts="01-01")
 
 
 def records(histories: Histories) -> list[dict[str, Any]]:
@@ -49,13 +54,7 @@ def test_adding_a_visit_to_one_box_equals_reading_all_anew(at: int) -> None:
     rows = list(SEASON.visits)
     late = rows.pop(at)
     box_rows = [row for row in SEASON.visits if row["box"] == late["box"]]
-    one_box = code_visits(
-        box_rows,
-        boxes=[late["box"]],
-        timezone=dt.UTC,  # type: ignore[arg-type]
-        signs_words=SIGNS,
-        actions_words=ACTIONS,
-    )
+    one_box = coded(box_rows, [late["box"]])
     grown = of_rows(rows, BOXES).replaced(late["box"], one_box)
     whole = of_rows(list(SEASON.visits), BOXES)
     assert records(grown) == records(whole)
@@ -144,3 +143,24 @@ def test_the_parts_of_every_attempt_are_in_order() -> None:
     for days in stage_days(ALL, date_attempts(ALL)).tolist():
         known = [day for day in days if day != c.MISSING]
         assert known == sorted(known)
+
+
+def test_rows_read_in_blocks_are_coded_as_those_read_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Corrections and withdrawals too, wherever the row is that they concern."""
+    rows = [row | {"visit_id": f"v{at}"} for at, row in enumerate(SEASON.visits)]
+    again = {"replaces": "v3", "entered_at": dt.datetime(2025, 12, 1, tzinfo=dt.UTC)}
+    rows += [rows[3] | {"visit_id": "late"} | again]
+    rows += [rows[9] | again | {"visit_id": "back", "replaces": "v9", "withdraws": "yes"}]
+    whole = coded(rows, BOXES)
+    monkeypatch.setattr(coding, "BLOCK_ROWS", 7)
+    blocks = coded(rows, BOXES)
+    for name in column_types():
+        np.testing.assert_array_equal(getattr(blocks, name), getattr(whole, name), err_msg=name)
+    assert (whole.replaced_s != STILL_CURRENT).sum() == 3
+    assert (blocks.boxes, blocks.species_names, blocks.observers) == (
+        whole.boxes,
+        whole.species_names,
+        whole.observers,
+    )
