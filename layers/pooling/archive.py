@@ -135,10 +135,10 @@ class Archive:
             shutil.rmtree(self.path / RESULTS, ignore_errors=True)
             return sum(trail in one.trails for one in manifest.files)
 
-    def compact(self) -> int:
+    def compact(self, *, group_trails: int = GROUP_TRAILS) -> int:
         """Join the files of each season into groups of trails; how many files were joined."""
         with self._changing() as manifest:
-            trails = _grouped(manifest.trails)
+            trails = _grouped(manifest.trails, group_trails)
             by_place: dict[tuple[Key, str], list[FileEntry]] = defaultdict(list)
             for one in manifest.files:
                 group = trails[next(iter(one.trails))].group
@@ -237,7 +237,7 @@ def _expect_empty(path: Path) -> None:
         )
 
 
-def _grouped(trails: Mapping[str, TrailEntry]) -> dict[str, TrailEntry]:
+def _grouped(trails: Mapping[str, TrailEntry], group_trails: int) -> dict[str, TrailEntry]:
     """The trails with a group each: those without one fill the last group, then new ones."""
     members: dict[str, int] = defaultdict(int)
     for one in trails.values():
@@ -247,7 +247,7 @@ def _grouped(trails: Mapping[str, TrailEntry]) -> dict[str, TrailEntry]:
     after = dict(trails)
     for name in sorted(name for name, one in trails.items() if one.group is None):
         group = f"group{number:05d}"
-        if number == 0 or members[group] >= GROUP_TRAILS:
+        if number == 0 or members[group] >= group_trails:
             number += 1
             group = f"group{number:05d}"
         members[group] += 1

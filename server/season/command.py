@@ -27,6 +27,8 @@ from layers.nesting.season.report.summary import LEAST_PUBLISHED
 from layers.publishing.season import public_season
 from layers.trail.settings import Settings
 from server.live.contents import Contents
+from server.season.archive import BY as BY_OF_ARCHIVE
+from server.season.archive import add_archive_arguments, season_over_archive
 from server.season.view import (
     BY,
     MOST_ROWS,
@@ -52,7 +54,11 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         help="the season, named after the year it begins in; the last if left out",
     )
     command.add_argument("--species", default="", help="only nests of this species")
-    command.add_argument("--by", choices=tuple(GROUPINGS), default=BY, help="what to group by")
+    command.add_argument(
+        "--by",
+        choices=tuple(dict.fromkeys((*GROUPINGS, *BY_OF_ARCHIVE))),
+        help=f"what to group by; of an archive one of {', '.join(BY_OF_ARCHIVE)}",
+    )
     add_day(command)
     add_json(command)
     command.add_argument(
@@ -68,6 +74,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         help="only what the public may know of a season that is over: no box, no day, no small "
         "number",
     )
+    add_archive_arguments(command)
     command.set_defaults(run=_season)
 
 
@@ -78,6 +85,10 @@ def _year(text: str) -> int:
 
 
 def _season(arguments: argparse.Namespace) -> int:
+    if arguments.trail.is_dir():
+        arguments.by = arguments.by or BY_OF_ARCHIVE[0]
+        return season_over_archive(arguments)
+    arguments.by = arguments.by or BY
     with opened_on(arguments) as (_, contents, today):
         question = requested_season(
             contents, year=arguments.year, species=arguments.species, by=arguments.by, today=today

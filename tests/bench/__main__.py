@@ -19,6 +19,7 @@ PARTS = (
     "first_card",
     "frames",
     "publish",
+    "pool",
     "importing",
     "rounds",
 )

@@ -101,6 +101,11 @@ class CourseLikelihood:
         self.beliefs = beliefs or sign_beliefs(courses.found[self.attempts])
 
     @property
+    def terms(self) -> int:
+        """How many terms its sums have."""
+        return len(self._weight)
+
+    @property
     def signs(self) -> int:
         """How many rates of signs there are."""
         return N_SIGN_RATES if self.beliefs is not None else 0
@@ -331,7 +336,10 @@ class CourseLikelihood:
     @cached_property
     def risk_scores(self) -> Floats:
         """Of each of `attempts`, how its log likelihood rises with the logarithm of all risk."""
-        values = self.best.values
+        return self.risk_scores_at(self.best.values)
+
+    def risk_scores_at(self, values: Floats) -> Floats:
+        """The same at other parameters than the best."""
         eggs, young = values[:N_HAZARDS]
         terms, sums = self._likelihoods(values)
         by_risk = -self._sums(terms * (self._eggs * eggs + self._young * young))
