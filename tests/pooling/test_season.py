@@ -196,6 +196,7 @@ def test_taking_a_trail_back_removes_what_was_computed_of_it(
 def test_a_broken_partition_is_named_and_left_out_only_when_told_to(
     archive: Path, ids: dict[str, str], capsys: pytest.CaptureFixture[str]
 ) -> None:
+    shutil.rmtree(archive / RESULTS)
     broken = ids[NAMES[1]]
     entry = next(one for one in read_manifest(archive).of_table("visits") if broken in one.trails)
     path = archive / entry.file
