@@ -30,6 +30,8 @@ def columns_of(
     if suffix in vector.NAMES_BOXES and kind == "boxes":
         # These formats have no columns of their own: what people fill in is the name.
         names = {"box": ("name",)} | {name: names[name] for name in names if name != "box"}
+    if suffix == ".gpx" and kind == "paths":
+        names["kind"] = (*names["kind"], "type")
     form: Form | None = None
     wanted = TABLES[kind].geometry
     if wanted is not None and not table.shaped:

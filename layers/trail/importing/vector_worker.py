@@ -87,19 +87,25 @@ def _chosen(opened: Callable[..., Any], driver: str, table: str, wanted: str) ->
 def _gpx_lines(opened: Callable[..., Any], layer: str) -> Iterator[Any]:
     """Tracks or routes; a part keeps its heights only where every vertex has one.
 
-    GDAL writes 0 for a missing height, so the vertices are looked through first.
+    GDAL writes 0 for a missing height, so the vertices are looked through first. A track whose
+    vertices have times was recorded and not drawn; its type says so.
     """
     vertices, line_key, part_key = _GPX_VERTICES[layer]
-    flat = set()
+    flat, timed = set(), set()
     with opened(vertices) as collection:
         for vertex in collection:
+            if vertex.properties.get("time") is not None:
+                timed.add(vertex.properties[line_key])
             if vertex.properties["ele"] is None:
                 part = vertex.properties[part_key] if part_key else 0
                 flat.add((vertex.properties[line_key], part))
     with opened(layer, ELE_AS_25D="YES") as collection:
         for feature in collection:
+            properties = dict(feature.properties)
+            if int(feature.id) in timed:
+                properties["type"] = ", ".join(filter(None, (properties["type"], "recorded")))
             if feature.geometry is None:
-                yield feature.properties, {"type": "MultiLineString", "coordinates": []}
+                yield properties, {"type": "MultiLineString", "coordinates": []}
                 continue
             shape = feature.geometry.__geo_interface__
             several = shape["type"] == "MultiLineString"
@@ -111,7 +117,7 @@ def _gpx_lines(opened: Callable[..., Any], layer: str) -> Iterator[Any]:
             ]
             # A device writes a part of one point, or of none, where it was switched on and off.
             walked = [line for line in lines if len(line) > 1]
-            yield feature.properties, {"type": "MultiLineString", "coordinates": walked}
+            yield properties, {"type": "MultiLineString", "coordinates": walked}
 
 
 def _features(opened: Callable[..., Any], layer: str) -> Iterator[tuple[Mapping[str, Any], Any]]:

@@ -199,3 +199,28 @@ def test_a_track_that_was_begun_and_never_walked_is_left_out_and_listed(
     done = imported("paths", written(tmp_path / "p.gpx", text), empty)
     assert (done.added, done.ignored) == (1, ("tracks without two points",))
     assert list(empty.paths()["name"]) == ["Loop"]
+
+
+def test_a_track_with_times_was_recorded_and_its_kind_says_so(tmp_path: Path, trail: Trail) -> None:
+    def track(name: str, kind: str, north: float, *, timed: bool) -> str:
+        time = "<time>2026-05-01T10:00:00Z</time>" if timed else ""
+        points = "".join(
+            f"<trkpt lat='{north}' lon='{east}'>{time}</trkpt>" for east in (-77.9, -77.91)
+        )
+        return f"<trk><name>{name}</name>{kind}<trkseg>{points}</trkseg></trk>"
+
+    tracks = (
+        track("Drawn", "<type>footpath</type>", 42.6, timed=False),
+        track("Walked", "", 42.61, timed=True),
+        track("Ridden", "<type>track</type>", 42.62, timed=True),
+        track("Plain", "", 42.63, timed=False),
+    )
+    source = written(tmp_path / "walk.gpx", GPX.format("".join(tracks)))
+    assert imported("paths", source, trail).added == 4
+    frame = trail.paths().iloc[1:]
+    assert dict(zip(frame["name"], frame["kind"], strict=True)) == {
+        "Drawn": "footpath",
+        "Walked": "recorded",
+        "Ridden": "track, recorded",
+        "Plain": None,
+    }
