@@ -48,6 +48,8 @@ class PublicRules:
         Which of paths, places and zones are shown, with their names, if the trail is not coarse.
     licence
         The terms under which the data may be used; empty = none has been named.
+    in_region
+        yes: what is public of the trail also counts in the pages of its folder's region.
     """
 
     open: str = "yes"
@@ -64,9 +66,11 @@ class PublicRules:
     withheld_species: tuple[str, ...] = ()
     released: tuple[str, ...] = ()
     licence: str = ""
+    in_region: str = "no"
 
     def __post_init__(self) -> None:
         words.one_word(self.open, "open", words.YES_NO)
+        words.one_word(self.in_region, "in_region", words.YES_NO)
         words.one_word(self.unmarked, "unmarked", words.PUBLIC)
         words.one_word(self.ongoing, "ongoing", ONGOING)
         for name in self.released:
@@ -87,6 +91,10 @@ class PublicRules:
     @property
     def is_open(self) -> bool:
         return self.open == "yes"
+
+    @property
+    def is_in_region(self) -> bool:
+        return self.is_open and self.in_region == "yes"
 
     def shown_as(self, word: str | None) -> Literal["shown", "coarse"] | None:
         """How a box is shown whose column `public` has this word; None = not at all.

@@ -14,6 +14,20 @@ TRAIL_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 """File names, without their ending, that can be part of an address as they are."""
 
 
+def file_state(*paths: Path) -> tuple[tuple[int, ...], ...]:
+    """Changes when one of these databases or its write-ahead log does."""
+    logs = (path.with_name(f"{path.name}-wal") for path in paths)
+    return tuple(map(_stamp, (*paths, *logs)))
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    try:
+        state = path.stat()
+    except OSError:
+        return ()
+    return state.st_ino, state.st_size, state.st_mtime_ns
+
+
 def trails_in(folder: Path) -> tuple[list[str], list[str]]:
     """Names of the trails of a folder, and the names of files that cannot be part of an address."""
     stems = sorted(path.name.removesuffix(ENDING) for path in folder.glob(f"*{ENDING}"))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import threading
+from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from math import inf
 
@@ -40,6 +42,17 @@ def public_view_of(
     )
 
 
+def stored_view(trail: Trail, settings: Settings, on: date) -> PublicView | None:
+    """What the public sees on a day, where the month's release is stored already."""
+    known = _stored_release(releases(trail), settings, on)
+    return None if known is None else view_from_text(known.view)
+
+
+def _stored_release(stored: Iterable[Release], settings: Settings, on: date) -> Release | None:
+    month, rules = release_day(on), _rules_text(settings)
+    return next((one for one in stored if one.month == month and one.rules == rules), None)
+
+
 def released_view(trail: Trail, contents: Contents, on: date, *, anew: bool = False) -> PublicView:
     """What the public sees on a day: what was stored when the month was first looked at.
 
@@ -48,7 +61,7 @@ def released_view(trail: Trail, contents: Contents, on: date, *, anew: bool = Fa
     """
     month, rules = release_day(on), _rules_text(contents.settings)
     stored = releases(trail)
-    known = next((one for one in stored if one.month == month and one.rules == rules), None)
+    known = _stored_release(stored, contents.settings, on)
     if known is not None and not anew:
         view = view_from_text(known.view)
         if view is not None:
@@ -85,7 +98,9 @@ def cautions_of(trail: Trail, contents: Contents, on: date) -> tuple[str, ...]:
 
 
 def _rules_text(settings: Settings) -> str:
-    return json.dumps([settings.name, settings.public_rules.as_json()], sort_keys=True)
+    # Whether it counts in a region's pages changes nothing in a trail's own release.
+    rules = replace(settings.public_rules, in_region="no")
+    return json.dumps([settings.name, rules.as_json()], sort_keys=True)
 
 
 class PublicViews:

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import multiprocessing
 import socket
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
 import uvicorn
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from layers.publishing import PublicView
 from server.live.clock import Clock
 from server.live.public_views import PublicViews
 from server.live.trail import LiveTrail
@@ -29,17 +30,30 @@ from server.web.response_cache import ResponseCache
 
 def public_app(live: LiveTrail, settings: ServerSettings) -> ASGIApp:
     """The public pages of an opened trail, for requests to the host names of the settings."""
-    views = PublicViews(live)
+    return app_of_views(PublicViews(live), settings, changed=live.stale)
+
+
+def app_of_views(
+    views: Callable[[], PublicView], settings: ServerSettings, *, changed: Callable[[], bool]
+) -> ASGIApp:
+    """The public pages of a view.
+
+    Parameters
+    ----------
+    changed
+        Whether an answer given before may be out of date by now.
+    """
     origin = settings.public_origin
     pages = OpenApp(views, address=origin and f"{origin}/open/")
-    cached = ResponseCache(pages, changed=live.stale)
+    cached = ResponseCache(pages, changed=changed)
 
     async def app(scope: Scope, receive: Receive, send: Send) -> None:
         # The pages take no parameter but `?embed`: any other is the same answer.
         query = scope["query_string"] if scope["query_string"] == b"embed" else b""
         await cached({**scope, "query_string": query}, receive, send)
 
-    checked = HostCheck(WithFeatures(app, views), hosts=settings.hosts, public_origin=origin)
+    with_features = WithFeatures(app, views)
+    checked = HostCheck(with_features, hosts=settings.hosts, public_origin=origin)
 
     # Servers take what is no coroutine function for an app of an older standard.
     async def front(scope: Scope, receive: Receive, send: Send) -> None:

@@ -31,8 +31,11 @@ from layers.errors import BoxroundError, EnvironmentFault
 from layers.trail.public_rules import PublicRules
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from server.app import create_app
+from server.app import OPEN, create_app
+from server.live.clock import Clock
 from server.live.folder import ENDING, PREFIX, TRAIL_NAME, trails_in
+from server.live.region_views import RegionViews
+from server.public.port import app_of_views
 from server.serving.open_trails import MAX_OPEN, OpenTrails
 from server.serving.start_page import StartPage
 from server.settings import MAX_PLANNING, ServerSettings, from_environment
@@ -64,6 +67,8 @@ class FolderApp:
             hosts=settings.hosts,
             public_origin=settings.public_origin,
         )
+        self._region = RegionViews(settings.trail, clock=Clock(settings.on))
+        self._open = app_of_views(self._region, settings, changed=self._region.stale)
         self._empty: asyncio.Task[FastAPI] | None = None
         self._made = ""
 
@@ -72,20 +77,21 @@ class FolderApp:
             await self._lifespan(scope, receive, send)
             return
         path: str = scope["path"]
-        if not path.startswith(PREFIX):
-            await self._own(scope, receive, send)
+        end = path.find("/", len(PREFIX)) if path.startswith(PREFIX) else -1
+        if end < 0:
+            if path.startswith(f"{OPEN}/"):
+                await self._open({**scope, "root_path": OPEN}, receive, send)
+            else:
+                await self._own(scope, receive, send)
             return
-        name, slash, _ = path[len(PREFIX) :].partition("/")
-        if not slash or TRAIL_NAME.fullmatch(name) is None:
-            await self._own(scope, receive, send)
-            return
-        await self._call(name, {**scope, "root_path": f"{PREFIX}{name}"}, receive, send)
+        scope["root_path"] = path[:end]
+        await self._call(path[len(PREFIX) : end], scope, receive, send)
 
     async def _call(self, name: str, scope: Scope, receive: Receive, send: Send) -> None:
         """Have a trail answer; `scope` has its base."""
         one = self.trails.at_once(name)
         if one is None:
-            if not self._path(name).is_file():
+            if TRAIL_NAME.fullmatch(name) is None or not self._path(name).is_file():
                 await self._as_of_none(scope, receive, send)
                 return
             try:
@@ -183,6 +189,7 @@ class FolderApp:
             routes=[
                 Route("/", lambda _: RedirectResponse(START)),
                 Route(START, self._start.answer),
+                Route(OPEN, _with_slash),
                 Route(f"{PREFIX}{{name}}", _with_slash),
                 *(
                     Mount(f"/static/{name}", StaticFiles(directory=folder))

@@ -21,7 +21,7 @@ from starlette.responses import HTMLResponse, Response
 from starlette.types import Message, Receive, Scope, Send
 
 from server.live.clock import Clock
-from server.live.folder import ENDING, PREFIX
+from server.live.folder import ENDING, PREFIX, file_state
 from server.settings import ServerSettings
 from server.web.authentication.cookies import cookie_name, keys_for_start
 from server.web.authentication.middleware import is_secure
@@ -169,17 +169,7 @@ async def _answered(call: Callable[[Receive, Send], Awaitable[None]]) -> tuple[i
 
 def _state(path: Path) -> object:
     """Changes with the trail, its team, and every few minutes, as days turn and keys end."""
-    files = (path, people_path(path))
-    logs = (file.with_name(f"{file.name}-wal") for file in files)
-    return Clock.now_s() // REMEMBERED_S, *map(_stamp, (*files, *logs))
-
-
-def _stamp(path: Path) -> tuple[int, ...]:
-    try:
-        state = path.stat()
-    except OSError:
-        return ()
-    return state.st_ino, state.st_size, state.st_mtime_ns
+    return Clock.now_s() // REMEMBERED_S, file_state(path, people_path(path))
 
 
 def _mark(path: Path) -> str:

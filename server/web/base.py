@@ -71,8 +71,12 @@ async def call_below(front: ASGIApp, scope: Scope, receive: Receive, send: Send)
     `raw_path` stays whole: it is what answers are cached by.
     """
     own = scope["path"].removeprefix(scope["root_path"])
-    with below(scope["root_path"]):
+    # Not by `below`: that takes a tenth of the time of a cached answer.
+    set_before = _BASE.set(scope["root_path"])
+    try:
         await front({**scope, "path": own or "/"}, receive, send)
+    finally:
+        _BASE.reset(set_before)
 
 
 async def call_routes(app: ASGIApp, scope: Scope, receive: Receive, send: Send) -> None:
