@@ -22,6 +22,7 @@ from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.trail.words import PUBLIC, UNITS, one_word
 from server.live.clock import Clock, utc_now
+from server.live.contents import Ground
 from server.terminal import add_json, add_trail, opened, print_cautions, print_json, print_table
 from server.trail_file.doctor import examine
 from server.web.authentication.side_file import copy_people
@@ -89,6 +90,10 @@ def _check(arguments: argparse.Namespace) -> int:
                     {"severity": "look", "where": f"box {box}, {day}", "what": what}
                     for day, what in odd
                 ]
+            found += [
+                {"severity": "look", "where": "paths", "what": sentence}
+                for sentence in _recordings_merged(contents.ground)
+            ]
     if arguments.json:
         print_json(found)
     elif not found:
@@ -96,6 +101,15 @@ def _check(arguments: argparse.Namespace) -> int:
     else:
         print_table(("", "where", "what"), [(f["severity"], f["where"], f["what"]) for f in found])
     return FAULTS_FOUND if any(finding["severity"] == "fault" for finding in found) else 0
+
+
+def _recordings_merged(ground: Ground) -> list[str]:
+    # Loading what builds the network takes half a second that other commands need not wait.
+    from layers.walking.network.build import build_network  # noqa: PLC0415
+    from layers.walking.network.lines import lines_from  # noqa: PLC0415
+
+    lines, _ = lines_from(ground.paths.to_dict("records"))
+    return build_network(lines)[1].recording_sentences()
 
 
 def _backup_arguments(command: argparse.ArgumentParser) -> None:

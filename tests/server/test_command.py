@@ -18,6 +18,7 @@ from layers.trail.store import Trail
 from server.command import CALLER_AT_FAULT, COMMANDS, WORLD_AT_FAULT, main
 from server.live.days import EXPECTED_DAY
 from server.serving.command import _listening
+from tests.server.small_trail import line, make_trail
 from tests.trail.validator import faults
 
 NEW = ("--name", "Alderbeck", "--timezone", "America/New_York")
@@ -196,6 +197,21 @@ def test_check_ends_with_one_where_something_must_be_mended(
     with Trail.open(own) as trail:
         trail.add_rows("visits", [{"box": "Z9", "seen_on": "2026-05-14"}])
     assert "1 visits to a box that does not exist" in run(capsys, "check", own, code=1)
+
+
+def test_check_and_length_list_the_recordings_that_became_one_path(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = make_trail(
+        tmp_path / "small.gpkg",
+        boxes={},
+        paths=[
+            {"name": name, "kind": "recorded", "geometry": line((0, north), (9, north))}
+            for name, north in (("April", 0.0), ("May", 0.02))
+        ],
+    )
+    for command in ("check", "length"):
+        assert "were recorded along one path and merged" in run(capsys, command, path)
 
 
 @pytest.mark.parametrize(

@@ -107,4 +107,4 @@ def test_what_was_not_recorded_is_never_moved_and_the_report_says_what_was_merge
     _, report = build_network(lines)
     (sentence,) = (one for one in report.sentences() if "recorded along one path" in one)
     assert " were recorded along one path and merged into 1" in sentence
-    assert sentence.endswith("take the word recording out of the kind of one.")
+    assert sentence.endswith('take the word "recorded" out of the kind of one.')

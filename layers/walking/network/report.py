@@ -72,15 +72,19 @@ class Report:
     parts: tuple[Part, ...]
     recordings: tuple[MergedRecordings, ...] = ()
 
+    def recording_sentences(self) -> list[str]:
+        """Which recordings became one line."""
+        return [
+            f"{_and(one.names)} were recorded along one path and merged into {one.length_m:.0f} m"
+            f" of {one.names[0]}, {one.spread_m:.1f} m to the side of it on average. If they are"
+            ' two paths, take the word "recorded" out of the kind of one.'
+            for one in self.recordings
+        ]
+
     def sentences(self) -> list[str]:
         """The report in plain sentences, each once; empty if there is nothing to say."""
         found = [f"{unused.name} is not used: {unused.reason}." for unused in self.unused]
-        found += [
-            f"{_and(one.names)} were recorded along one path and merged into {one.length_m:.0f} m"
-            f" of {one.names[0]}, {one.spread_m:.1f} m to the side of it on average. If they are"
-            " two paths, take the word recording out of the kind of one."
-            for one in self.recordings
-        ]
+        found += self.recording_sentences()
         found += [
             f"{sum(one.length_m for one in same):.0f} m of {name} run along {into} and were merged."
             for (name, into), same in _alike(self.merged, lambda one: (one.name, one.into))
