@@ -13,13 +13,13 @@ from server.web.problems import documented
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached_json, requested_day
 from server.web.shapes import Shape
-from server.winter.view import WinterList, newest_notes, winter_of
+from server.winter.view import WinterList, notes_of, winter_of
 
 router = APIRouter(tags=["winter"])
 
 
 class WinterJob(Shape):
-    job: Literal["look", "clean", "repair", "guard", "move", "close"]
+    job: Literal["look", "clean", "repair", "guard", "rival", "move", "close"]
     why: str
 
 
@@ -50,6 +50,7 @@ class WinterAnswer(Shape):
     to_do: list[WinterBox]
     unused: list[UnusedBox]
     waiting: list[str]
+    routine: list[str]
     order: str
 
 
@@ -62,7 +63,7 @@ def winter(request: Request, live: Live, query: Annotated[AboutDay, Query()]) ->
 
 def winter_once(live: LiveTrail, *, on: date) -> tuple[Contents, WinterList]:
     """The list of a day, made once a version, and the contents that it is of."""
-    contents, notes = live.consistent(lambda trail: newest_notes(trail, on=on))
+    contents, notes = live.consistent(lambda trail: notes_of(trail, on=on))
     found: WinterList = contents.once(
         ("winter", on), lambda: winter_of(contents, on=on, notes=notes)
     )

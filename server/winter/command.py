@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from layers.nesting.winter import CAUTIONS
+from layers.nesting.winter import CAUTIONS, ROUTINE
 from layers.words import format_count
 from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
-from server.winter.view import newest_notes, winter_of
+from server.winter.view import notes_of, winter_of
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
@@ -19,7 +19,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
 
 def _winter(arguments: argparse.Namespace) -> int:
     with opened_on(arguments) as (trail, contents, on):
-        found = winter_of(contents, on=on, notes=newest_notes(trail, on=on))
+        found = winter_of(contents, on=on, notes=notes_of(trail, on=on))
     if arguments.json:
         print_json(found.json())
         return 0
@@ -31,6 +31,8 @@ def _winter(arguments: argparse.Namespace) -> int:
     )
     for box in found.waiting:
         print(f"Box {box}: a nest may still be going on; nothing is to be done before it is over.")
+    if found.routine:
+        print(f"\nAt every box, and at {', '.join(found.routine)} nothing else: {ROUTINE}")
     if found.unused:
         print("\nUnused for years, and what may explain it")
     for one in found.unused:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from layers.nesting.winter import CAUTIONS
+from layers.nesting.winter import CAUTIONS, ROUTINE
 from server.web.queries import AboutDay
 from server.web.responses import Live, cached_page, requested_day
 from server.winter.api import winter_once
@@ -18,4 +18,5 @@ router = APIRouter(include_in_schema=False)
 def winter_page(request: Request, live: Live, query: Annotated[AboutDay, Query()]) -> Response:
     """What each box needs, in the order of a walk."""
     contents, found = winter_once(live, on=requested_day(live, query.on))
-    return cached_page(request, contents, "winter.html", {"winter": found, "cautions": CAUTIONS})
+    values = {"winter": found, "cautions": CAUTIONS, "routine": ROUTINE}
+    return cached_page(request, contents, "winter.html", values)

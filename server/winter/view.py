@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from layers.errors import CallerError
 from layers.nesting.winter import Neighbour, Winter, winter_list
+from layers.nesting.winter.jobs import DatedNote
+from layers.trail.coding import day_number
 from layers.trail.reading import CURRENT
 from layers.trail.store import Trail
 from server.live.contents import Contents, Ground
@@ -31,6 +33,8 @@ class WinterList:
         Boxes unused for years, by id; some are in `to_do` as well.
     waiting
         Boxes in which a nest may still be going on.
+    routine
+        Boxes with nothing to do but what every box needs.
     order_text
         How `to_do` is ordered, in a sentence.
     """
@@ -40,6 +44,7 @@ class WinterList:
     to_do: tuple[Winter, ...]
     unused: tuple[Winter, ...]
     waiting: tuple[str, ...]
+    routine: tuple[str, ...]
     order_text: str
 
     def json(self) -> dict[str, Any]:
@@ -69,12 +74,15 @@ class WinterList:
                 if one.unused is not None
             ],
             "waiting": list(self.waiting),
+            "routine": list(self.routine),
             "order": self.order_text,
         }
 
 
-def winter_of(contents: Contents, *, on: date, notes: Mapping[str, str]) -> WinterList:
-    """The winter list on a day; `notes` gives a box's newest note."""
+def winter_of(
+    contents: Contents, *, on: date, notes: Mapping[str, Sequence[DatedNote]]
+) -> WinterList:
+    """The winter list on a day; `notes` are those of each box, oldest first."""
     listed = winter_list(
         contents.histories,
         boxes=contents.ground.records,
@@ -92,18 +100,22 @@ def winter_of(contents: Contents, *, on: date, notes: Mapping[str, str]) -> Wint
         to_do=tuple(to_do[box] for box in order),
         unused=tuple(one for one in listed if one.unused is not None),
         waiting=tuple(one.box for one in listed if one.waits),
+        routine=tuple(one.box for one in listed if one.routine),
         order_text=order_text,
     )
 
 
-def newest_notes(trail: Trail, *, on: date) -> dict[str, str]:
-    """Box -> the newest note of its visits up to a day."""
+def notes_of(trail: Trail, *, on: date) -> dict[str, list[DatedNote]]:
+    """Box -> the notes of its visits up to a day, oldest first."""
     rows = trail.rows(
-        f"SELECT box, note FROM visits WHERE note NOT NULL AND seen_on <= ? AND {CURRENT}"
+        f"SELECT box, seen_on, note FROM visits WHERE note NOT NULL AND seen_on <= ? AND {CURRENT}"
         " ORDER BY seen_on, seen_at, fid",
         (on.isoformat(),),
     )
-    return dict(rows)
+    found: dict[str, list[DatedNote]] = {}
+    for box, day, note in rows:
+        found.setdefault(box, []).append((day_number(day), note))
+    return found
 
 
 def _neighbours(ground: Ground) -> dict[str, list[Neighbour]]:

@@ -9,11 +9,14 @@ from typing import Any
 
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import Service
-from layers.nesting.winter.jobs import Job, JobInputs, going_on, jobs_of
+from layers.nesting.winter.jobs import DAYS_BACK, DatedNote, Job, JobInputs, going_on, jobs_of
 from layers.nesting.winter.record import Neighbour, trail_record
 from layers.nesting.winter.unused import Unused, unused_boxes
 from layers.trail.coding import day_number
 from layers.trail.settings import Settings, season_of
+
+ROUTINE = "Open it, clear it out, and look at roof, door, hole, drain holes and what it hangs on."
+"""What every box needs before a season (common practice, no source)."""
 
 CAUTIONS = (
     "Clean only a box that is seen to be empty, and check your local law first: late nests, "
@@ -39,6 +42,8 @@ class Winter:
         None where it was used, or checked in too few seasons.
     waits
         A nest may still be going on: nothing to do before it is over.
+    routine
+        Nothing but what every box needs: it stands, no nest is going on, and no job is listed.
     last_note
         The newest note of its visits, for a person to read; None = there is none.
     """
@@ -50,6 +55,10 @@ class Winter:
     waits: bool
     last_note: str | None
 
+    @property
+    def routine(self) -> bool:
+        return not self.jobs and not self.waits
+
 
 def winter_list(
     histories: Histories,
@@ -59,7 +68,7 @@ def winter_list(
     settings: Settings,
     service: Service | None = None,
     neighbours: Mapping[str, Sequence[Neighbour]] | None = None,
-    notes: Mapping[str, str] | None = None,
+    notes: Mapping[str, Sequence[DatedNote]] | None = None,
 ) -> list[Winter]:
     """Every box that stands on a day: what it needs before the next season, by box id.
 
@@ -68,14 +77,14 @@ def winter_list(
     Parameters
     ----------
     boxes
-        Rows of the trail's boxes: `box`, `section`, `hole_mm`, `guards`, `habitat`, `pair`,
-        `cleaned_on`; None where not recorded.
+        Rows of the trail's boxes: `box`, `section`, `hole_mm`, `guards`, `mount`, `habitat`,
+        `pair`, `cleaned_on`; None where not recorded.
     service
         From when to when each box of `histories` stands; None = always.
     neighbours
         Box -> the boxes nearest to it.
     notes
-        Box -> its newest note.
+        Box -> the notes of its visits up to `on`, oldest first.
     """
     day = day_number(on)
     in_place = service or Service.always(len(histories.visits.boxes))
@@ -94,7 +103,9 @@ def winter_list(
     unused = {found.box: found for found in unused_boxes(record, units=settings.units)}
     listed = []
     for box in sorted(record.boxes):
-        inputs = JobInputs(record, record.boxes[box], unused.get(box))
+        own_notes = (notes or {}).get(box, ())
+        lately = [note for note in own_notes if note[0] > day - DAYS_BACK]
+        inputs = JobInputs(record, record.boxes[box], unused.get(box), lately)
         listed.append(
             Winter(
                 box=box,
@@ -102,7 +113,7 @@ def winter_list(
                 jobs=jobs_of(inputs),
                 unused=unused.get(box),
                 waits=going_on(inputs),
-                last_note=(notes or {}).get(box),
+                last_note=own_notes[-1][1] if own_notes else None,
             )
         )
     return listed

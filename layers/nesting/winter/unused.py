@@ -39,11 +39,16 @@ class Evidence:
 
 @dataclass(frozen=True)
 class Unused:
-    """A box checked and never laid in for its latest `seasons`; `likely` may be empty."""
+    """A box checked and never laid in for its latest `seasons`; `likely` may be empty.
+
+    `may_serve` names species of the trail that its hole suits and that a neighbour too near
+    does not keep away.
+    """
 
     box: str
     seasons: tuple[int, ...]
     likely: tuple[Evidence, ...]
+    may_serve: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -62,8 +67,34 @@ def unused_boxes(record: TrailRecord, *, units: str) -> list[Unused]:
         one = record.boxes[box]
         if len(one.unused_seasons) >= UNUSED_SEASONS:
             likely = tuple(why for rule in _RULES for why in rule(record, one, units))
-            found.append(Unused(box, one.unused_seasons, likely))
+            found.append(Unused(box, one.unused_seasons, likely, _may_serve(record, one)))
     return found
+
+
+def _may_serve(record: TrailRecord, one: BoxRecord) -> tuple[str, ...]:
+    """Species of the trail that could use the box beside the neighbours that it has; where its
+    hole is not recorded, it may suit any.
+    """
+    guide, hole = record.histories.guide, one.facts.get("hole_mm")
+    able = []
+    for name in sorted(record.species()):
+        species = guide.find(name)
+        span = species.hole_mm
+        if span is None or not (
+            hole is None or span.low - HOLE_TOLERANCE_MM <= hole <= span.high + HOLE_TOLERANCE_MM
+        ):
+            continue
+        apart_m = 0.0 if species.spacing_m is None else species.spacing_m.low
+        if not any(
+            _holds(record, near.box, name) for near in one.neighbours if near.distance_m < apart_m
+        ):
+            able.append(name)
+    return tuple(able)
+
+
+def _holds(record: TrailRecord, box: str, species: str) -> bool:
+    other = record.boxes.get(box)
+    return other is not None and any(species in names for names in other.laid.values())
 
 
 def _hole(record: TrailRecord, one: BoxRecord, units: str) -> Iterator[Evidence]:

@@ -13,7 +13,7 @@ from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service
 from layers.nesting.winter import JOBS, Neighbour, Winter, winter_list
-from layers.trail.coding import code_visits, day_of
+from layers.trail.coding import code_visits, day_number, day_of
 from layers.trail.settings import Settings
 from layers.trail.words import ACTIONS, SIGNS
 from tests.nesting.notebook import BLUEBIRD, seen
@@ -289,3 +289,84 @@ def test_nothing_is_to_be_done_in_the_closed_days_of_a_nest_that_no_one_saw_over
         assert (box.waits, box.jobs) == (True, ())
     after = listed(*nest, on=closed[1] + dt.timedelta(days=1))["A1"]
     assert kinds(after) == ["clean", "repair"]
+
+
+def test_one_loss_among_several_nests_is_no_guard_job() -> None:
+    fine = (*fledged(2024), *fledged(2025))
+    assert "guard" not in kinds(listed(*fine, *lost(2026))["A1"])
+    assert "guard" in kinds(listed(*fledged(2024), *lost(2025), *lost(2026))["A1"])
+
+
+def test_a_guard_job_names_the_rest_of_the_trail_and_what_fits_the_mount() -> None:
+    def text(mount: str) -> str:
+        boxes = [facts(guards="", mount=mount), facts("B1")]
+        found = listed(*lost(2026), *fledged(2026, "B1"), boxes=boxes)
+        return next(job.text for job in found["A1"].jobs if job.kind == "guard")
+
+    assert "Elsewhere on the trail: 0 of 1. On its metal pole a cone" in text("metal pole")
+    assert "On its mount (oak tree) a cone or a stovepipe holds little off" in text("oak tree")
+
+
+def test_house_sparrows_and_nests_taken_over_are_rivals() -> None:
+    sparrow = [
+        seen(f"2026-05-{day}", species="house sparrow", nest="loose material", eggs=4)
+        for day in ("01", "08")
+    ]
+    bluebird = fledged(2026, "B1")
+    boxes = [facts(), facts("B1")]
+    (job,) = (
+        one for one in listed(*sparrow, *bluebird, boxes=boxes)["A1"].jobs if one.kind == "rival"
+    )
+    assert job.text.startswith("House sparrows laid in it in 2026")
+    taken = (
+        seen("2026-05-01", species=BLUEBIRD, nest="lined cup", eggs=4, eggs_warm="yes"),
+        seen("2026-05-08", species="tree swallow", nest="lined cup", eggs=3, signs="feathers"),
+    )
+    rows = histories_of(*taken).rows
+    assert c.TAKEN_OVER in rows[:, c.CAUSE]
+    assert "rival" in kinds(listed(*taken, on=dt.date(2026, 12, 1))["A1"])
+
+
+@pytest.mark.parametrize(
+    ("note", "part"),
+    [
+        ("Roof leaks at the back", "the roof"),
+        ("hinge broken", "the door"),
+        ("hole enlarged by a woodpecker", "the hole"),
+        ("proof of nothing, outdoors", None),
+    ],
+)
+def test_notes_of_worn_parts_are_repairs_until_one_is_recorded(note: str, part: str | None) -> None:
+    visit = seen("2026-05-01", **EMPTY)
+    notes = {"A1": [(day_number("2026-05-01"), note)]}
+    found = [job for job in listed(visit, notes=notes)["A1"].jobs if job.kind == "repair"]
+    assert [f"Look at {part}:" in job.text and note in job.text for job in found] == (
+        [True] if part else []
+    )
+    mended = seen("2026-06-01", **EMPTY, actions="repaired")
+    assert kinds(listed(visit, mended, notes=notes)["A1"]) == []
+    long_ago = {"A1": [(day_number("2024-05-01"), note)]}
+    assert kinds(listed(visit, notes=long_ago)["A1"]) == []
+
+
+def test_a_box_is_not_moved_while_its_hole_serves_another_species_of_the_trail() -> None:
+    empty = [seen(f"{year}-05-01", **EMPTY) for year in (2025, 2026)]
+    swallow = [
+        seen(f"2026-05-{day}", box="C1", species="tree swallow", nest="lined cup", eggs=4)
+        for day in ("01", "08")
+    ]
+    boxes = [facts(hole_mm=38.0), facts("B1"), facts("C1")]
+    near = {"A1": [Neighbour("B1", 40.0)]}
+    bluebirds = (*fledged(2025, "B1"), *fledged(2026, "B1"))
+    assert kinds(listed(*empty, *bluebirds, boxes=boxes, neighbours=near)["A1"]) == ["move"]
+    both = listed(*empty, *bluebirds, *swallow, boxes=boxes, neighbours=near)["A1"]
+    assert both.unused is not None
+    assert both.unused.may_serve == ("tree swallow",)
+    assert "move" not in kinds(both)
+
+
+def test_a_box_with_no_job_is_listed_for_what_every_box_needs() -> None:
+    box = listed(*fledged(2026), seen("2026-08-01", actions="cleaned"))["A1"]
+    assert box.jobs == ()
+    assert box.routine
+    assert not listed(*fledged(2026))["A1"].routine
