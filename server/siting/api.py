@@ -59,6 +59,19 @@ class SiteAnswer(Shape):
     species: list[SpeciesHere]
 
 
+class HabitatUsed(Shape):
+    """In how many of the trail's boxes in a habitat the species has laid, with the 95 % interval
+    of that share.
+    """
+
+    habitat: str
+    used: int
+    boxes: int
+    low: float
+    high: float
+    text: str
+
+
 class SpareSpot(Shape):
     """A place along a path; `next_box` is the nearest box that could serve the species."""
 
@@ -68,6 +81,7 @@ class SpareSpot(Shape):
     path: str | None
     next_box: str | None
     next_m: float | None
+    habitat: HabitatUsed | None
 
 
 class RoomAnswer(Shape):
@@ -88,7 +102,9 @@ def site(request: Request, live: Live, query: Annotated[AboutSite, Query()]) -> 
 
 @router.get("/api/site/room", response_model=RoomAnswer, responses=documented(422, 500))
 def room(request: Request, live: Live, query: Annotated[AboutRoom, Query()]) -> Response:
-    """Spots along the paths with room for one more box for a species, roomiest first."""
+    """Spots along the paths with room for one more box for a species: those in the habitats whose
+    boxes it uses most first, then the roomiest.
+    """
     contents = live.contents()
     found = room_for(contents, query.species, on=requested_day(live, query.on), most=query.most)
     return cached_json(request, contents, room_json(found))

@@ -68,7 +68,7 @@ def _print_siting(found: Siting) -> None:
 def _print_room(room: Room, units: str) -> None:
     apart = format_distance(room.apart_m, units)
     print_table(
-        ("spot", "lat", "lon", "path", "nearest box", "away"),
+        ("spot", "lat", "lon", "path", "nearest box", "away", "habitat"),
         [
             (
                 order,
@@ -77,6 +77,7 @@ def _print_room(room: Room, units: str) -> None:
                 one.path,
                 one.next_box,
                 None if one.next_m is None else format_distance(one.next_m, units),
+                "not known" if one.habitat is None else one.habitat.text,
             )
             for order, one in enumerate(room.spots, start=1)
         ],

@@ -6,18 +6,21 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import geopandas as gpd
 import numpy as np
 import shapely
 
 from layers.errors import BadValue
 from layers.nesting.siting import (
     BoxNear,
+    HabitatUse,
     PathNear,
     Place,
     Reason,
     Siting,
     ZoneHere,
     expected_species,
+    habitat_use,
     nested,
     rivals,
     siting,
@@ -51,6 +54,9 @@ class Spare:
         Name of the path; None where it has none.
     next_box, next_m
         The nearest box that could serve the species, and how far it is; None where none does.
+    habitat
+        How the species used the trail's boxes in the same habitat; None where the habitat is not
+        mapped, or no box has it.
     """
 
     lon: float
@@ -58,12 +64,18 @@ class Spare:
     path: str | None
     next_box: str | None
     next_m: float | None
+    habitat: HabitatUse | None
+
+    @property
+    def least_use(self) -> float:
+        """The lower end of the share of boxes that it uses there; 0 where that is not known."""
+        return 0.0 if self.habitat is None else self.habitat.interval.low
 
 
 @dataclass(frozen=True)
 class Room:
     """Where a species has room: spots at least `apart_m` from every box that could serve it,
-    and from each other; the roomiest first.
+    and from each other; those in the habitats that it surely uses most first, then the roomiest.
 
     `sources` are what the guide rests the distance on.
     """
@@ -79,8 +91,7 @@ def sited(contents: Contents, *, lon: float, lat: float, on: date) -> Siting:
     """What speaks for and against a place on a day."""
     ground = contents.ground
     boxes = _standing(contents, on)
-    here = shapely.Point(lon, lat)
-    zones = ground.zones[shapely.intersects(ground.zones.geometry.to_numpy(), here)]
+    zones = _zones_at(ground, lon=lon, lat=lat)
     place = Place(
         lon=lon,
         lat=lat,
@@ -95,7 +106,7 @@ def sited(contents: Contents, *, lon: float, lat: float, on: date) -> Siting:
     return siting(
         contents.histories,
         place,
-        habitats={box: facts["habitat"] for box, facts in boxes.items() if facts["habitat"]},
+        habitats=_habitats(boxes),
         on=on,
         settings=contents.settings,
     )
@@ -115,21 +126,34 @@ def room_for(contents: Contents, name: str, *, on: date, most: int) -> Room:
     if species.spacing_m is None:
         expected = "a species for which the guide gives a distance between boxes"
         raise BadValue(expected, species.common, column="species")
-    boxes = _standing(contents, on)
-    able = rivals(nested(contents.histories.up_to(on)), boxes.values(), species)
+    boxes, laid = _standing(contents, on), nested(contents.histories.up_to(on))
+    able = rivals(laid, boxes.values(), species)
+    use = habitat_use(laid, species, _habitats(boxes))
     placed = [boxes[box] for box in able if boxes[box]["lon"] is not None]
     lon, lat = [one["lon"] for one in placed], [one["lat"] for one in placed]
     taken = NearestBoxes(lon, lat)
     names, spots = _free_spots(contents.ground)
     spare = []
-    for position, _ in farthest_first(spots, taken, apart_m=species.spacing_m.low, most=most):
+    for position, _ in farthest_first(spots, taken, apart_m=species.spacing_m.low, most=MOST_SPOTS):
         x, y = float(spots.lon[position]), float(spots.lat[position])
         near = taken.query(x, y, k=1)
         next_box = placed[int(near.position[0])]["box"] if len(near) else None
         next_m = float(near.distance_m[0]) if len(near) else None
-        spare.append(Spare(x, y, names[int(spots.path[position])], next_box, next_m))
+        mapped = _zones_at(contents.ground, lon=x, lat=y)["detail"]
+        here = next((use[detail] for detail in mapped if detail in use), None)
+        spare.append(Spare(x, y, names[int(spots.path[position])], next_box, next_m, here))
+    spare.sort(key=lambda one: -one.least_use)
     sources = contents.guide.citations(species.spacing_m.sources)
-    return Room(species.common, on, species.spacing_m.low, sources, tuple(spare))
+    return Room(species.common, on, species.spacing_m.low, sources, tuple(spare[:most]))
+
+
+def _habitats(boxes: dict[str, dict[str, Any]]) -> dict[str, str]:
+    return {box: facts["habitat"] for box, facts in boxes.items() if facts["habitat"]}
+
+
+def _zones_at(ground: Ground, *, lon: float, lat: float) -> gpd.GeoDataFrame:
+    here = shapely.Point(lon, lat)
+    return ground.zones[shapely.intersects(ground.zones.geometry.to_numpy(), here)]
 
 
 def _standing(contents: Contents, on: date) -> dict[str, dict[str, Any]]:
@@ -229,9 +253,21 @@ def room_json(found: Room) -> dict[str, Any]:
                 "path": one.path,
                 "next_box": one.next_box,
                 "next_m": None if one.next_m is None else round(one.next_m, 1),
+                "habitat": None if one.habitat is None else _use_json(one.habitat),
             }
             for order, one in enumerate(found.spots, start=1)
         ],
+    }
+
+
+def _use_json(use: HabitatUse) -> dict[str, Any]:
+    return {
+        "habitat": use.habitat,
+        "used": use.used,
+        "boxes": use.boxes,
+        "low": use.interval.low,
+        "high": use.interval.high,
+        "text": use.text,
     }
 
 

@@ -15,7 +15,12 @@ from layers.nesting.siting.reason import Reason
 from layers.trail.settings import Settings, season_of
 
 ALWAYS = (
-    "Room is judged by distance alone: whether the ground suits a species is yours to judge.",
+    "Room is judged by distance alone, and spots by how boxes of this trail were used in the same "
+    "habitat. Not known here: food, cover and sprays around a place, cats, boxes of others, and "
+    "whether birds of a species live near at all.",
+    "On a round pole a cone or a stovepipe below the box keeps climbers off; on a tree, a fence or "
+    "a wall they come from the side and from above, and only a plate or a mesh at the hole is left "
+    "(common practice, no source).",
     "A metal pole is safer than a tree; no more than one box to a tree; away from feeders; "
     "where summers are very hot with the hole to the north or east (USDA-NRCS NH-645).",
     "No more than four small boxes for one species, or one large box, per acre (USDA-NRCS NH-645).",

@@ -28,6 +28,10 @@ SPARROWS_M = 300.0
 BUILDING_M = 100.0
 """House sparrows keep to buildings and yards (common practice; the distance is our own)."""
 
+PAIR_M = 91.0
+"""A pair stands at least 300 ft from the next (Frederick County Forestry Board 2014): a box within
+that could be one of the pair instead."""
+
 WATCHED_M = 15.0
 """Who walks by a box as near as this sees it, and the birds mind; our own choice."""
 
@@ -62,7 +66,36 @@ def cautions_for(
     yield from _predators(
         histories, place, since=season - SEASONS_BACK + 1, fates=histories.fates(on), units=units
     )
+    yield from _pairs(laid, place, since=season - SEASONS_BACK + 1, units=units)
     yield from _path(place, units)
+
+
+def _pairs(laid: Nested, place: Place, *, since: int, units: str) -> Iterator[Reason]:
+    """A box nearby that swallows and bluebirds both use: two back to back may serve both."""
+    for one in place.boxes:
+        if one.distance_m > PAIR_M or one.facts.get("pair"):
+            continue
+        held = {
+            kind: max(seasons)
+            for kind in ("swallow", "bluebird")
+            if (
+                seasons := [
+                    season
+                    for species in laid.get(one.box, {})
+                    if kind in species
+                    for season in seasons_held(laid, one.box, species)
+                    if season >= since
+                ]
+            )
+        }
+        if len(held) == 2:
+            yield Reason(
+                f"Swallows ({held['swallow']}) and bluebirds ({held['bluebird']}) both laid in box "
+                f"{one.box}, {format_distance(one.distance_m, units)} away, which has no pair: a "
+                "second box back to back with it, or 1.5 to 3 m (5 to 10 ft) away, may serve both "
+                "(Frederick County Forestry Board, Maryland, 2014)."
+            )
+            return
 
 
 def _sparrows(laid: Nested, place: Place, *, since: int, units: str) -> Iterator[Reason]:

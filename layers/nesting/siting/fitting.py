@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from layers.nesting.guide import Guide, Span, Species
+from layers.nesting.season.result import Interval, exact_binomial, format_value
 from layers.nesting.siting.nested import Nested, seasons_held
 from layers.nesting.siting.place import BoxNear, Place
 from layers.nesting.siting.reason import Figure, Reason
@@ -125,22 +126,50 @@ def fit(
     )
 
 
+@dataclass(frozen=True)
+class HabitatUse:
+    """In how many of the trail's boxes of one habitat a species has laid, and the interval of
+    that share.
+    """
+
+    habitat: str
+    used: int
+    boxes: int
+    interval: Interval
+
+    @property
+    def text(self) -> str:
+        low, high = (format_value(end, "share") for end in (self.interval.low, self.interval.high))
+        return (
+            f"laid in {self.used} of the trail's {format_count(self.boxes, 'box', 'boxes')} in "
+            f"{self.habitat} (95 % interval {low} to {high})"
+        )
+
+
+def habitat_use(
+    laid: Nested, species: Species, habitats: Mapping[str, str]
+) -> dict[str, HabitatUse]:
+    """Habitat -> how a species used the boxes in it; `habitats` are those of boxes, by id."""
+    found = {}
+    for habitat in sorted(set(habitats.values())):
+        own = [box for box, named in habitats.items() if named == habitat]
+        used = sum(species.common in laid.get(box, {}) for box in own)
+        found[habitat] = HabitatUse(habitat, used, len(own), exact_binomial(used, len(own)))
+    return found
+
+
 def _habitat(
     laid: Nested, place: Place, species: Species, habitats: Mapping[str, str]
 ) -> Reason | None:
-    here = next((zone.detail for zone in place.zones if zone.detail in habitats.values()), None)
+    each = habitat_use(laid, species, habitats)
+    here = next((each[zone.detail] for zone in place.zones if zone.detail in each), None)
     if here is None:
         return None
-    boxes, used = Counter[bool](), Counter[bool]()
-    for box, habitat in habitats.items():
-        boxes[habitat == here] += 1
-        used[habitat == here] += species.common in laid.get(box, {})
-    if not boxes[False]:
+    others = [one for one in each.values() if one is not here]
+    if not others:
         return None
-    return Reason(
-        f"It has laid in {used[True]} of the trail's {format_count(boxes[True], 'box', 'boxes')} "
-        f"in {here}, and in {used[False]} of {boxes[False]} elsewhere."
-    )
+    used, boxes = sum(one.used for one in others), sum(one.boxes for one in others)
+    return Reason(f"It has {here.text}, and in {used} of {boxes} elsewhere.")
 
 
 def _room(

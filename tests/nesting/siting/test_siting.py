@@ -15,6 +15,7 @@ from layers.nesting.siting import (
     Siting,
     ZoneHere,
     expected_species,
+    habitat_use,
     nested,
     rivals,
     siting,
@@ -156,7 +157,8 @@ def test_the_habitat_of_the_place_is_compared_with_the_rest_of_the_trail() -> No
     found = of(judged(meadow, histories, habitats=habitats))
     assert found.habitat is not None
     assert found.habitat.text == (
-        "It has laid in 1 of the trail's two boxes in meadow, and in 1 of 1 elsewhere."
+        "It has laid in 1 of the trail's two boxes in meadow (95 % interval 1 % to 99 %), and in 1 "
+        "of 1 elsewhere."
     )
     assert of(judged(at(), histories, habitats=habitats)).habitat is None
     only = {"A1": "meadow"}
@@ -228,3 +230,31 @@ def test_the_nearest_path_is_named(path: PathNear, message: str) -> None:
 
 def test_over_water_a_box_needs_a_pole() -> None:
     assert "over water (Alder Pond)" in minded(at(zones=(ZoneHere("water", "Alder Pond", None),)))
+
+
+def test_use_by_habitat_has_its_interval() -> None:
+    habitats = {"A1": "field", "A2": "field", "A3": "wood"}
+    laid = nested(read(*nest("A1", 2025), *nest("A2", 2026), boxes=BOXES))
+    use = habitat_use(laid, GUIDE.find(BLUEBIRD), habitats)
+    assert {name: (one.used, one.boxes) for name, one in use.items()} == {
+        "field": (2, 2),
+        "wood": (0, 1),
+    }
+    # Exact binomial: both ends of 2 of 2 follow from 0.025 = p**2.
+    assert use["field"].interval.low == pytest.approx(0.025**0.5)
+    assert use["field"].interval.high == 1
+    assert "(95 % interval 16 % to 100 %)" in use["field"].text
+
+
+def test_a_pair_is_suggested_where_one_box_serves_swallows_and_bluebirds() -> None:
+    both = read(*nest("A1", 2025), *nest("A1", 2026, species=SWALLOW), boxes=BOXES)
+
+    def suggested(histories: Histories, *boxes: BoxNear) -> list[str]:
+        found = judged(Place(-77.9, 42.6, boxes=boxes), histories)
+        return [one.text for one in found.cautions if "back to back" in one.text]
+
+    (text,) = suggested(both, near("A1", 40.0))
+    assert "Swallows (2026) and bluebirds (2025) both laid in box A1" in text
+    assert suggested(both, near("A1", 200.0)) == []
+    assert suggested(both, near("A1", 40.0, pair="A2")) == []
+    assert suggested(read(*nest("A1", 2025), boxes=BOXES), near("A1", 40.0)) == []
