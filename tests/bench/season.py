@@ -42,7 +42,7 @@ from tests.bench.clock import best_of, heading, line
 from tests.many_boxes import many_boxes
 from tests.nesting.season.groups import cone_effect, fitted, likelihood_ratio_p, two_groups
 from tests.nesting.season.made import thrown
-from tests.nesting.season.raw_seasons import Keeper, Nature, raw_season
+from tests.nesting.season.raw_seasons import ROWS, raw_season
 from tests.nesting.season.raw_truth import judged
 
 SEASONS = 500
@@ -101,21 +101,6 @@ def known_seasons(with_eggs: float, with_young: float, interval_days: int) -> No
         )
 
 
-KEEPERS = {
-    "boxes opened always, signs 60/40": (Keeper(), Nature()),
-    "closed days, signs 60/40": (Keeper(closed=True), Nature()),
-    "closed days, signs 30/30": (Keeper(closed=True, leaving=0.3, losses=0.3), Nature()),
-    "closed days, no signs": (Keeper(closed=True, leaving=0.0, losses=0.0), Nature()),
-    "closed days, every 4 days": (Keeper(closed=True, interval_days=4), Nature()),
-    "closed days, every 10 days": (Keeper(closed=True, interval_days=10), Nature()),
-    "closed days, 10 % wrong signs": (Keeper(closed=True, wrong=0.1), Nature()),
-    "closed days, young lost 1 % a day": (Keeper(closed=True), Nature(partial=0.01)),
-    "closed days, boxes that differ": (Keeper(closed=True), Nature(spread=0.7)),
-    "closed days, late risk x 3": (Keeper(closed=True), Nature(late_ratio=3.0)),
-    "closed days, late risk / 3": (Keeper(closed=True), Nature(late_ratio=1 / 3)),
-}
-
-
 def raw_seasons(runs: int) -> None:
     """From raw visits to numbers: bias, and how often 95 % intervals hold the truth.
 
@@ -127,7 +112,7 @@ def raw_seasons(runs: int) -> None:
         "day:\n  this model, Mayfield by stage, apparent success (share off that of nests found); "
         "then\n  per cent of intervals that hold; young fledged per cent off, and held"
     )
-    for name, (keeper, nature) in KEEPERS.items():
+    for name, (keeper, nature) in ROWS.items():
         found = [
             judged(raw_season(7000 + seed, keeper=keeper, nature=nature), nature)
             for seed in range(runs)

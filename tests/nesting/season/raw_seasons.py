@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
 from typing import Any
@@ -64,6 +64,29 @@ class Nature:
     partial: float = 0.0
     guarded: float = 0.0
     guard_ratio: float = 1.0
+
+
+AS_ASSUMED: Mapping[str, tuple[Keeper, Nature]] = {
+    "boxes opened always, signs 60/40": (Keeper(), Nature()),
+    "closed days, signs 60/40": (Keeper(closed=True), Nature()),
+    "closed days, signs 30/30": (Keeper(closed=True, leaving=0.3, losses=0.3), Nature()),
+    "closed days, no signs": (Keeper(closed=True, leaving=0.0, losses=0.0), Nature()),
+    "closed days, every 4 days": (Keeper(closed=True, interval_days=4), Nature()),
+    "closed days, every 10 days": (Keeper(closed=True, interval_days=10), Nature()),
+}
+"""What keepers do while nature does as the model assumes."""
+
+NOT_ASSUMED: Mapping[str, tuple[Keeper, Nature]] = {
+    "closed days, 10 % wrong signs": (Keeper(closed=True, wrong=0.1), Nature()),
+    "closed days, young lost 1 % a day": (Keeper(closed=True), Nature(partial=0.01)),
+    "closed days, boxes that differ": (Keeper(closed=True), Nature(spread=0.7)),
+    "closed days, late risk x 3": (Keeper(closed=True), Nature(late_ratio=3.0)),
+    "closed days, late risk / 3": (Keeper(closed=True), Nature(late_ratio=1 / 3)),
+}
+"""What the model does not assume; intervals of rates are held against the risk of the first
+days."""
+
+ROWS = {**AS_ASSUMED, **NOT_ASSUMED}
 
 
 @dataclass
