@@ -12,13 +12,14 @@ from pathlib import Path
 from markupsafe import Markup
 
 from layers.errors import BadValue, Conflict, StorageFull
+from layers.maps.season import Plot
 from layers.nesting.season.report import (
+    FEW_NOTE,
     GROUPINGS,
     SeasonReport,
     SeasonSummary,
     Sheet,
     as_csv,
-    format_cell,
     passages,
     sheets,
     summary_record,
@@ -42,6 +43,9 @@ from server.season.view import (
 from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 from server.web.templating import rendered, static_file
 
+YEARS = "years"
+"""Of the passages and tables of a report, those on all seasons."""
+
 _ON_A_TERMINAL = ("species", "group-numbers", "years")
 """Tables narrow and short enough for a terminal; the report has the rest."""
 
@@ -58,6 +62,12 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         "--by",
         choices=tuple(dict.fromkeys((*GROUPINGS, *BY_OF_ARCHIVE))),
         help=f"what to group by; of an archive one of {', '.join(BY_OF_ARCHIVE)}",
+    )
+    command.add_argument(
+        "--years",
+        action="store_true",
+        help="only how the seasons so far differ: each by itself, the trend over all, and how "
+        "long eggs and young took on this trail",
     )
     add_day(command)
     add_json(command)
@@ -98,17 +108,18 @@ def _season(arguments: argparse.Namespace) -> int:
         report = report_of(contents, question, today=today)
         if arguments.output is not None:
             written = _write(arguments.output, contents, question, today=today)
+        record = record_of(contents, question, today=today) if arguments.json else {}
         if arguments.json:
-            print_json(record_of(contents, question, today=today))
+            print_json(record["years"] if arguments.years else record)
             return 0
-        _print(report)
+        _print(report, only_years=arguments.years)
         if arguments.output is not None:
             print(f"\n{written}")
     return 0
 
 
 def _public(arguments: argparse.Namespace, contents: Contents, season: int, *, today: date) -> int:
-    if arguments.species or arguments.by != BY:
+    if arguments.species or arguments.by != BY or arguments.years:
         raise BadValue(
             "--public with --year, --on, --json and -o alone", "another option beside it"
         )
@@ -144,7 +155,6 @@ def _write_public(page: Path, summary: SeasonSummary, settings: Settings) -> Non
         contact=rules.contact,
         licence=rules.licence,
         least=LEAST_PUBLISHED,
-        format_cell=format_cell,
         css=_css(),
     )
     _write_files({page: html})
@@ -169,17 +179,21 @@ def _write_files(files: Mapping[Path, str]) -> None:
 
 def _print_sheet(sheet: Sheet) -> None:
     print(f"\n{sheet.title}")
-    print_table(sheet.heads, [[format_cell(cell) for cell in row] for row in sheet.rows])
+    print_table(sheet.heads, sheet.texts())
+    if sheet.has_few:
+        print(FEW_NOTE)
 
 
-def _print(report: SeasonReport) -> None:
+def _print(report: SeasonReport, *, only_years: bool) -> None:
     print(f"{report.trail}, season {report.season}")
     for passage in passages(report):
+        if only_years and passage.name != YEARS:
+            continue
         print(f"\n{passage.heading}")
         for one in passage.sentences:
             print(textwrap.fill(one.text, 96, initial_indent="  ", subsequent_indent="    "))
     for sheet in sheets(report):
-        if sheet.name in _ON_A_TERMINAL:
+        if sheet.passage == YEARS if only_years else sheet.name in _ON_A_TERMINAL:
             _print_sheet(sheet)
 
 
@@ -192,20 +206,21 @@ def _write(page: Path, contents: Contents, query: ReportQuery, *, today: date) -
     report = report_of(contents, query, today=today)
     files: dict[str, str] = {}
 
-    def svg_of(name: str) -> str:
-        files[f"{name}.svg"] = plot_of(contents, query, name, today=today)
-        inside = base64.b64encode(files[f"{name}.svg"].encode()).decode()
-        return f"data:image/svg+xml;base64,{inside}"
+    def svg_of(plot: Plot, narrow: bool) -> str:
+        svg = plot_of(contents, query, plot.name, today=today, narrow=narrow)
+        if not narrow:
+            files[f"{plot.name}.svg"] = svg
+        return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
 
     laid_out = shown(
         contents,
         report,
-        plot_at=lambda plot: svg_of(plot.name),
+        plot_at=svg_of,
         sheet_at=lambda sheet: f"{folder.name}/{sheet.name}.csv",
     )
     files |= {f"{sheet.name}.csv": as_csv(sheet) for sheet in sheets(report)}
     html = rendered(
-        "season_file.html", shown=laid_out, format_cell=format_cell, most_rows=MOST_ROWS, css=_css()
+        "season_file.html", shown=laid_out, few_note=FEW_NOTE, most_rows=MOST_ROWS, css=_css()
     )
     _write_files({folder / name: text for name, text in files.items()} | {page: html})
     plots = sum(name.endswith(".svg") for name in files)

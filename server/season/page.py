@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request, Response
 
 from layers.errors import NotKnown
-from layers.nesting.season.report import as_csv, format_cell, sheets
+from layers.nesting.season.report import FEW_NOTE, as_csv, sheets
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.season.api import AboutSeason
@@ -28,6 +28,13 @@ from server.web.responses import Live, cached, cached_page, requested_day
 router = APIRouter(include_in_schema=False)
 
 Question = Annotated[AboutSeason, Query()]
+
+
+class PlotQuery(AboutSeason):
+    narrow: bool = False
+
+
+AboutPlot = Annotated[PlotQuery, Query()]
 
 PLOT_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 """A plot opened by itself brings its own styles and can run nothing."""
@@ -53,12 +60,14 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
     laid_out = shown(
         contents,
         report,
-        plot_at=lambda plot: at(f"/season/plots/{plot.name}.svg?{query}"),
+        plot_at=lambda plot, narrow: at(
+            f"/season/plots/{plot.name}.svg?{query}{'&narrow=true' if narrow else ''}"
+        ),
         sheet_at=lambda sheet: at(f"/season/tables/{sheet.name}.csv?{query}"),
     )
     values = {
         "shown": laid_out,
-        "format_cell": format_cell,
+        "few_note": FEW_NOTE,
         "most_rows": MOST_ROWS,
         "chosen": inputs,
         "on": given.on,
@@ -69,10 +78,10 @@ def season_page(request: Request, live: Live, given: Question) -> Response:
 
 
 @router.get("/season/plots/{name}.svg")
-def season_plot(request: Request, live: Live, name: str, given: Question) -> Response:
+def season_plot(request: Request, live: Live, name: str, given: AboutPlot) -> Response:
     """One plot."""
     contents, query, today = _requested(live, given)
-    svg = plot_of(contents, query, name, today=today)
+    svg = plot_of(contents, query, name, today=today, narrow=given.narrow)
     answer = cached(request, contents, svg.encode(), media_type="image/svg+xml")
     answer.headers["Content-Security-Policy"] = PLOT_POLICY
     return answer

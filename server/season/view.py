@@ -50,10 +50,12 @@ class ReportQuery:
 
 @dataclass(frozen=True)
 class Part:
-    """The plots and tables under one heading, each with the address it is found at."""
+    """The plots and tables under one heading, each with the address it is found at; a plot has
+    one more, for phones.
+    """
 
     heading: str
-    plots: tuple[tuple[Plot, str], ...]
+    plots: tuple[tuple[Plot, str, str], ...]
     sheets: tuple[tuple[Sheet, str], ...]
 
 
@@ -113,11 +115,13 @@ def record_of(contents: Contents, query: ReportQuery, *, today: date) -> dict[st
     return report_record(report_of(contents, query, today=today))
 
 
-def plot_of(contents: Contents, query: ReportQuery, name: str, *, today: date) -> str:
+def plot_of(contents: Contents, query: ReportQuery, name: str, *, today: date, narrow: bool) -> str:
     """One plot of the report as SVG; `NotKnown` if it has none of that name."""
     return contents.once(
-        ("season plot", query, name, today),
-        lambda: drawn(name, report_of(contents, query, today=today), contents.ground),
+        ("season plot", query, name, today, narrow),
+        lambda: drawn(
+            name, report_of(contents, query, today=today), contents.ground, narrow=narrow
+        ),
     )
 
 
@@ -125,17 +129,19 @@ def shown(
     contents: Contents,
     report: SeasonReport,
     *,
-    plot_at: Callable[[Plot], str],
+    plot_at: Callable[[Plot, bool], str],
     sheet_at: Callable[[Sheet], str],
 ) -> Shown:
-    """The report laid out, with addresses for its plots and its tables' files."""
-    own_plots = [(plot, plot_at(plot)) for plot in plots(report, contents.ground)]
+    """The report laid out, with addresses for its plots, wide and narrow, and its tables' files."""
+    own_plots = [
+        (plot, plot_at(plot, False), plot_at(plot, True)) for plot in plots(report, contents.ground)
+    ]
     own_sheets = [(sheet, sheet_at(sheet)) for sheet in sheets(report)]
 
     def part(name: str, heading: str) -> Part:
         return Part(
             heading,
-            tuple(pair for pair in own_plots if pair[0].passage == name),
+            tuple(each for each in own_plots if each[0].passage == name),
             tuple(pair for pair in own_sheets if pair[0].passage == name),
         )
 

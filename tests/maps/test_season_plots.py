@@ -78,6 +78,23 @@ def test_a_plot_is_well_formed_and_says_what_it_shows(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
+def test_a_plot_for_a_phone_is_as_wide_as_its_screen_at_letters_of_reading_size(name: str) -> None:
+    root = ET.fromstring(drawn(name, report(), ground(), narrow=True))
+    _, _, width_pt, _ = (float(number) for number in root.attrib["viewBox"].split())
+    # 390 CSS pixels less margins of 16 each: 8 points show at 8 pixels or more.
+    assert (390 - 32) / width_pt >= 1
+
+
+def test_a_hill_is_drawn_from_ten_nests_only() -> None:
+    def hills(nests: int) -> int:
+        boxes = [f"A{number}" for number in range(nests)]
+        svg = drawn("phenology", report_of(several(fledged, boxes), boxes=boxes), bare())
+        return len(re.findall(r'id="FillBetween', svg))
+
+    assert (hills(9), hills(10)) == (0, 1)
+
+
+@pytest.mark.parametrize("name", NAMES)
 def test_a_plot_fetches_nothing_and_runs_nothing(name: str) -> None:
     root = ET.fromstring(drawn(name, report(), ground()))
     for node in root.iter():

@@ -106,6 +106,21 @@ def test_little_data_is_worded_plainly_by_page_call_and_command(
     )
 
 
+def test_the_years_alone_are_those_of_the_report(
+    client: TestClient, built: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ("--year", 2026, "--on", ON, "--years")
+    whole = client.get("/api/season?year=2026").json()
+    years = json.loads(run(capsys, built, *asked, "--json"))
+    assert years == whole["years"]
+    assert years["risk"]["n"] == len(years["each"]) > 2
+    assert years["all_differ"]["p_value"] > 0
+    assert {one["species"] for one in years["own_periods"]} >= {"eastern bluebird"}
+    printed = re.sub(r"\s+", " ", run(capsys, built, *asked))
+    for one in whole["sentences"]:
+        assert (one["text"] in printed) == (one["passage"] == "years")
+
+
 def test_every_sentence_of_the_page_is_in_the_json_with_its_numbers(client: TestClient) -> None:
     page = client.get("/season?year=2026").text
     told = client.get("/api/season?year=2026").json()

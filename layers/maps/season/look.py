@@ -7,6 +7,7 @@ can be read. Letters become outlines: no font is needed where the plot is shown.
 from __future__ import annotations
 
 import io
+import textwrap
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,8 +22,11 @@ from matplotlib.figure import Figure
 from layers.maps.symbols import OKABE_ITO, WHITE
 from layers.trail.coding import day_number, day_of
 
-WIDTH_INCHES = 7.1
+WIDTH_IN = 7.1
 """The width of text on an A4 or Letter page between the report's margins."""
+
+NARROW_IN = 4.7
+"""Shown on a phone of 390 CSS pixels, letters are then about as large as drawn."""
 
 INK, SOFT, LINE = "#1d2a26", "#4c5a54", "#cfc8b6"
 
@@ -95,6 +99,13 @@ def dated(axes: Axes) -> None:
     axes.set_xticks([day_number(day) for day in starts], [f"1 {day:%b}" for day in starts])
 
 
-def titled(axes: Axes, title: str) -> None:
+def titled(axes: Axes, title: str, width_in: float) -> None:
     """A plot's title, at its left."""
-    axes.set_title(title, loc="left", fontweight="bold", fontsize=10, pad=8)
+    text = wrapped(title, width_in - 1)
+    axes.set_title(text, loc="left", fontweight="bold", fontsize=10, pad=8)
+
+
+def wrapped(text: str, width_in: float) -> str:
+    """A text in lines that fit a width; letters of 9 points are some 5 points wide."""
+    lines = text.splitlines()
+    return "\n".join(textwrap.fill(line, max(int(width_in * 72 / 5), 20)) for line in lines)

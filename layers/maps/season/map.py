@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from layers.maps.season.look import INK, LINE, SOFT, WIDTH_INCHES, drawing, svg_of, titled
+from layers.maps.season.look import INK, LINE, SOFT, drawing, svg_of, titled
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
 from layers.nesting.season.box_results import BoxResult
@@ -27,7 +27,7 @@ _LEAST_HALF_DEGREES = 0.0005
 """So that one box alone has some ground around it."""
 
 
-def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
+def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str, width_in: float) -> str:
     placed = ground.boxes[ground.boxes.geometry.notna()]
     results = {one.box: one for one in report.boxes}
     lon, lat = placed.geometry.x.to_numpy(), placed.geometry.y.to_numpy()
@@ -37,7 +37,7 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
     half_lon = max((lon.max() - lon.min()) / 2 * 1.12, _LEAST_HALF_DEGREES)
     shape = min(max(half_lat / (half_lon * squeeze), 0.45), 1.25)
     with drawing():
-        figure = Figure((WIDTH_INCHES, WIDTH_INCHES * shape + 0.7), layout="constrained")
+        figure = Figure((width_in, width_in * shape + 0.7), layout="constrained")
         axes = figure.subplots()
         for zone in ground.zones.geometry.dropna().explode():
             axes.fill(
@@ -67,7 +67,7 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
             "number: young likely to have fledged; small ring: none\n"
             "North is up. Dashed: paths. Shaded: zones."
         )
-        titled(axes, title)
+        titled(axes, title, width_in)
         return svg_of(figure, title=title, alt=alt)
 
 

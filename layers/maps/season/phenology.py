@@ -6,20 +6,24 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from layers.maps.season.look import INK, WIDTH_INCHES, dated, drawing, svg_of, titled
+from layers.maps.season.look import INK, dated, drawing, svg_of, titled, wrapped
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
+from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.doubts import format_cases
-from layers.nesting.season.report import SeasonReport
+from layers.nesting.season.report import FEW_MARK, FEW_NOTE, SeasonReport
 
 SMOOTH_DAYS = 4.0
 """Standard deviation of each nest's share of a hill, beside what its own dating allows."""
+
+ENOUGH_FOR_A_HILL = 10
+"""Of fewer nests a smooth curve shows more than is known (common practice, no source)."""
 
 _MOST_SPECIES = 12
 _LOOKS = {"first": (OKABE_ITO["sky blue"], ""), "later": (OKABE_ITO["orange"], "////")}
 
 
-def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
+def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str, width_in: float) -> str:
     listed = report.each_species[:_MOST_SPECIES]
     broods = [
         {
@@ -36,12 +40,16 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
     every = [day for own in broods for nests in own.values() for day, _ in nests]
     days = np.arange(min(every) - 14, max(every) + 15)
     with drawing():
-        figure = Figure((WIDTH_INCHES, 1.2 + 0.55 * len(listed)), layout="constrained")
+        figure = Figure((width_in, 1.2 + 0.55 * len(listed)), layout="constrained")
         axes = figure.subplots()
         for place, own in enumerate(broods):
             base = len(listed) - 1 - place
-            hills = {kind: hill(days, nests) for kind, nests in own.items() if nests}
-            top = max(float(heights.max()) for heights in hills.values())
+            hills = {
+                kind: hill(days, nests)
+                for kind, nests in own.items()
+                if len(nests) >= ENOUGH_FOR_A_HILL
+            }
+            top = max((float(heights.max()) for heights in hills.values()), default=1.0)
             for kind, heights in hills.items():
                 colour, hatch = _LOOKS[kind]
                 axes.fill_between(
@@ -61,7 +69,7 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
             )
         axes.set_yticks(
             [len(listed) - 1 - place for place in range(len(listed))],
-            [f"{one.species}\n{format_cases(one.counts.attempts, 'nests')}" for one in listed],
+            [f"{one.species}\n{_with_n(one.counts.attempts)}" for one in listed],
             va="bottom",
         )
         axes.tick_params(axis="y", length=0)
@@ -69,10 +77,16 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
         axes.set_xlim(days[0], days[-1])
         dated(axes)
         axes.grid(axis="x")
-        axes.set_xlabel("first egg; a stroke for each nest")
-        axes.legend(loc="upper right", fontsize=8)
-        titled(axes, title)
+        label = f"first egg; a stroke for each nest, a hill from {ENOUGH_FOR_A_HILL}\n{FEW_NOTE}"
+        axes.set_xlabel(wrapped(label, width_in - 1.5))
+        if axes.get_legend_handles_labels()[1]:
+            axes.legend(loc="upper right", fontsize=8)
+        titled(axes, title, width_in)
         return svg_of(figure, title=title, alt=alt)
+
+
+def _with_n(nests: int) -> str:
+    return format_cases(nests, "nests") + (FEW_MARK if nests < ENOUGH_NESTS else "")
 
 
 def hill(days: NDArray[np.int64], nests: list[tuple[int, int]]) -> NDArray[np.float64]:
@@ -86,4 +100,6 @@ def hill(days: NDArray[np.int64], nests: list[tuple[int, int]]) -> NDArray[np.fl
 
 
 def _first_with(broods: list[dict[str, list[tuple[int, int]]]], kind: str) -> int:
-    return next(place for place, own in enumerate(broods) if own[kind])
+    """The place of the first species with a hill of that kind; -1 where there is none."""
+    enough = (place for place, own in enumerate(broods) if len(own[kind]) >= ENOUGH_FOR_A_HILL)
+    return next(enough, -1)

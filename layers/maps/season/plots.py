@@ -51,8 +51,8 @@ def plots(report: SeasonReport, ground: Ground) -> tuple[Plot, ...]:
     return tuple(_plots(report, ground))
 
 
-def drawn(name: str, report: SeasonReport, ground: Ground) -> str:
-    """One plot as SVG text.
+def drawn(name: str, report: SeasonReport, ground: Ground, *, narrow: bool = False) -> str:
+    """One plot as SVG text, as wide as a page or, where `narrow`, as a phone.
 
     Raises
     ------
@@ -64,7 +64,9 @@ def drawn(name: str, report: SeasonReport, ground: Ground) -> str:
         having = ", ".join(own) or "none at all"
         raise NotKnown(f"Expected a plot of season {report.season} ({having}), got {name!r}")
     module = importlib.import_module(f"layers.maps.season.{name}")
-    svg: str = module.draw(report, ground, title=own[name].title, alt=own[name].alt)
+    look = importlib.import_module("layers.maps.season.look")
+    plot, width_in = own[name], look.NARROW_IN if narrow else look.WIDTH_IN
+    svg: str = module.draw(report, ground, title=plot.title, alt=plot.alt, width_in=width_in)
     return svg
 
 

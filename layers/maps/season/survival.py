@@ -8,11 +8,11 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from layers.maps.season.look import INK, LINE, WIDTH_INCHES, drawing, svg_of, titled
+from layers.maps.season.look import INK, LINE, drawing, svg_of, titled, wrapped
 from layers.maps.season.plots import Ground
 from layers.maps.symbols import OKABE_ITO
 from layers.nesting.season.apparent import ENOUGH_NESTS
-from layers.nesting.season.report import SeasonReport
+from layers.nesting.season.report import FEW_MARK, FEW_NOTE, SeasonReport, is_few
 from layers.nesting.season.result import Interval, Measure
 
 _ROW_INCHES = 0.42
@@ -22,12 +22,12 @@ _ALL: dict[str, Any] = {"marker": "s", "markerfacecolor": "white", "linestyle": 
 Row = tuple[str, Measure | None, Measure | None]
 
 
-def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
+def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str, width_in: float) -> str:
     rows = list(_rows(report))
     left = _left_end(rows)
     room = (1 - left) * 0.18
     with drawing():
-        figure = Figure((WIDTH_INCHES, 1.4 + _ROW_INCHES * len(rows)), layout="constrained")
+        figure = Figure((width_in, 1.4 + _ROW_INCHES * len(rows)), layout="constrained")
         axes = figure.subplots()
         axes.set_xlim(left, 1 + room)
         for place, (_, season, every) in enumerate(rows):
@@ -38,7 +38,7 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
             ):
                 if measure is not None and measure.estimate is not None:
                     _point(axes, measure.estimate, measure.interval, y + shift, look)
-                    text = f"n {measure.n}"
+                    text = f"n {measure.n}{FEW_MARK if is_few(measure) else ''}"
                     axes.text(1 + room * 0.25, y + shift, text, va="center", fontsize=7.5)
         axes.plot([], [], color=INK, label=str(report.season), **_SEASON)
         axes.plot([], [], color=INK, label=f"all seasons up to {report.season}", **_ALL)
@@ -48,12 +48,13 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
         axes.set_ylim(-0.6, len(rows) - 0.4)
         axes.set_xticks([tick for tick in axes.get_xticks() if left <= tick <= 1.0001])
         axes.grid(axis="x")
-        axes.set_xlabel(
+        label = (
             "chance to live through one day, with 95 % interval; n nests watched\n"
-            "an arrow: it goes on to the left"
+            f"an arrow: it goes on to the left\n{FEW_NOTE}"
         )
+        axes.set_xlabel(wrapped(label, width_in - 1.5))
         figure.legend(loc="outside lower center", ncols=2, fontsize=8)
-        titled(axes, title)
+        titled(axes, title, width_in)
         return svg_of(figure, title=title, alt=alt)
 
 

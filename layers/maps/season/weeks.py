@@ -7,15 +7,16 @@ from collections.abc import Mapping
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from layers.maps.season.look import FILLS, INK, WIDTH_INCHES, dated, drawing, svg_of, titled
+from layers.maps.season.look import FILLS, INK, NARROW_IN, dated, drawing, svg_of, titled
 from layers.maps.season.plots import Ground
 from layers.nesting.season.report import SeasonReport
 from layers.trail.coding import day_number
 
 
-def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
+def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str, width_in: float) -> str:
     with drawing():
-        figure = Figure((WIDTH_INCHES, 3.2), layout="constrained")
+        narrow = width_in <= NARROW_IN
+        figure = Figure((width_in, 4.2 if narrow else 3.2), layout="constrained")
         axes = figure.subplots()
         days = [day_number(day) for day in report.weeks.days]
         below = [0] * len(days)
@@ -39,8 +40,11 @@ def draw(report: SeasonReport, ground: Ground, *, title: str, alt: str) -> str:
         axes.set_ylabel("boxes with eggs or young")
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
         axes.grid(axis="y")
-        axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), reverse=True, fontsize=8)
-        titled(axes, title)
+        if narrow:
+            figure.legend(loc="outside lower center", ncols=2, fontsize=8)
+        else:
+            axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), reverse=True, fontsize=8)
+        titled(axes, title, width_in)
         return svg_of(figure, title=title, alt=alt)
 
 

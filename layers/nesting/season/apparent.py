@@ -16,6 +16,9 @@ from layers.nesting.season.tables import SeasonTable
 # from fewer than 20 nests may be unreliable.
 ENOUGH_NESTS = 20
 
+ENOUGH_FOR_SHARE = 5
+"""No percentage is given from fewer nests (common practice, no source)."""
+
 MAX_UNKNOWN = 0.05
 """Up to this share of unknown outcomes the share of the known ones is off by as much at most (our
 own choice); beyond it only bounds are given."""

@@ -79,16 +79,22 @@ class CourseLikelihood:
         Those of a season's table.
     beliefs
         About signs; None = from these nests' own signs.
+    risk
+        The daily risk of each attempt beside that of the others; None = the same for all.
     """
 
-    def __init__(self, courses: Courses, *, beliefs: SignBeliefs | None = None) -> None:
+    def __init__(
+        self, courses: Courses, *, beliefs: SignBeliefs | None = None, risk: Floats | None = None
+    ) -> None:
         weighed = courses.weighed
         self.attempts = np.flatnonzero(weighed)
         place = np.cumsum(weighed) - 1
         key = place[courses.nest] * N_ENDS + courses.end
         order = np.argsort(key, kind="stable")
-        self._eggs = courses.egg_days[order].astype(float)
-        self._young = courses.young_days[order].astype(float)
+        # A day of twice the risk counts like two days.
+        of_term = 1.0 if risk is None else risk[courses.nest[order]]
+        self._eggs = courses.egg_days[order] * of_term
+        self._young = courses.young_days[order] * of_term
         self._weight = courses.weight[order]
         self._eggs_eggs, self._young_young = self._eggs**2, self._young**2
         self._eggs_young = self._eggs * self._young

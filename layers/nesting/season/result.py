@@ -8,7 +8,7 @@ from typing import Literal
 
 from layers.nesting.season.doubts import Doubt, NoData, OnlyBounds, format_cases
 
-Unit = Literal["share", "daily rate", "count", "per year", "per day"]
+Unit = Literal["share", "change", "daily rate", "count", "per year", "per day"]
 
 LEVEL = 0.95
 """Confidence of every interval."""
@@ -99,6 +99,8 @@ def format_value(value: float, unit: Unit) -> str:
     """A value as people read it: a share as per cent, a daily rate to four places."""
     if unit == "share":
         return f"{100 * value:.0f} %"
+    if unit == "change":
+        return f"{value:+.0%}".replace("%", " %")
     if unit in ("daily rate", "per day"):
         return f"{value:.4f}"
     if unit == "per year":

@@ -20,6 +20,7 @@ from layers.nesting.season.report import (
     sheets,
 )
 from layers.nesting.season.report.groups import MAX_GROUPS
+from layers.nesting.season.result import Measure
 from tests.nesting.season.numbers import leaves, missing_from
 from tests.nesting.season.reports import (
     box_frame,
@@ -168,7 +169,7 @@ def test_no_per_cent_is_given_without_what_it_rests_on() -> None:
         text for cell in cells if "%" in (text := format_cell(cell)) and "Mayfield" not in text
     ]
     assert len(shares) > 40
-    assert all(re.search(r", n \d+$", text) for text in shares)
+    assert all(re.search(r", n \d+†?$", text) for text in shares)
 
 
 def test_the_counts_of_nests_add_up() -> None:
@@ -315,3 +316,25 @@ def test_names_with_braces_per_cent_and_digits_stay_as_they_are() -> None:
 
 def test_the_same_visits_give_the_same_report() -> None:
     assert record(demo_report()) == record(WHOLE_DEMO())
+
+
+def test_small_groups_and_numbers_are_marked_and_no_share_comes_from_fewer_than_five() -> None:
+    marked = 0
+    for sheet in sheets(demo_report()):
+        for row, shown in zip(sheet.rows, sheet.texts(), strict=True):
+            for cell, text in zip(row, shown, strict=True):
+                if not isinstance(cell, Measure) or cell.estimate is None:
+                    continue
+                of_nests = not cell.counted.startswith(("boxes", "years"))
+                if of_nests and cell.n < 5 and cell.unit == "share":
+                    assert text.startswith("too few (")
+                else:
+                    assert text.endswith("†") == (of_nests and cell.n < 20), text
+                    marked += text.endswith("†")
+    assert marked > 5
+    for name in ("species", "groups"):
+        (sheet,) = (one for one in sheets(demo_report()) if one.name == name)
+        nests = [row[sheet.heads.index("nests")] for row in sheet.rows]
+        assert [shown[0].endswith("†") for shown in sheet.texts()] == [n < 20 for n in nests]  # type: ignore[operator]
+        assert sheet.has_few
+        assert "†" not in as_csv(sheet)

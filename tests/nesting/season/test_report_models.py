@@ -81,7 +81,7 @@ def test_a_value_that_the_data_put_no_bound_on_has_no_survival() -> None:
     cone, none = guards.each
     assert (cone.with_eggs, cone.success.estimate, cone.success.interval) == (None, None, None)
     (sheet,) = [sheet for sheet in sheets(report) if sheet.name == "predictions"]
-    assert [format_cell(cell) for cell in sheet.rows[0]][2:] == [
+    assert [format_cell(cell) for cell in sheet.rows[0]][3:] == [
         "not known",
         "not known",
         "no answer (20 nests watched)",

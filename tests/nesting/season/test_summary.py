@@ -165,3 +165,18 @@ def test_young_are_published_in_tens_so_that_those_of_no_single_nest_come_out() 
     assert "About 40 young fledged" in twelve
     assert "36" not in eleven
     assert "44" not in twelve
+
+
+def test_house_sparrows_have_a_line_of_their_own_where_there_are_enough_of_both() -> None:
+    def line(sparrows: int, others: int) -> list[str]:
+        visits = [
+            *chain.from_iterable(fledged(box, species="house sparrow") for box in BOXES[:sparrows]),
+            *several(fledged, BOXES[sparrows : sparrows + others]),
+        ]
+        return [one.text for one in summary_of(visits).sentences if "house sparrows" in one.text]
+
+    (text,) = line(LEAST_PUBLISHED, LEAST_PUBLISHED + 2)
+    assert text.startswith(f"{LEAST_PUBLISHED} nests were of house sparrows, which people brought")
+    assert "about 30 young of other species fledged" in text
+    assert line(LEAST_PUBLISHED - 1, 8) == []
+    assert line(8, LEAST_PUBLISHED - 1) == []

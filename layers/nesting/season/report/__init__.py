@@ -4,7 +4,14 @@
 """
 
 from layers.nesting.season.report.building import season_report
-from layers.nesting.season.report.cells import Sheet, as_csv, format_cell
+from layers.nesting.season.report.cells import (
+    FEW_MARK,
+    FEW_NOTE,
+    Sheet,
+    as_csv,
+    format_cell,
+    is_few,
+)
 from layers.nesting.season.report.facts import SeasonReport
 from layers.nesting.season.report.groupings import GROUPINGS
 from layers.nesting.season.report.record import report_record, summary_record
@@ -14,6 +21,8 @@ from layers.nesting.season.report.summary import SeasonSummary, season_summary
 from layers.nesting.season.report.wording import Sentence
 
 __all__ = [
+    "FEW_MARK",
+    "FEW_NOTE",
     "GROUPINGS",
     "Passage",
     "SeasonReport",
@@ -22,6 +31,7 @@ __all__ = [
     "Sheet",
     "as_csv",
     "format_cell",
+    "is_few",
     "passages",
     "report_record",
     "season_report",

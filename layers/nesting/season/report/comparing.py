@@ -202,8 +202,45 @@ def on_years(report: SeasonReport) -> Iterator[Sentence]:
             season=report.season,
             before=years[-2].season,
         )
+    if report.years.all_differ is not None:
+        first = years[0].season
+        yield _comparison(
+            report.years.all_differ,
+            "Daily survival in the seasons {first} to {season}",
+            first=first,
+            season=report.season,
+        )
+    yield from _risk(report.years.risk)
     for change in report.years.trends:
         yield _trend(change)
+    for one in report.years.own_periods:
+        yield sentence(
+            "{species}, {period}: {mean:count} days on this trail ({n:nests}; the guide has {low} "
+            "to {high}).",
+            species=one.species,
+            period=one.period,
+            mean=one.mean_days,
+            n=one.nests,
+            low=one.guide_low,
+            high=one.guide_high,
+        )
+
+
+def _risk(change: Measure) -> Iterator[Sentence]:
+    """The trend by one model of all seasons; nothing where there are too few."""
+    if change.estimate is None or change.interval is None:
+        return
+    low, high = change.interval.low, change.interval.high
+    way = "rose" if low > 0 else "fell" if high < 0 else "no trend could be shown"
+    yield sentence(
+        f"Daily risk of loss, by one model of all seasons: {way} ({{change:change}} a year, likely "
+        "between {low:change} and {high:change}; {n:years}, {nests:nests}).",
+        change=change.estimate,
+        low=low,
+        high=high,
+        n=change.n,
+        nests=int(change.parts["nests watched"]),
+    )
 
 
 def _year_wording(key: str) -> str:

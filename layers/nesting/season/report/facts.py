@@ -218,6 +218,18 @@ class YearFacts:
 
 
 @dataclass(frozen=True)
+class OwnPeriodFacts:
+    """How long something took in the trail's finished nests of a species, and by the guide."""
+
+    species: str
+    period: str
+    mean_days: float
+    nests: int
+    guide_low: float
+    guide_high: float
+
+
+@dataclass(frozen=True)
 class Years:
     """A season and those before it, in the order of time.
 
@@ -225,14 +237,23 @@ class Years:
     ----------
     trends
         Change per year of some measures.
+    risk
+        Change per year of the daily risk of loss, by one model of all seasons.
+    all_differ
+        Whether daily survival differs among the seasons; None with fewer than three.
     with_last
         Whether daily survival differs from that of the season before; None where there
         is none before.
+    own_periods
+        How long eggs and young took in the trail's own nests.
     """
 
     each: tuple[YearFacts, ...]
     trends: tuple[Measure, ...]
+    risk: Measure
+    all_differ: Comparison | None
     with_last: Comparison | None
+    own_periods: tuple[OwnPeriodFacts, ...]
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from layers.nesting.season.apparent import ENOUGH_FOR_SHARE
 from layers.nesting.season.doubts import OnlyBounds
 from layers.nesting.season.report.comparing import on_groups, on_years
 from layers.nesting.season.report.facts import Counts, SeasonReport, Survival
@@ -20,9 +21,6 @@ from layers.nesting.season.report.wording import (
 )
 
 MAX_LISTED = 5
-
-ENOUGH_FOR_SHARE = 5
-"""No percentage is worded from fewer nests (common practice, no source)."""
 
 
 @dataclass(frozen=True)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from operator import attrgetter
 from typing import TypeVar
 
 from layers.nesting import attempt_columns as c
+from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.box_results import BoxResult
 from layers.nesting.season.losses import GroupLosses
 from layers.nesting.season.models import ModelLine
 from layers.nesting.season.phenology import FirstEggs
 from layers.nesting.season.report.cells import Cell, Sheet
-from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
+from layers.nesting.season.report.facts import GroupFacts, OwnPeriodFacts, SeasonReport, YearFacts
 from layers.trail.words import CAUSES
 
 T = TypeVar("T")
@@ -55,6 +57,11 @@ def _sheet(name: str, title: str, passage: str, items: Iterable[T], columns: Col
     """A table with a row an item, and a column a name with its value of an item."""
     rows = tuple(tuple(value(item) for value in columns.values()) for item in items)
     return Sheet(name, title, passage, tuple(columns), rows)
+
+
+def _marked(sheet: Sheet, nests: Iterable[int]) -> Sheet:
+    """The table of groups of so many nests, small ones marked."""
+    return replace(sheet, few=frozenset(at for at, n in enumerate(nests) if n < ENOUGH_NESTS))
 
 
 def _of(**paths: str) -> dict[str, attrgetter[Cell]]:
@@ -107,10 +114,14 @@ def _species(report: SeasonReport) -> tuple[Sheet, ...]:
         "three quarters": lambda row: row[2].upper_quartile,
     }
     counts = _counts("species", "species")
+    nests = [one.counts.attempts for one in listed]
     return (
-        _sheet("species", "Nests by species", "first", listed, counts),
+        _marked(_sheet("species", "Nests by species", "first", listed, counts), nests),
         _sheet("species-numbers", "Eggs and young by species", "first", listed, numbers),
-        _sheet("first-eggs", "First eggs", "laying", first_eggs, dates),
+        _marked(
+            _sheet("first-eggs", "First eggs", "laying", first_eggs, dates),
+            [eggs.n for *_, eggs in first_eggs],
+        ),
     )
 
 
@@ -162,30 +173,37 @@ def _groups(report: SeasonReport) -> tuple[Sheet, ...]:
         "daily survival": lambda one: one.survival,
         "first egg to fledging": lambda one: groups.success[one.group],
     }
+    by_group = _sheet(
+        "groups", f"Nests by {by}, {season}", "groups", groups.season, _counts(by, "group")
+    )
     return (
-        _sheet("groups", f"Nests by {by}, {season}", "groups", groups.season, _counts(by, "group")),
+        _marked(by_group, [one.counts.attempts for one in groups.season]),
         _sheet(
             "group-numbers", f"Use and success by {by}, {season}", "groups", groups.season, numbers
         ),
-        _sheet(
-            "groups-all-seasons",
-            f"Survival by {by}, all seasons up to {season}",
-            "groups",
-            groups.all_years.groups,
-            every,
+        _marked(
+            _sheet(
+                "groups-all-seasons",
+                f"Survival by {by}, all seasons up to {season}",
+                "groups",
+                groups.all_years.groups,
+                every,
+            ),
+            [one.nests for one in groups.all_years.groups],
         ),
     )
 
 
 def _predictions(report: SeasonReport) -> Sheet:
     rows = tuple(
-        (of.term, one.value, one.with_eggs, one.with_young, one.success)
+        (of.term, one.value, of.nests, one.with_eggs, one.with_young, one.success)
         for of in report.predictions
         for one in of.each
     )
     heads = (
         "depends on",
         "with",
+        "nests in the model",
         "daily survival with eggs",
         "daily survival with young",
         "first egg to fledging",
@@ -238,9 +256,17 @@ def _years(report: SeasonReport) -> tuple[Sheet, ...]:
     )
     counts: Columns[YearFacts] = {**_counts("season", "season"), **season}
     title = "Use and success by season"
+    own: Columns[OwnPeriodFacts] = {
+        **_of(species="species", period="period", mean_days="mean_days", nests="nests"),
+        **_of(guide_least="guide_low", guide_most="guide_high"),
+    }
     return (
-        _sheet("years", "Nests by season", "years", years, counts),
+        _marked(
+            _sheet("years", "Nests by season", "years", years, counts),
+            [one.counts.attempts for one in years],
+        ),
         _sheet("year-numbers", title, "years", years, numbers),
+        _sheet("own-periods", "The trail's own periods", "years", report.years.own_periods, own),
     )
 
 

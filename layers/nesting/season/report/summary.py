@@ -28,10 +28,11 @@ from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.box_use import box_use
 from layers.nesting.season.exposure import season_table
 from layers.nesting.season.fledglings import fledged_in_all
-from layers.nesting.season.periods import periods
+from layers.nesting.season.periods import Periods, periods
 from layers.nesting.season.report.cells import Cell, Sheet
-from layers.nesting.season.report.counting import counts_of, survival_of
-from layers.nesting.season.report.wording import Sentence, on_success, sentence
+from layers.nesting.season.report.counting import counts_of, success_of, survival_of
+from layers.nesting.season.report.species import HOUSE_SPARROW, without_house_sparrows
+from layers.nesting.season.report.wording import Sentence, Value, on_success, sentence
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.season.young import young_fledged
 from layers.trail.coding import day_of
@@ -131,7 +132,28 @@ def _outcome(table: SeasonTable, whole: SeasonTable) -> Iterator[Sentence]:
             fledged=counts.fledged,
             failed=counts.failed,
         )
-    yield from on_success(survival_of(table, periods(whole)).success, least=ENOUGH_NESTS)
+    lengths = periods(whole)
+    yield from on_success(survival_of(table, lengths).success, least=ENOUGH_NESTS)
+    yield from _without_house_sparrows(table, lengths)
+
+
+def _without_house_sparrows(table: SeasonTable, lengths: Periods | None) -> Iterator[Sentence]:
+    """The same for all other species, where there are enough nests of both."""
+    apart = without_house_sparrows(table, young_fledged(table))
+    if apart is None or min(apart.nests, apart.counts.attempts) < LEAST_PUBLISHED:
+        return
+    others = table.take(np.array([name != HOUSE_SPARROW for name in table.species()], bool))
+    wording = "{nests:nests} were of house sparrows, which people brought to many countries"
+    values: dict[str, Value] = {"nests": apart.nests}
+    tens = round((apart.young.estimate or 0.0) / 10) * 10
+    if tens:
+        wording += "; about {young} young of other species fledged"
+        values["young"] = tens
+    success = success_of(others, lengths)
+    if success.estimate is not None and success.n >= ENOUGH_NESTS:
+        wording += ", and a nest of theirs had a chance of about {chance:share} ({n:nests} watched)"
+        values |= {"chance": success.estimate, "n": success.n}
+    yield sentence(f"{wording}.", **values)
 
 
 def merged(numbers: Mapping[str, int]) -> dict[str, int]:
