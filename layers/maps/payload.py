@@ -159,13 +159,19 @@ _GROUND_COLUMNS: Mapping[str, tuple[str, ...]] = {
 
 
 def ground_payload(
-    *, paths: gpd.GeoDataFrame, places: gpd.GeoDataFrame, zones: gpd.GeoDataFrame
+    *,
+    paths: gpd.GeoDataFrame,
+    places: gpd.GeoDataFrame,
+    zones: gpd.GeoDataFrame,
+    background: Mapping[str, Any] | None = None,
 ) -> bytes:
-    """Paths, places and zones as three GeoJSON collections in one JSON object."""
+    """Paths, places and zones as three GeoJSON collections in one JSON object.
+
+    `background` is where the tiles of the trail's own background are, and whose they are.
+    """
     frames = {"zones": zones, "paths": paths, "places": places}
-    return orjson.dumps(
-        {name: _collection(frames[name], columns) for name, columns in _GROUND_COLUMNS.items()}
-    )
+    collections = {name: _collection(frames[name], own) for name, own in _GROUND_COLUMNS.items()}
+    return orjson.dumps(collections | ({} if background is None else {"background": background}))
 
 
 def _collection(frame: gpd.GeoDataFrame, columns: tuple[str, ...]) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from layers.errors import BadValue, Conflict, Refused
 from layers.nesting.guide import Guide, guide_with
 from layers.trail.importing import KINDS, ImportResult, import_file, import_proposal
+from layers.trail.importing.background.adding import remove_background
 from layers.trail.importing.proposing import Proposal, read_grids
 from layers.trail.importing.proposing.grids import BOOK_SUFFIXES, Sheets
 from layers.trail.importing.proposing.recipe import (
@@ -26,6 +27,7 @@ from layers.trail.importing.withdrawing import imports, withdraw_import
 from layers.trail.removing import REMOVABLE, numbers_of, remove
 from layers.trail.store import Trail
 from server.importing.asking import ask_all
+from server.importing.background_command import add_background_arguments, add_background_file
 from server.importing.feature_command import FeatureFile
 from server.importing.plausibility import asking
 from server.importing.printing import (
@@ -43,7 +45,7 @@ CALLER_AT_FAULT = 2
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("kind", choices=KINDS, help="what the file holds")
+    command.add_argument("kind", choices=(*KINDS, "background"), help="what the file holds")
     command.add_argument("file", type=Path, metavar="FILE")
     add_trail(command)
     command.add_argument(
@@ -80,11 +82,14 @@ def _arguments(command: argparse.ArgumentParser) -> None:
         action="store_true",
         help="visits: add these alone, and write the other rows to FILE-left.csv",
     )
+    add_background_arguments(command)
     command.set_defaults(run=_add)
 
 
 def _add(args: argparse.Namespace) -> int:
     with Trail.open(args.trail) as trail:
+        if args.kind == "background":
+            return add_background_file(args, trail)
         guide = guide_with(trail.settings().guide)
         if args.kind == "visits" and not args.map and args.dates is None and args.crs is None:
             return _Visits(args, trail, guide).add()
@@ -258,16 +263,22 @@ def _take_back(args: argparse.Namespace) -> int:
 
 
 def _remove_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("kind", choices=REMOVABLE, help="what to remove")
+    command.add_argument("kind", choices=(*REMOVABLE, "background"), help="what to remove")
     add_trail(command)
     command.add_argument(
-        "names", nargs="+", metavar="NAME", help="id of a box; name, or # and number, of others"
+        "names", nargs="*", metavar="NAME", help="id of a box; name, or # and number, of others"
     )
     command.set_defaults(run=_remove)
 
 
 def _remove(args: argparse.Namespace) -> int:
     with Trail.open(args.trail) as trail:
+        if args.kind == "background":
+            remove_background(trail)
+            print("The background is removed.")
+            return 0
+        if not args.names:
+            raise BadValue("ids or names to remove", "none", column="names")
         count = remove(trail, args.kind, numbers_of(trail, args.kind, args.names))
     print(f"{count} {args.kind} removed.")
     return 0

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Any
 from urllib.parse import urlsplit
 
+import orjson
 from fastapi import APIRouter, Query, Request, Response
+from fastapi import Path as Place
+from pydantic import Field
 
 from layers.errors import NotKnown
 from layers.maps.page import Sources, Tiles, inline_hashes, map_page
 from layers.maps.payload import base_payload, due_payload, ground_payload, season_payload
+from layers.trail.background import (
+    background_of,
+    background_tile,
+    background_within,
+    media_type,
+)
 from layers.trail.settings import season_of
 from server.live.contents import Contents
 from server.web.base import at
-from server.web.queries import AboutDay
+from server.web.queries import AboutDay, Nothing, Parameters
 from server.web.responses import Live, cached, cached_page, requested_day
 
 router = APIRouter(include_in_schema=False)
@@ -112,9 +122,56 @@ def due_of_map(request: Request, live: Live, query: Annotated[AboutDay, Query()]
 
 @router.get("/map/ground")
 def ground(request: Request, live: Live) -> Response:
-    """Paths, places and zones."""
+    """Paths, places and zones, and where the pictures of the ground are."""
     contents = live.contents()
     body = ground_payload(
-        paths=contents.ground.paths, places=contents.ground.places, zones=contents.ground.zones
+        paths=contents.ground.paths,
+        places=contents.ground.places,
+        zones=contents.ground.zones,
+        background=_background(live.path),
     )
     return cached(request, contents, body, media_type="application/json")
+
+
+def _background(trail: Path) -> dict[str, Any] | None:
+    known = background_of(trail)
+    if known is None:
+        return None
+    return asdict(known) | {"url": at(f"/map/background/{known.version}/{{z}}-{{x}}-{{y}}")}
+
+
+@router.get("/map/background/{version}/{tile}")
+def background_picture(
+    live: Live,
+    version: str,
+    tile: Annotated[str, Place(pattern=r"^\d{1,2}-\d{1,9}-\d{1,9}$")],
+    query: Annotated[Nothing, Query()],
+) -> Response:
+    """One tile of the trail's own background, by zoom, column and row from the north."""
+    del query
+    known = background_of(live.path)
+    zoom, column, row = map(int, tile.split("-"))
+    picture = background_tile(live.path, zoom, column, row)
+    # Of another version there are none; what is no picture was put there by others.
+    kind = None if picture is None else media_type(picture)
+    if known is None or known.version != version or kind is None:
+        return Response(status_code=204)
+    headers = {"Cache-Control": "private, max-age=31536000, immutable"}
+    return Response(picture, media_type=kind, headers=headers)
+
+
+class Around(Parameters):
+    """Some bounds, in degrees."""
+
+    west: Annotated[float, Field(ge=-180, le=180)]
+    south: Annotated[float, Field(ge=-90, le=90)]
+    east: Annotated[float, Field(ge=-180, le=180)]
+    north: Annotated[float, Field(ge=-90, le=90)]
+
+
+@router.get("/map/background")
+def background_tiles(live: Live, query: Annotated[Around, Query()]) -> Response:
+    """The tiles within some bounds, by zoom, for a device that keeps them: how many bytes each."""
+    bounds = query.west, query.south, query.east, query.north
+    found = [asdict(one) for one in background_within(live.path, bounds)]
+    return Response(orjson.dumps(found), media_type="application/json")

@@ -133,6 +133,14 @@ TABLE = [
     team("GET", "/map/season/{season}", "/map/season/2026"),
     team("GET", "/map/due"),
     team("GET", "/map/ground"),
+    team("GET", "/map/background", "/map/background?west=-78&south=42&east=-77&north=43"),
+    team(
+        "GET",
+        "/map/background/{version}/{tile}",
+        "/map/background/none/1-0-0",
+        walker=204,
+        keeper=204,
+    ),
     # Calls.
     team("GET", "/api/key"),
     team("GET", "/api/boxes"),

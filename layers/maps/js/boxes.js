@@ -58,6 +58,7 @@ const boxLayer = {
     /** @type {Map<number, [number, number]>} where boxes are drawn, by their numbers */
     this.drawn = new Map();
     this.graticule = false;
+    this.over = false; // over pictures of the ground
     this.symbols = [];
     this.classes = new Uint8Array(base.lon.length);
     this.hidden = new Uint8Array(base.lon.length);
@@ -119,17 +120,17 @@ const boxLayer = {
   /** @param {number} radius @param {number} sharp */
   pictures(radius, sharp) {
     const known = this.made, { symbols } = this, own = look();
-    if (known && known.symbols === symbols && known.radius === radius && known.sharp === sharp && known.own === own) return known.pictures;
-    const size = Math.ceil(radius * 3.2);
+    if (known && known.symbols === symbols && known.radius === radius && known.sharp === sharp && known.own === own && known.over === this.over) return known.pictures;
+    const size = Math.ceil(radius * 3.2) + 6;
     const pictures = symbols.map((/** @type {Symbol} */ symbol) => {
       const canvas = document.createElement("canvas");
       canvas.width = canvas.height = size * sharp;
       const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
       pen.scale(sharp, sharp);
-      drawSymbol(pen, symbol, size / 2, size / 2, radius);
+      drawSymbol(pen, symbol, size / 2, size / 2, radius, this.over);
       return { canvas, size };
     });
-    this.made = { symbols, radius, sharp, own, pictures };
+    this.made = { symbols, radius, sharp, own, over: this.over, pictures };
     return pictures;
   },
 
@@ -166,7 +167,7 @@ const boxLayer = {
     this.drawBoxes(pen, radius, sharp);
     const blocks = this.drawRings(pen, sharp);
     const ids = /** @type {[string, number, number][]} */ (this.rings.length ? [] : single.map((/** @type {number} */ i, /** @type {number} */ at) => [this.base.box[i], ...places[at]]));
-    drawLabels(pen, map, ids, this.names, radius, this.marks, blocks);
+    drawLabels(pen, map, ids, this.names, radius, this.marks, blocks, this.over);
     if (this.chosen >= 0) {
       const [cx, cy] = this.drawn.get(this.chosen) || [x[this.chosen] * scale - left, y[this.chosen] * scale - top];
       this.ring(pen, cx, cy, radius + 8);

@@ -53,23 +53,23 @@ function namesOf({ places, zones }) {
 }
 
 /**
- * Draw zones and paths; over tiles thinly, so that the tiles show through; `restyle` takes the look as it is then.
- * @param {L.Map} map @param {Layers} layers @param {boolean} overTiles
+ * Draw zones and paths; `restyle` takes the look as it is then, over pictures thinly, so that they show through.
+ * @param {L.Map} map @param {Layers} layers
  */
-export function addGround(map, layers, overTiles) {
+export function addGround(map, layers) {
   map.createPane("ground").style.zIndex = "250";
   const plain = { pane: "ground", renderer: L.canvas({ pane: "ground", padding: 0.4 }), interactive: false };
   const order = (/** @type {Feature} */ zone) => ORDER.indexOf(zone.properties.kind);
   const zones = [...layers.zones.features].sort((a, b) => order(a) - order(b));
   const paths = [...layers.paths.features].sort((a, b) => (a.properties.level || 0) - (b.properties.level || 0));
-  const thin = overTiles ? { fillOpacity: 0.25 } : {};
+  const over = { pictures: false };
   /** @type {L.GeoJSON[]} */
   const drawn = [];
   const draw = (/** @type {Feature} */ shape, /** @type {() => L.PathOptions} */ style) => {
     drawn.push(L.geoJSON(shape, /** @type {L.GeoJSONOptions} */ ({ ...plain, style })).addTo(map));
   };
-  for (const zone of zones) draw(zone, () => ({ ...zoneStyle(zone), ...thin }));
+  for (const zone of zones) draw(zone, () => ({ ...zoneStyle(zone), ...(over.pictures ? { fillOpacity: 0.12 } : {}) }));
   for (const path of paths) for (const style of [casing, pathStyle]) draw(path, () => style(path));
   const all = /** @type {any} */ ({ type: "FeatureCollection", features: [...paths, ...zones, ...layers.places.features] });
-  return { bounds: L.geoJSON(all).getBounds(), names: namesOf(layers), restyle: () => drawn.forEach((one) => one.resetStyle()) };
+  return { bounds: L.geoJSON(all).getBounds(), names: namesOf(layers), restyle: (/** @type {boolean} */ pictures) => { over.pictures = pictures; drawn.forEach((one) => one.resetStyle()); } };
 }

@@ -66,8 +66,9 @@ export const within = (x, y, [wide, high], width) => width > wide + 24 ? [] :
  * @param {number} radius of a box's symbol, pixels
  * @param {[L.LatLng, number][]} marks other marks that no word may cover, and their radius
  * @param {[number, number, number][]} blocks x, y and radius of rings, over which nothing is written
+ * @param {boolean} over pictures of the ground: with a wider edge
  */
-export function drawLabels(pen, map, shown, names, radius, marks, blocks) {
+export function drawLabels(pen, map, shown, names, radius, marks, blocks, over) {
   const size = map.getSize(), room = new Room(size.x, size.y), few = !blocks.length, reach = radius * SHAPE_REACH;
 
   /** @param {string} text @param {(width: number) => Place[]} placesFor */
@@ -98,7 +99,7 @@ export function drawLabels(pen, map, shown, names, radius, marks, blocks) {
   }
 
   pen.textBaseline = "middle";
-  pen.lineWidth = 3.5;
+  pen.lineWidth = over ? 5 : 3.5;
   pen.lineJoin = "round";
   pen.strokeStyle = look().halo;
   const block = (/** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ half) => room.block(x - half, x + half, y - half, y + half);

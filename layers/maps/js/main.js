@@ -106,6 +106,8 @@ export class Page {
     for (const radio of radios("view")) {
       radio.addEventListener("change", () => { this.asList = radio.value === "list"; this.show(); this.chosen.reveal(); });
     }
+    find("grounds").hidden = !this.view.pictures;
+    for (const radio of radios("ground")) radio.addEventListener("change", () => this.view.showPictures(radio.value === "pictures"));
     addFinder(this.base.box, (i) => {
       const place = this.view.layer.place(i);
       if (place) this.map.setView(place, Math.max(this.map.getZoom(), 16), { animate: false });

@@ -15,8 +15,7 @@ const LITTLE_GROUND = 3;
 export class MapView extends TrailMap {
   /** @param {L.Map} map @param {import("./types").Base} base @param {import("./types").Layers} layers @param {import("./types").Settings["tiles"]} tiles */
   constructor(map, base, layers, tiles) {
-    if (tiles) L.tileLayer(tiles.url, { attribution: make("span", {}, tiles.attribution).innerHTML }).addTo(map);
-    super(map, layers, { boxes: base, units: base.header.units, overTiles: Boolean(tiles) });
+    super(map, layers, { boxes: base, units: base.header.units, tiles });
     this.units = base.header.units;
     /** @type {(text: string) => void} what to do with a sentence about the position */
     this.onNotice = () => {};
@@ -26,7 +25,7 @@ export class MapView extends TrailMap {
     map.attributionControl.setPrefix(false);
     const boxes = this.layer.bounds();
     this.whole = boxes.isValid() ? boxes : this.ground;
-    this.layer.graticule = !tiles && layers.paths.features.length + layers.zones.features.length < LITTLE_GROUND;
+    this.layer.graticule = !this.pictures && layers.paths.features.length + layers.zones.features.length < LITTLE_GROUND;
     this._addNorth();
     this.rings = make("div", { className: "rings" });
     L.DomEvent.disableClickPropagation(this.rings);

@@ -80,7 +80,7 @@ function draw(frame) {
   addNames(map, layers);
   const squares = L.featureGroup(cells.map((/** @type {Cell} */ cell) => L.rectangle(corners(cell), { interactive: false, ...square() }))).addTo(map);
   const restyle = view.restyle;
-  view.restyle = () => { restyle(); squares.setStyle(square()); };
+  view.restyle = (pictures) => { restyle(pictures); squares.setStyle(square()); };
   const fits = cells.map((/** @type {Cell} */ cell) => addCell(map, cell));
   for (const cell of cells) view.layer.marks.push([L.latLng(cell.lat, cell.lon), 22]);
   const fitAll = () => { for (const fit of fits) fit(); };

@@ -52,22 +52,29 @@ const SHAPES = {
 
 export const SHAPE_NAMES = ["half disc", ...Object.keys(SHAPES)];
 
-/** @param {Pen} pen @param {import("./types").Symbol} symbol @param {number} x @param {number} y @param {number} radius */
-export function drawSymbol(pen, symbol, x, y, radius) {
+/**
+ * @param {Pen} pen @param {import("./types").Symbol} symbol @param {number} x @param {number} y @param {number} radius
+ * @param {boolean} edged with an edge around the rim, to stand out from pictures of the ground
+ */
+export function drawSymbol(pen, symbol, x, y, radius, edged = false) {
+  const half = symbol.shape === "half disc", { ink, paper } = look(), rim = Math.max(1.25, radius * 0.24);
   pen.save();
   pen.translate(x, y);
   pen.lineJoin = "round";
-  pen.strokeStyle = look().ink;
-  pen.fillStyle = fillOf(symbol.colour);
-  pen.lineWidth = Math.max(1.25, radius * 0.24);
-  if (symbol.shape === "half disc") {
-    pen.beginPath(); pen.arc(0, 0, radius, 0, 7); pen.fillStyle = fillOf("#FFFFFF"); pen.fill(); pen.stroke();
-    pen.beginPath(); pen.arc(0, 0, radius, 0, Math.PI); pen.closePath(); pen.fillStyle = fillOf(symbol.colour); pen.fill();
-  } else {
-    SHAPES[symbol.shape](pen, radius);
-    pen.fill();
+  SHAPES[half ? "disc" : symbol.shape](pen, radius);
+  pen.fillStyle = fillOf(half ? "#FFFFFF" : symbol.colour);
+  for (const [colour, width] of /** @type {[string, number][]} */ ([...(edged ? [[paper, rim + 4]] : []), [ink, rim]])) {
+    pen.strokeStyle = colour;
+    pen.lineWidth = width;
+    if (colour === ink) pen.fill();
+    pen.stroke();
   }
-  pen.stroke();
+  if (half) {
+    pen.beginPath(); pen.arc(0, 0, radius, 0, Math.PI); pen.closePath();
+    pen.fillStyle = fillOf(symbol.colour);
+    pen.fill();
+    pen.stroke();
+  }
   pen.restore();
 }
 

@@ -6,6 +6,7 @@ import { look, readLook } from "./look.js";
 
 /** @typedef {import("./types").Boxes} Boxes */
 /** @typedef {import("./types").Layers} Layers */
+/** @typedef {import("./types").Pictures} Pictures */
 
 export const PADDING = { padding: /** @type {[number, number]} */ ([28, 28]), animate: false };
 
@@ -20,21 +21,43 @@ export function openMap(place) {
   return map;
 }
 
+/** @param {Pictures} own */
+function picturesOf({ url, attribution, licence, min_zoom, max_zoom, bounds }) {
+  const words = make("span", {}, [attribution, licence].filter(Boolean).join(", ")).innerHTML;
+  const limits = bounds && { minNativeZoom: min_zoom, maxNativeZoom: max_zoom, bounds: L.latLngBounds([bounds[1], bounds[0]], [bounds[3], bounds[2]]) };
+  return L.tileLayer(url, { attribution: words, maxZoom: 22, ...limits });
+}
+
 export class TrailMap {
   /**
    * @param {L.Map} map that has a view already
    * @param {Layers} layers
-   * @param {{ boxes?: Boxes, units?: string, overTiles?: boolean }} options units: "us" or others, none = both scales
+   * @param {{ boxes?: Boxes, units?: string, tiles?: Pictures | null }} options units: "us" or others, none = both scales;
+   *   tiles: pictures of another server, where the trail has no own
    */
-  constructor(map, layers, { boxes = columnsOf([]), units = "", overTiles = false }) {
+  constructor(map, layers, { boxes = columnsOf([]), units = "", tiles = null }) {
     this.map = map;
     readLook();
     L.control.scale({ position: "bottomleft", maxWidth: 140, imperial: units !== "metric", metric: units !== "us" }).addTo(map);
-    const { bounds, names, restyle } = addGround(map, layers, overTiles);
+    const { bounds, names, restyle } = addGround(map, layers);
     this.ground = bounds;
     this.restyle = restyle;
     this.layer = makeBoxLayer(boxes, names).addTo(map);
+    const own = layers.background || tiles;
+    /** @type {L.TileLayer | undefined} */
+    this.pictures = own ? picturesOf(own) : undefined;
+    this.showPictures(true);
     for (const media of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(media).addEventListener("change", () => this.relook());
+  }
+
+  /** Show pictures of the ground beneath everything, where there are any. @param {boolean} shown */
+  showPictures(shown) {
+    if (!this.pictures) return;
+    if (!this.map.attributionControl) L.control.attribution({ prefix: false }).addTo(this.map);
+    if (shown) this.pictures.addTo(this.map); else this.pictures.remove();
+    this.layer.over = shown;
+    this.restyle(shown);
+    this.layer.draw();
   }
 
   /** Draw in the look that the page has now. */
@@ -42,7 +65,7 @@ export class TrailMap {
     const before = look();
     readLook();
     if (look() === before) return;
-    this.restyle();
+    this.restyle(this.layer.over);
     this.layer.draw();
   }
 

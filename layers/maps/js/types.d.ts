@@ -27,7 +27,12 @@ export interface DueDay { due: Uint8Array; reasons: string[]; until: Int32Array 
 
 export interface Collection { features: GeoJSON.Feature<any, any>[] }
 
-export interface Layers { zones: Collection; paths: Collection; places: Collection }
+/** Pictures of the ground as tiles: the trail's own, or those of another server. */
+export interface Pictures {
+  url: string; attribution: string; licence?: string; min_zoom?: number; max_zoom?: number; bounds?: [number, number, number, number]; version?: string;
+}
+
+export interface Layers { zones: Collection; paths: Collection; places: Collection; background?: Pictures }
 
 /** A name to write on the map; `bounds` where it names an area. */
 export interface Name { at: L.LatLng; text: string; kind: string; bounds?: L.LatLngBounds }
@@ -37,7 +42,7 @@ export interface Sources {
   due: string | null;
 }
 
-export interface Settings { sources: Sources; theme: string | null; tiles: { url: string; attribution: string } | null }
+export interface Settings { sources: Sources; theme: string | null; tiles: Pictures | null }
 
 export interface Cell {
   place: string; lon: number; lat: number; bounds: number[]; size_deg: number; boxes: number;

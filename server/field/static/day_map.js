@@ -3,6 +3,7 @@ import { make } from "/static/js/dom.js";
 import { PADDING, TrailMap, openMap } from "/static/js/trail_map.js";
 import { RoundMap } from "/static/rounds/round_map.js";
 import { addressOf } from "./list.js";
+import { offerPictures } from "./pictures.js";
 
 /** @typedef {import("./field.js").Field} Page */
 /** @typedef {import("./walk.js").Walk} Walk */
@@ -66,6 +67,7 @@ export async function drawDayMap(page) {
     const layers = JSON.parse(beside.ground);
     page.map = walk.round ? new WalkedMap(place, walk.round, layers) : new DueMap(place, walk, layers);
     page.mapIsOld = false;
+    offerPictures(page.picturesPlace, layers.background, page.map.map.getBounds());
   } else {
     page.map.map.invalidateSize();
   }

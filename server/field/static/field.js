@@ -30,6 +30,7 @@ export class Field {
   constructor() {
     this.place = find("view");
     this.mapPlace = make("div", { id: "map", className: "day-map" });
+    this.picturesPlace = make("div", {});
     this.position = new Position(() => this._moved());
     this.outbox = new Outbox(() => this.refresh());
     /** @type {Item[]} */

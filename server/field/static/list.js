@@ -49,7 +49,7 @@ export function showList(page, place) {
     make("p", { className: "count" }, order.length ? done + " of " + order.length + " boxes done." : "Nothing is due today."),
     !next && home ? make("p", { className: "home" }, "Back to " + walk.round?.to + ": " + legInWords(walk, home)) : null,
     next ? make("a", { className: "button go", href: addressOf(next) }, (done ? "Go on: " : "Start: ") + next) : null,
-    page.mapPlace, positionLine(page.position), list,
+    page.mapPlace, page.picturesPlace, positionLine(page.position), list,
     others.length ? more : null,
     make("details", {}, make("summary", {}, "Take care"), make("ul", {}, ...walk.day.cautions.map((text) => make("li", {}, text)))),
     make("p", { className: "line" }, walk.round ? make("a", { className: "alone", href: "#walkers" }, "Walkers of this round") : null,

@@ -25,6 +25,8 @@ worker.addEventListener("fetch", (/** @type {any} */ event) => {
   if (url.origin !== worker.location.origin || event.request.method !== "GET") return;
   const page = event.request.mode === "navigate" && url.pathname === SHELL_OF_PAGE.page;
   if (page || SHELL_OF_PAGE.files.includes(url.pathname)) event.respondWith(answered(event.request, url.pathname));
+  // Pictures of the ground that the page keeps; each version of them has addresses of its own.
+  else if (url.pathname.startsWith(SHELL_OF_PAGE.base + "/map/background/")) event.respondWith(caches.match(event.request, { ignoreVary: true }).then((held) => held || fetch(event.request)));
 });
 
 /** @type {Promise<Cache> | undefined} opened once for all files of a page */

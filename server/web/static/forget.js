@@ -1,7 +1,8 @@
 // What a person of this device stored to read without a network: the next person does not read it.
 // Visits that wait to be sent stay: they are sent once a person is signed in.
 import { named } from "/static/web/base.js";
-if ("caches" in window) for (const name of await caches.keys()) if (name.startsWith(named("boxround field") + " ")) await caches.delete(name);
+const KEPT = ["boxround field", "boxround pictures"].map((name) => named(name) + " ");
+if ("caches" in window) for (const name of await caches.keys()) if (KEPT.some((start) => name.startsWith(start))) await caches.delete(name);
 try {
   const opened = indexedDB.open(named("boxround field"));
   opened.onsuccess = () => {
