@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from shapely import Point
@@ -31,7 +32,7 @@ from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from tests.trail.importing.pictures import make_geotiff, make_mbtiles, make_tile_geopackage
 
-WHOSE = {"attribution": "Invented Survey", "licence": "CC0"}
+WHOSE: dict[str, Any] = {"attribution": "Invented Survey", "licence": "CC0"}
 ELSEWHERE: Bounds = (10.0, 50.0, 10.01, 50.01)
 
 
@@ -45,7 +46,7 @@ def trail(tmp_path: Path) -> Iterator[Trail]:
 
 def refusal(file: Path, trail: Trail, **values: object) -> str:
     with pytest.raises(Refused) as caught:
-        add_background(file, trail, **(WHOSE | values))  # type: ignore[arg-type]
+        add_background(file, trail, **(WHOSE | values))
     assert not background_path(trail.path).exists()
     assert list(trail.path.parent.glob(".boxround-*")) == []
     return str(caught.value)
