@@ -26,7 +26,7 @@ WGS84 = Geod(ellps="WGS84")
 POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 SPARE = 4
-"""Neighbours asked of the tree beyond those wanted. The bounds differ by 0.34 %, so a
+"""Neighbours requested of the tree beyond those wanted. The bounds differ by 0.34 %, so a
 few spare ones nearly always show that no box beyond them can matter."""
 
 ROUNDING = 1e-12

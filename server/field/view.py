@@ -46,7 +46,7 @@ def field_day(contents: Contents, on: date) -> dict[str, Any]:
     dict
         `on, version, trail, units, timezone`; `fields` (the rest of the form), `species`
         (names of the guide), `met` (those recorded here) and `figures` of the species, by which a
-        visit is asked about; `ages`, `cautions`, `law`; `boxes` that stand on the day, each as
+        visit raises questions; `ages`, `cautions`, `law`; `boxes` that stand on the day, each as
         `_box` gives it.
     """
     known = contents.known_on(on)

@@ -43,7 +43,7 @@ Blank = BeforeValidator(_blank_is_none)
 
 
 class RoundQuery(AboutDay):
-    """A round that is asked for; empty fields count as left out."""
+    """A round as it is requested; empty fields count as left out."""
 
     set: Annotated[
         Sample,
@@ -103,7 +103,7 @@ class RoundQuery(AboutDay):
     ] = ()
 
     def wanted(self, ground: Ground, *, today: date) -> RoundRequest:
-        """What is asked for, from a trail's ground."""
+        """The request, with the names of a trail's ground."""
         names = {"boxes": _box_ids(self.boxes, ground), "section": self.section}
         return RoundRequest(
             on=self.on or today,

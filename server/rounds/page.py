@@ -42,7 +42,7 @@ HTML = "text/html; charset=utf-8"
 async def round_page(
     request: Request, live: Live, query: Annotated[RoundQuery, Query()]
 ) -> Response:
-    """The form, and the round if one is asked for."""
+    """The form, and the round if one is requested."""
     if not request.url.query:
         # The empty form need not wait for others' plans.
         return await to_thread.run_sync(_page, request, live, query)
@@ -60,7 +60,7 @@ def _page(request: Request, live: LiveTrail, query: RoundQuery) -> Response:
             refused = error
     on = requested_day(live, query.on)
     values = {
-        "asked": query,
+        "fields": query,
         "on": on,
         "places": place_names(contents.ground),
         "sections": sections(contents.ground),
@@ -107,7 +107,7 @@ def _reachable(settings: ServerSettings) -> bool:
 
 
 def outside_address(settings: ServerSettings, *, own: str) -> str:
-    """Where other devices reach the server: its public address, or the one asked under."""
+    """Where other devices reach the server: its public address, or the one of the request."""
     return outside(settings.public_url or own)
 
 
@@ -130,7 +130,7 @@ def _sheet(request: Request, live: LiveTrail, inputs: SheetQuery) -> Response:
 
 @router.get("/round/code.svg")
 def code(request: Request, query: Annotated[RoundQuery, Query()]) -> Response:
-    """A QR code of the address that opens a round on a phone, as asked here."""
+    """A QR code of the address that opens a round on a phone, as it is requested."""
     page = "field" if "field" in request.app.state.features else "round"
     base = outside_address(
         request.app.state.settings, own=f"{request.url.scheme}://{request.url.netloc}"

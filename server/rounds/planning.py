@@ -1,4 +1,4 @@
-"""Rounds of a trail: what somebody asks for in, the round out; for command, API and pages.
+"""Rounds of a trail: a request in, the round out; for command, API and pages.
 
 Two plans run at a time in a process; further requests wait without a thread.
 """
@@ -279,7 +279,7 @@ def _minutes(one: Due | None, stop_minutes: float, *, look: bool) -> float:
 
 
 def _chosen(ground: Ground, dues: Mapping[str, Due], wanted: RoundRequest) -> list[str]:
-    """Boxes asked for, in the order of the trail; by hand also those that do not stand."""
+    """Boxes requested, in the order of the trail; by hand also those that do not stand."""
     if wanted.which == "boxes":
         if not wanted.names:
             raise BadValue("the id of at least one box", "none", column="boxes")

@@ -23,7 +23,7 @@ CALENDAR = "text/calendar; charset=utf-8"
 
 
 class WeekQuery(AboutDay):
-    """A week that is asked for, from the day `on`."""
+    """A week as it is requested, from the day `on`."""
 
     free: Annotated[
         tuple[str, ...],
@@ -39,7 +39,7 @@ class WeekQuery(AboutDay):
     pace: Annotated[str, Field(description=f"One of {', '.join(PACES)}, or km/h.")] = "normal"
 
     def wanted(self, *, today: date) -> WeekRequest:
-        """What is asked for."""
+        """The request, its fields read."""
         on = self.on or today
         return WeekRequest(
             on=on,
@@ -103,5 +103,5 @@ def week_calendar(request: Request, live: Live, query: Annotated[WeekQuery, Quer
 
 
 def asked_week(live: LiveTrail, query: WeekQuery) -> Week:
-    """The week that is asked for."""
+    """The week that is requested."""
     return week_once(live.contents(), query.wanted(today=requested_day(live, query.on)))

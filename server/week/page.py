@@ -29,7 +29,7 @@ def week_page(request: Request, live: Live, query: Annotated[WeekQuery, Query()]
             refused = error
     on = requested_day(live, query.on)
     values = {
-        "asked": query,
+        "fields": query,
         "on": on,
         "days": WeekRequest(on, ()).days,
         "places": place_names(contents.ground),

@@ -84,7 +84,7 @@ def kind_on(row: Mapping[str, Any], on: date | None) -> str:
 
 
 class BarrierIndex:
-    """Barriers laid on a plane, ready to be asked about many legs."""
+    """Barriers laid on a plane, ready to be looked up for many legs."""
 
     def __init__(self, barriers: Sequence[Barrier], plane: Plane) -> None:
         self.barriers, self.plane = tuple(barriers), plane

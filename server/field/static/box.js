@@ -206,8 +206,8 @@ export class BoxView {
       return;
     }
     this._stopTyping();
-    const asked = questions(this.box, this._asStored(), this._history(), this.day.figures);
-    if (asked.length) return this._ask(asked);
+    const found = questions(this.box, this._asStored(), this._history(), this.day.figures);
+    if (found.length) return this._ask(found);
     refill(this.foot, ...this._foot());
     this.calls.save(this.draft);
   }
@@ -231,10 +231,10 @@ export class BoxView {
     return draft.replaces ? history.filter((one) => one.seen_on !== draft.date || one.observer !== words.observer) : history;
   }
 
-  /** Ask about what is odd, each once: what is right is confirmed in the visit. @param {import("./questions.js").Question[]} asked */
-  _ask(asked) {
+  /** Ask about what is odd, each once: what is right is confirmed in the visit. @param {import("./questions.js").Question[]} found */
+  _ask(found) {
     const box = make("div", { className: "odd", role: "alert" }, make("p", {}, make("b", {}, "Not saved yet. Is this right?")));
-    for (const { kind, text, reading } of asked) {
+    for (const { kind, text, reading } of found) {
       box.append(make("p", {}, text, " ", make("span", { className: "hint" }, reading)),
         makeButton(kind === SAME_DAY ? "It was visited twice" : "It is right", {}, () => {
           this.cells.confirmed = [this.cells.confirmed, kind].filter(Boolean).join(";");

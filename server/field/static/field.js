@@ -48,10 +48,10 @@ export class Field {
     this.mapIsOld = false;
     this.last = "";
     this.notes = new Map();
-    const asked = new URLSearchParams(location.search);
-    this.nameAsked = asked.get("name") || "";
-    asked.delete("name");
-    this.query = asked.toString();
+    const query = new URLSearchParams(location.search);
+    this.nameWanted = query.get("name") || "";
+    query.delete("name");
+    this.query = query.toString();
     // A view that is open already stays: it may hold a tap that the disk does not hold yet.
     window.addEventListener("hashchange", () => { if (!this.view || this.view.box.box !== this.boxOfAddress()?.box) this.show(); });
     window.addEventListener("pagehide", () => this.view?.flush());
@@ -157,7 +157,7 @@ export class Field {
     if (!this.view || !location.hash.startsWith("#box=")) await this.show();
   }
 
-  get observer() { return this.walk?.walker.name || this.nameAsked || localStorage.getItem(named("boxround observer")) || ""; }
+  get observer() { return this.walk?.walker.name || this.nameWanted || localStorage.getItem(named("boxround observer")) || ""; }
 
   boxOfAddress() { return location.hash.startsWith("#box=") ? this.walk?.boxes.get(decodeURIComponent(location.hash.slice(5))) : undefined; }
 

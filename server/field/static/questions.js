@@ -1,5 +1,5 @@
 // What to ask about a visit before it is saved; the same as layers/nesting/questions/rules.py, and
-// held against the same table of cases. A question refuses nothing: what is asked about can be true.
+// held against the same table of cases. A question refuses nothing: what it asks about can be true.
 import { capitalise, countOf, daysBetween, formatCount, formatDay, hasYoung, isKeptWarm, known, Look, nestBefore, noEggs, onDay, wasEmptied } from "./look.js";
 
 /** @typedef {import("./look.js").Row} Row */

@@ -9,11 +9,11 @@ const NAMES = named("boxround walkers");
 
 /** The link that opens one walk, its boxes fixed in their order, for the person of a name. @param {string} query of the whole round @param {string[]} boxes @param {string} name */
 export function linkOf(query, boxes, name) {
-  const asked = new URLSearchParams(query);
-  for (const key of ["set", "section", "boxes", "walkers", "minutes", "order", "window"]) asked.delete(key);
-  for (const box of boxes) asked.append("boxes", box);
+  const fields = new URLSearchParams(query);
+  for (const key of ["set", "section", "boxes", "walkers", "minutes", "order", "window"]) fields.delete(key);
+  for (const box of boxes) fields.append("boxes", box);
   const rest = new URLSearchParams({ set: "boxes", order: "given", ...(name ? { name } : {}) });
-  return at("/field?") + rest + "&" + asked;
+  return at("/field?") + rest + "&" + fields;
 }
 
 /** @returns {string[]} */

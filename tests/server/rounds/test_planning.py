@@ -78,14 +78,14 @@ def test_a_search_that_must_end_at_once_still_visits_every_box(
 def test_the_more_urgent_box_is_kept_where_time_is_short(demo: Contents) -> None:
     urgent = {one.box for one in demo.due(ON) if one.urgency == URGENT}
     free = [one.box for one in demo.due(ON) if one.urgency == NOT_DUE and one.approach == "open"]
-    asked = RoundRequest(
+    wanted = RoundRequest(
         # The urgent ones alone take 77 minutes.
         on=ON,
         which="boxes",
         names=(*sorted(urgent), *free[:10]),
         budget_minutes=80.0,
     )
-    found = planned(demo, asked)
+    found = planned(demo, wanted)
     assert found.round.left_out
     assert urgent <= set(boxes_of(found))
 

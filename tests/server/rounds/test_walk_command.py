@@ -148,19 +148,19 @@ def test_time_at_each_box_and_the_pace_are_counted(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
     box = next(one.box for one in dues_of(built).values() if not one.due and one.approach == OPEN)
-    asked = ("--boxes", box, "--pace", "4", "--stop-minutes")
-    short, long = (walked(capsys, built, *asked, minutes) for minutes in (1, 11))
+    words = ("--boxes", box, "--pace", "4", "--stop-minutes")
+    short, long = (walked(capsys, built, *words, minutes) for minutes in (1, 11))
     assert long["minutes"] - short["minutes"] == pytest.approx(10.0)
     faster = walked(capsys, built, "--boxes", box, "--pace", "8", "--stop-minutes", "1")
     assert (short["minutes"] - 1) / (faster["minutes"] - 1) == pytest.approx(2.0, rel=0.01)
 
 
 def test_walkers_share_the_boxes(capsys: pytest.CaptureFixture[str], built: Path) -> None:
-    asked = ("--section", "Pond Meadow", "--walkers", "2")
-    found = walked(capsys, built, *asked)
+    words = ("--section", "Pond Meadow", "--walkers", "2")
+    found = walked(capsys, built, *words)
     assert {stop["walker"] for stop in found["stops"]} == {1, 2}
     assert len(set(boxes_of(found))) == len(boxes_of(found))
-    told = run(capsys, "walk", built, "--on", ON, *asked)
+    told = run(capsys, "walk", built, "--on", ON, *words)
     assert "Walker 2\n" in told
     assert "All walks together" in told
 
@@ -179,8 +179,8 @@ def test_a_round_is_told_as_a_numbered_list(
 def test_the_time_of_leaving_sets_the_time_of_return(
     capsys: pytest.CaptureFixture[str], built: Path
 ) -> None:
-    asked = ("walk", built, "--on", ON, "--boxes", "P01", "--leave")
-    early, late = (run(capsys, *asked, leave) for leave in ("6:05", "18:05"))
+    words = ("walk", built, "--on", ON, "--boxes", "P01", "--leave")
+    early, late = (run(capsys, *words, leave) for leave in ("6:05", "18:05"))
     back = re.search(r"leaving at 06:05, back at 06:(\d\d)", early)
     assert back
     assert f"leaving at 18:05, back at 18:{back[1]}" in late
