@@ -6,6 +6,7 @@ in one order, whichever process worked on it.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
@@ -20,6 +21,10 @@ Done = Callable[[int], None]
 
 WORKER_BYTES = 1_000_000_000
 """Memory of a worker, beyond which Dask starts it anew."""
+
+
+QUIET_S = 10.0
+"""Seconds without a result after which Dask's workers are checked for what they still have."""
 
 
 class Runner(Protocol):
@@ -78,27 +83,42 @@ class OnDask:
         self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
     ) -> list[R | BoxroundError]:
         """See `Runner`."""
-        from distributed import KilledWorker, as_completed  # noqa: PLC0415 - optional
+        from distributed import wait  # noqa: PLC0415 - optional
 
-        futures = [self._client.submit(function, item, pure=False) for item in items]
-        place = {future.key: at for at, future in enumerate(futures)}
-        for future in as_completed(futures):
-            if done is not None:
-                done(place[future.key])
-        results: list[R | BoxroundError] = []
-        for at, future in enumerate(futures):
+        def submitted(at: int) -> Any:
+            return self._client.submit(function, items[at], pure=False)
+
+        results: dict[int, R | BoxroundError] = {}
+        place = {submitted(at): at for at in range(len(items))}
+        while place:
             try:
-                results.append(future.result())
-            except KilledWorker:
-                results.append(
-                    NotATrail(
-                        f"Part {at + 1} of {len(items)} ended its worker several times; its memory "
-                        "may not be enough. Run it with fewer workers, or in one process."
-                    )
-                )
-            except BoxroundError as error:
-                results.append(error)
-        return results
+                finished = wait(list(place), timeout=QUIET_S, return_when="FIRST_COMPLETED").done
+            except TimeoutError:
+                if not any(self._client.processing().values()):
+                    # All workers are idle: what a worker had that ended is lost.
+                    place = {submitted(at): at for at in place.values()}
+                continue
+            for future in finished:
+                at = place.pop(future)
+                # Taken at once, so that a worker that ends later loses nothing.
+                results[at] = self._result(future, at, len(items))
+                if done is not None:
+                    done(at)
+        return [results[at] for at in range(len(items))]
+
+    @staticmethod
+    def _result(future: Any, at: int, items: int) -> Any:
+        from distributed import KilledWorker  # noqa: PLC0415 - optional
+
+        try:
+            return future.result()
+        except KilledWorker:
+            return NotATrail(
+                f"Part {at + 1} of {items} ended its worker several times; its memory may not be "
+                "enough. Run it with fewer workers, or in one process."
+            )
+        except BoxroundError as error:
+            return error
 
 
 def _raised(result: R | BoxroundError) -> R:
@@ -150,6 +170,7 @@ def runner(*, workers: int, scheduler: str | None) -> Iterator[Runner]:
                 n_workers=workers,
                 threads_per_worker=1,
                 memory_limit=WORKER_BYTES,
+                silence_logs=logging.ERROR,
                 dashboard_address=None,
             ) as cluster,
             Client(cluster) as client,
