@@ -28,7 +28,7 @@ class TrailEntry:
     Attributes
     ----------
     release
-        One of `tables.RELEASES`.
+        One of `choices.RELEASES`.
     name, region
         As its release shows them: for other releases than full, those of the public pages.
     season_starts, guide

@@ -19,6 +19,7 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.histories import Histories
 from layers.nesting.reading.observations import seasons_of
+from layers.pooling.choices import RELEASES
 from layers.pooling.codes import with_codes
 from layers.pooling.columns import ENDS, EVENT_COLUMNS, TABLES, schema_of
 from layers.pooling.geometry import with_geometry
@@ -31,10 +32,6 @@ from layers.trail.schema import VISITS
 from layers.trail.settings import Settings
 from layers.trail.visits import STILL_CURRENT, Visits
 from layers.trail.words import FATES
-
-RELEASES = ("full", "coarse", "nests over")
-"""What a trail lets go: all there is; finished nests and their visits, with grid squares for
-places and without persons; the rows of its public pages alone."""
 
 Key = tuple[str, int | None]
 """A table's name and the season of a partition; None where the table has none."""

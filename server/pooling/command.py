@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from layers.errors import BadValue, BoxroundError, NotKnown
+from layers.pooling.choices import RELEASES
 from server.terminal import add_day, print_table
 
 if TYPE_CHECKING:
     from layers.pooling.archive import Archive
 
-RELEASES = ("full", "coarse", "nests over")
 NOT_ALL_DONE = 3
 FULL_CAUTION = (
     "A full release has exact places, observers and nests in use: give the archive only to people "

@@ -81,7 +81,7 @@ def read_trail(path: Path, *, release: str, on: date | None) -> Pooled:
         name=settings.name if full else view.trail,
         region=rules.region or None,
         season_starts=settings.season_starts,
-        guide=settings.guide,
+        guide=None if release == "nests over" else settings.guide,
         licence=rules.licence or None,
         file_name=path.name if full else "",
         file_sha256=hashlib.sha256(path.read_bytes()).hexdigest(),

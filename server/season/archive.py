@@ -20,7 +20,6 @@ from server.terminal import print_json, print_table
 if TYPE_CHECKING:
     from layers.pooling.season.groups import ArchiveSeason, GroupSeason
 
-BY = ("trail", "region", "species", "year")
 HEADS = (
     *("group", "trails", "boxes checked", "nests", "fledged", "failed", "unknown"),
     *("nest success", "95 %", "daily survival", "clutch"),

@@ -25,10 +25,10 @@ from layers.nesting.season.report import (
     summary_record,
 )
 from layers.nesting.season.report.summary import LEAST_PUBLISHED
+from layers.pooling.choices import BY as BY_OF_ARCHIVE
 from layers.publishing.season import public_season
 from layers.trail.settings import Settings
 from server.live.contents import Contents
-from server.season.archive import BY as BY_OF_ARCHIVE
 from server.season.archive import add_archive_arguments, season_over_archive
 from server.season.view import (
     BY,

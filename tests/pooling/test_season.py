@@ -27,8 +27,9 @@ from layers.nesting.season.regression import SurvivalFit, fit_survival
 from layers.nesting.season.report.counting import counts_of, survival_of
 from layers.nesting.season.tables import SeasonTable
 from layers.pooling.archive import RESULTS, Archive
+from layers.pooling.choices import BY
 from layers.pooling.manifest import read_manifest
-from layers.pooling.season.groups import ALL, BY, ArchiveSeason
+from layers.pooling.season.groups import ALL, ArchiveSeason
 from layers.pooling.season.partitions import Partition, load
 from layers.pooling.season.running import PlainLoop, runner
 from layers.trail.coding import code_visits

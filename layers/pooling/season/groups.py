@@ -19,6 +19,7 @@ from layers.nesting.season.report.facts import Counts, Survival
 from layers.nesting.season.result import Measure
 from layers.nesting.season.tables import SeasonTable
 from layers.nesting.timeline import NAME_NOT_RECORDED
+from layers.pooling.choices import BY
 from layers.pooling.manifest import TrailEntry
 from layers.pooling.season.joining import joined_tables
 from layers.pooling.season.partitions import Loaded, Partition, load
@@ -27,8 +28,6 @@ from layers.pooling.season.summed import PooledTable
 
 NO_REGION = "region not recorded"
 ALL = "all"
-BY = ("trail", "region", "species", "year")
-"""What an archive's nests can be grouped by."""
 _TERMS = {"species": ("stage", "species"), "year": ("stage", "year")}
 MAX_LEVELS = 40
 """Groups beyond which no model with a coefficient for each is fitted."""
@@ -124,6 +123,13 @@ class Wanted:
             keep &= table.rows[:, c.SPECIES] == code
         return keep
 
+    def table(self, loaded: Loaded) -> SeasonTable:
+        """The attempts of a partition that count, and the boxes checked in these seasons."""
+        table = loaded.table.take(self.kept(loaded))
+        if self.seasons is None:
+            return table
+        return replace(table, checked=table.checked[np.isin(table.checked[:, 1], self.seasons)])
+
     def labels(self, table: SeasonTable, trails: Sequence[str]) -> list[str]:
         """The group of each attempt."""
         if self.by == "species":
@@ -168,7 +174,13 @@ def archive_season(
     }
     few = len(set(labels)) <= MAX_LEVELS
     terms = _TERMS.get(wanted.by, ("stage",)) if few else ("stage",)
-    groups = list(_groups(table, trails, labels, wanted, lengths))
+    if wanted.by == "trail":
+        # Each trail is in one partition, which has all that is needed.
+        work = [(partition, wanted, lengths) for partition in partitions]
+        found = [one for own in runner.map(_of_partition, work) for one in own]
+        groups = sorted(found, key=lambda one: one.group)
+    else:
+        groups = list(_groups(table, trails, labels, wanted, lengths))
     return ArchiveSeason(
         by=wanted.by,
         whole=_measured(ALL, table, trails, wanted.checked_of(table, trails, ALL), lengths),
@@ -178,8 +190,17 @@ def archive_season(
     )
 
 
+def _of_partition(work: tuple[Partition, Wanted, Periods | None]) -> list[GroupSeason]:
+    """The trails of one partition."""
+    partition, wanted, lengths = work
+    loaded = load(partition, with_courses=True)
+    table = wanted.table(loaded)
+    labels = wanted.labels(table, loaded.trails)
+    return list(_groups(table, loaded.trails, labels, wanted, lengths))
+
+
 def _groups(
-    table: PooledTable,
+    table: SeasonTable,
     trails: Sequence[str],
     labels: Sequence[str],
     wanted: Wanted,
@@ -224,10 +245,7 @@ def pooled_table(
     for at, partition in enumerate(in_order):
         loaded = load(partition, with_courses=False)
         keep = wanted.kept(loaded)
-        table = loaded.table.take(keep)
-        if wanted.seasons is not None:
-            table = _of_seasons(table, wanted.seasons)
-        tables.append(table)
+        tables.append(wanted.table(loaded))
         trails.extend(loaded.trails)
         has_terms.append(loaded.has_terms[keep])
         places.append(np.flatnonzero(keep))
@@ -247,7 +265,3 @@ def pooled_table(
         ),
         tuple(trails),
     )
-
-
-def _of_seasons(table: SeasonTable, seasons: Sequence[int]) -> SeasonTable:
-    return replace(table, checked=table.checked[np.isin(table.checked[:, 1], seasons)])

@@ -64,9 +64,7 @@ def _nested(parts: Sequence[Any], attempts_before: Sequence[int]) -> dict[str, N
     return {
         name: np.concatenate(
             [
-                getattr(part, name) + (before if name == "nest" else 0)
-                if name == "nest"
-                else getattr(part, name)
+                getattr(part, name) + before if name == "nest" else getattr(part, name)
                 for part, before in zip(parts, attempts_before, strict=True)
             ]
         )
