@@ -12,6 +12,7 @@ from markupsafe import Markup
 from layers.maps.bundle import SCRIPTS
 from layers.maps.fragments import FILTERS, TEMPLATES
 from layers.maps.page import ASSETS
+from server.web.authentication.cookies import START
 from server.web.base import FromBase, at, base
 
 _SERVER = Path(__file__).parents[1]
@@ -54,7 +55,14 @@ def to(context: Context, feature: str, address: str) -> Markup:
     return Markup('href="{}"').format(at(address)) if offers(context, feature) else Markup("")
 
 
-_TEMPLATES.globals |= {"links": (), "offers": offers, "to": to, "app_base": base, "at": at}
+_TEMPLATES.globals |= {
+    "links": (),
+    "offers": offers,
+    "to": to,
+    "app_base": base,
+    "at": at,
+    "all_trails": START,
+}
 
 
 _TEMPLATES.filters |= FILTERS

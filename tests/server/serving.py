@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import uvicorn
 
-from server.app import create_app
 from server.serving.command import _HOW, _address, _listening
+from server.serving.folder import app_of
 from server.settings import ServerSettings
 
 STARTED_WITHIN_S = 60.0
@@ -30,7 +30,7 @@ def served(settings: ServerSettings) -> Iterator[Served]:
     """An app on a free port of this machine, as `boxround serve` runs it."""
     how = {**_HOW, "timeout_graceful_shutdown": 1, "log_level": "critical"}
     with _listening("127.0.0.1", 0) as listening:
-        server = uvicorn.Server(uvicorn.Config(create_app(settings), **how))
+        server = uvicorn.Server(uvicorn.Config(app_of(settings), **how))
         thread = threading.Thread(target=server.run, args=([listening],))
         thread.start()
         try:

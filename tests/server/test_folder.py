@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
+import threading
+import time
+import uuid
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from fastapi.testclient import TestClient
 
@@ -23,7 +27,7 @@ from server.web.authentication.roles import Role
 from server.web.authentication.store import People
 from server.web.authentication.tokens import new_token
 from server.web.base import below
-from tests.server.conftest import ON
+from tests.server.conftest import ON, Process
 from tests.server.team import make_team
 from tests.server.test_roles import TABLE, Line
 
@@ -168,3 +172,60 @@ def test_an_address_without_its_slash_leads_to_the_trail(region: Region) -> None
     assert region.client.get("/static/web/site.css").status_code == 200
     other = region.client.get("/t/alder/", headers={"Host": "evil.example"})
     assert other.status_code == 421
+
+
+KILLED = [f"trail{number}" for number in range(10)]
+
+
+@pytest.mark.long
+def test_a_hundred_kills_under_load_over_ten_trails_lose_no_acknowledged_visit(
+    start: Callable[..., Process], few_boxes: Path, tmp_path: Path
+) -> None:
+    for name in KILLED:
+        shutil.copy(few_boxes, tmp_path / f"{name}.gpkg")
+    server = start(tmp_path, "--on", str(ON))
+    current = [server.address]
+    acknowledged: dict[str, set[str]] = {name: set() for name in KILLED}
+    done = threading.Event()
+
+    def post_on(name: str, own: set[str]) -> None:
+        while not done.is_set():
+            visit_id = str(uuid.uuid4())
+            visit = {"visit_id": visit_id, "box": "M05", "date": "2026-06-02", "eggs": 1}
+            while not done.is_set():
+                try:
+                    at = f"{current[0]}/t/{name}/api/visits"
+                    answer = httpx.post(at, json=visit, timeout=20)
+                except httpx.HTTPError:
+                    time.sleep(0.02)
+                    continue
+                if answer.status_code in (200, 201):
+                    own.add(visit_id)
+                    break
+
+    clients = [
+        threading.Thread(target=post_on, args=(name, own)) for name, own in acknowledged.items()
+    ]
+    for client in clients:
+        client.start()
+    try:
+        for _ in range(100):
+            before = sum(map(len, acknowledged.values()))
+            while sum(map(len, acknowledged.values())) < before + 20:
+                assert server.running
+                time.sleep(0.01)
+            server.kill()
+            server = start(tmp_path, "--on", str(ON))
+            current[0] = server.address
+    finally:
+        # Clients that went on would keep a failed test from ending.
+        done.set()
+        for client in clients:
+            client.join()
+    server.stop()
+    for name, own in acknowledged.items():
+        assert own, name
+        with Trail.open(tmp_path / f"{name}.gpkg") as trail:
+            stored = [row["visit_id"] for row in trail.visit_rows()]
+        assert own <= set(stored), name
+        assert len(stored) == len(set(stored)), name

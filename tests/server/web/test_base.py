@@ -58,7 +58,8 @@ def links(page: str, address: str) -> Iterator[str]:
 
 
 def plain(page: str) -> str:
-    """A page without ids made for each request."""
+    """A page without ids made for each request, and without the link to what is above a base."""
+    page = page.replace('<a href="/start">Your trails</a>\n', "")
     return re.sub(r'value="[\w-]{36,}"', "", page)
 
 
@@ -86,8 +87,10 @@ def test_every_page_is_that_of_the_root_with_the_base_in_each_of_its_addresses(
                 continue
             pages += 1
             assert plain(other.text).replace(BASE, "") == plain(one.text), address
-            named = list(links(other.text, BASE + address))
-            assert [name.removeprefix(BASE) for name in named] == list(links(one.text, address))
+            named = list(links(plain(other.text), BASE + address))
+            assert [name.removeprefix(BASE) for name in named] == list(
+                links(plain(one.text), address)
+            )
             for name in named:
                 assert name.startswith((f"{BASE}/", "/static/")), f"{name} on {address}"
                 own = name.removeprefix(BASE)
