@@ -14,6 +14,7 @@ PARTS = (
     "near",
     "pages",
     "serving",
+    "many_trails",
     "load",
     "phones",
     "first_card",

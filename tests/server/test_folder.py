@@ -27,6 +27,7 @@ from server.web.authentication.roles import Role
 from server.web.authentication.store import People
 from server.web.authentication.tokens import new_token
 from server.web.base import below
+from tests.bench.many_trails import TRAILS, copies, measured
 from tests.server.conftest import ON, Process
 from tests.server.team import make_team
 from tests.server.test_roles import TABLE, Line
@@ -229,3 +230,12 @@ def test_a_hundred_kills_under_load_over_ten_trails_lose_no_acknowledged_visit(
             stored = [row["visit_id"] for row in trail.visit_rows()]
         assert own <= set(stored), name
         assert len(stored) == len(set(stored)), name
+
+
+@pytest.mark.long
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="handles are counted as on Linux")
+def test_two_hundred_trails_take_few_handles_and_little_memory(tmp_path: Path) -> None:
+    found = measured(tmp_path / "region", copies(tmp_path / "region", TRAILS))
+    assert found.handles < 256
+    assert found.in_use_mb < 1500
+    assert found.end_mb < 1500
