@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
@@ -61,7 +60,7 @@ def measured(folder: Path, names: list[str]) -> Measured:
     with _server(folder) as (process, start_s, client):
         for number, name in enumerate(names, start=1):
             cold.append(_page_s(client, f"/t/{name}/due"))
-            handles = max(handles, len(os.listdir(f"/proc/{process}/fd")))
+            handles = max(handles, sum(1 for _ in Path(f"/proc/{process}/fd").iterdir()))
             if number == IN_USE:
                 in_use_mb = _memory_mb(process)
         warm_s = _warm_s(client, f"/t/{names[-1]}/due")
