@@ -135,7 +135,7 @@ def _take_back(archive: Archive, given: str) -> str:
     files = sum(archive.take_back(name) for name in sorted(names & known))
     return (
         f"{given}: taken back; {files} files had rows of it. Copies of the archive that "
-        "others have are not changed: ask for them."
+        "others have, and results of seasons stored elsewhere, are not changed: ask for them."
     )
 
 
