@@ -8,6 +8,7 @@ days, and holds its share of the weight exactly, where whole days could only hol
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -152,13 +153,15 @@ class Dates:
         """The days of one attempt, as dates."""
         doubtful = int(self.doubtful[attempt])
         first, last = self.closed[attempt].tolist()
+        best = self.best_days(slice(attempt, attempt + 1))[0].tolist()
+        ends = self.ends[attempt].tolist()
         return AttemptDates(
             how=int(self.how[attempt]),
-            first_egg=self._event(attempt, t.FIRST_EGG),
-            complete=self._event(attempt, t.COMPLETE),
-            hatch=self._event(attempt, t.HATCH),
-            fledge=self._event(attempt, t.FLEDGE),
-            loss=self._event(attempt, t.FAILURE),
+            first_egg=_event(best, ends, t.FIRST_EGG),
+            complete=_event(best, ends, t.COMPLETE),
+            hatch=_event(best, ends, t.HATCH),
+            fledge=_event(best, ends, t.FLEDGE),
+            loss=_event(best, ends, t.FAILURE),
             hatched=_chance(self.hatched[attempt]),
             fledged=_chance(self.fledged[attempt]),
             doubtful=doubtful if doubtful >= 0 else None,
@@ -173,12 +176,12 @@ class Dates:
         best[~(self.fledged[among] >= UNLIKELY), t.FLEDGE] = c.MISSING
         return best
 
-    def _event(self, attempt: int, event: int) -> Dated | None:
-        best = int(self.best_days(slice(attempt, attempt + 1))[0, event])
-        if best == c.MISSING:
-            return None
-        low95, low80, high80, high95 = (float(end) for end in self.ends[attempt, event])
-        return Dated(day_of(best), (low80, high80), (low95, high95))
+
+def _event(best: Sequence[int], ends: Sequence[Sequence[float]], event: int) -> Dated | None:
+    if best[event] == c.MISSING:
+        return None
+    low95, low80, high80, high95 = ends[event]
+    return Dated(day_of(best[event]), (low80, high80), (low95, high95))
 
 
 def _chance(value: float) -> float | None:
