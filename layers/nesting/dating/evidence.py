@@ -58,13 +58,9 @@ def evidence_of(histories: Histories, attempts: range | None = None) -> Evidence
     chosen = range(len(histories)) if attempts is None else attempts
     lo, hi = chosen.start, chosen.stop
     own = histories.rows[lo:hi]
-    begin, end = 0, 0
-    if hi > lo:
-        # Attempts are sorted by box, and so are visits.
-        begin = int(histories.visit_starts[own[0, c.BOX]])
-        end = int(histories.visit_starts[own[-1, c.BOX] + 1])
-    among = histories.visit_attempt[begin:end]
-    positions = begin + np.flatnonzero((among >= lo) & (among < hi))
+    of_boxes = _visits_of_boxes(histories, own)
+    among = histories.visit_attempt[of_boxes]
+    positions = of_boxes.start + np.flatnonzero((among >= lo) & (among < hi))
     attempt = histories.visit_attempt[positions] - lo
     seen = histories.observations[positions]
     alive = _last_alive(own, seen, attempt, positions)
@@ -84,12 +80,12 @@ def evidence_of(histories: Histories, attempts: range | None = None) -> Evidence
     frames = np.empty((hi - lo, t.N_FRAME), np.int64)
     frames[:, t.F_SPECIES] = own[:, c.SPECIES] + 1
     frames[:, t.F_NO_EGG] = own[:, c.NO_EGG_DAY]
-    frames[:, t.F_NO_EGG_BEFORE] = _no_egg_before(histories, chosen)
+    frames[:, t.F_NO_EGG_BEFORE] = _no_egg_before(histories, own, of_boxes)
     frames[:, t.F_ALIVE] = histories.visits.day[alive]
     frames[:, t.F_OVER] = own[:, c.OVER_DAY]
     frames[:, t.F_FOUND] = _found(histories, own)
     frames[:, t.F_FOLLOWED] = followed(own)
-    frames[:, t.F_UNCONFIRMED] = _unconfirmed(histories, own)
+    frames[:, t.F_UNCONFIRMED] = _unconfirmed(histories, own, of_boxes)
     starts = np.searchsorted(attempt, np.arange(hi - lo + 1)).astype(np.int64)
     return Evidence(visits, positions, starts, frames)
 
@@ -102,12 +98,21 @@ def followed(rows: NDArray[np.int32]) -> NDArray[np.bool_]:
     return by_next
 
 
-def _no_egg_before(histories: Histories, attempts: range) -> NDArray[np.int64]:
+def _visits_of_boxes(histories: Histories, own: NDArray[np.int32]) -> slice:
+    """The visits to the boxes of attempts next to each other: both are sorted by box."""
+    if len(own) == 0:
+        return slice(0, 0)
+    begin, end = histories.visit_starts[[own[0, c.BOX], own[-1, c.BOX] + 1]].tolist()
+    return slice(begin, end)
+
+
+def _no_egg_before(
+    histories: Histories, own: NDArray[np.int32], of_boxes: slice
+) -> NDArray[np.int64]:
     """For each attempt the last day before `NO_EGG_DAY` on which a visit recorded no egg."""
-    own = histories.rows[attempts.start : attempts.stop]
     alone = np.full(len(own), c.MISSING, np.int64)
     # Visits are sorted by box and day.
-    bare = np.flatnonzero(histories.observations["no_eggs"])
+    bare = of_boxes.start + np.flatnonzero(histories.observations["no_eggs"][of_boxes])
     step = 1_000_000
     keys = histories.visits.box[bare].astype(np.int64) * step + histories.visits.day[bare]
     found = np.searchsorted(keys, own[:, c.BOX].astype(np.int64) * step + own[:, c.NO_EGG_DAY]) - 1
@@ -116,13 +121,18 @@ def _no_egg_before(histories: Histories, attempts: range) -> NDArray[np.int64]:
     return np.where(own[:, c.NO_EGG_DAY] == c.MISSING, alone, looked)
 
 
-def _unconfirmed(histories: Histories, rows: NDArray[np.int32]) -> NDArray[np.bool_]:
+def _unconfirmed(
+    histories: Histories, own: NDArray[np.int32], of_boxes: slice
+) -> NDArray[np.bool_]:
     """Which attempts were found over by the last look into their box."""
-    looked = np.flatnonzero(histories.observations["looked"])
-    last = np.full(len(histories.visits.boxes), -1, np.int64)
-    last[histories.visits.box[looked]] = looked
-    over: NDArray[np.int32] = rows[:, c.OVER]
-    return (over >= 0) & (over >= last[rows[:, c.BOX]])
+    if len(own) == 0:
+        return np.zeros(0, np.bool_)
+    first, end = int(own[0, c.BOX]), int(own[-1, c.BOX]) + 1
+    looked = of_boxes.start + np.flatnonzero(histories.observations["looked"][of_boxes])
+    last = np.full(end - first, -1, np.int64)
+    last[histories.visits.box[looked] - first] = looked
+    over: NDArray[np.int32] = own[:, c.OVER]
+    return (over >= 0) & (over >= last[own[:, c.BOX] - first])
 
 
 def evidence_of_one(histories: Histories, attempt: int) -> Evidence:
