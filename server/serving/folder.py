@@ -36,7 +36,7 @@ from server.live.clock import Clock
 from server.live.folder import ENDING, PREFIX, TRAIL_NAME, trails_in
 from server.live.region_views import RegionViews
 from server.public.port import app_of_views
-from server.serving.open_trails import MAX_OPEN, OpenTrails
+from server.serving.open_trails import MAX_OPEN, OpenTrail, OpenTrails
 from server.serving.start_page import StartPage
 from server.settings import MAX_PLANNING, ServerSettings, from_environment
 from server.web.authentication.cookies import START
@@ -90,20 +90,48 @@ class FolderApp:
     async def _call(self, name: str, scope: Scope, receive: Receive, send: Send) -> None:
         """Have a trail answer; `scope` has its base."""
         one = self.trails.at_once(name)
-        if one is None:
-            if TRAIL_NAME.fullmatch(name) is None or not self._path(name).is_file():
-                await self._as_of_none(scope, receive, send)
-                return
-            try:
-                one = await self.trails.opened(name)
-            except BoxroundError as error:
-                await self._cannot_open(name, error, scope, receive, send)
-                return
+        if one is not None:
+            await self._answer(one, scope, receive, send)
+        elif TRAIL_NAME.fullmatch(name) is None or not self._path(name).is_file():
+            await self._as_of_none(scope, receive, send)
+        else:
+            await self._open_and_answer(name, scope, receive, send)
+
+    async def _answer(self, one: OpenTrail, scope: Scope, receive: Receive, send: Send) -> None:
         try:
             assert one.app is not None
             await one.app(scope, receive, send)
         finally:
             self.trails.done(one)
+
+    async def _open_and_answer(self, name: str, scope: Scope, receive: Receive, send: Send) -> None:
+        """Open a trail for those whom its own app would let in, and report to them if it fails.
+
+        Others get the answer that the app would give, so they can close no other trail.
+        """
+        path, busy_s = self._path(name), self._settings.busy_s
+        team = Team(path, alone=self._settings.alone, busy_s=busy_s)
+
+        async def admitted(within: Scope, receive: Receive, send: Send) -> None:
+            try:
+                one = await self.trails.opened(name)
+            except BoxroundError as error:
+                _log.warning("%s: %s", name, error)
+                if is_public(within["path"]):
+                    await self._as_of_none(scope, receive, send)
+                else:
+                    answer = problem_answer(within, STATUS[EnvironmentFault], str(error))
+                    await refuse(answer, within, receive, send)
+                return
+            await self._answer(one, scope, receive, send)
+
+        gate = Authentication(admitted, team=team, public_https=self._settings.public_https)
+        origin = self._settings.public_origin
+        front = HostCheck(gate, hosts=self._settings.hosts, public_origin=origin)
+        try:
+            await call_below(front, scope, receive, send)
+        finally:
+            team.close()
 
     def _names(self) -> Sequence[str]:
         return trails_in(self._settings.trail)[0]
@@ -126,31 +154,6 @@ class FolderApp:
         app = create_app(of_trail, share=self._most)
         app.state.planners = self._planners
         return app
-
-    async def _cannot_open(
-        self, name: str, error: BoxroundError, scope: Scope, receive: Receive, send: Send
-    ) -> None:
-        """Report to the trail's team why it cannot be opened, and to others nothing."""
-        _log.warning("%s: %s", name, error)
-        team = Team(self._path(name), alone=self._settings.alone, busy_s=self._settings.busy_s)
-
-        async def report(scope: Scope, receive: Receive, send: Send) -> None:
-            if is_public(scope["path"]):
-                await self._as_of_none(
-                    {**scope, "path": f"{scope['root_path']}{scope['path']}"}, receive, send
-                )
-            else:
-                answer = problem_answer(scope, STATUS[EnvironmentFault], str(error))
-                await refuse(answer, scope, receive, send)
-
-        gate = Authentication(report, team=team, public_https=self._settings.public_https)
-        front = HostCheck(
-            gate, hosts=self._settings.hosts, public_origin=self._settings.public_origin
-        )
-        try:
-            await call_below(front, scope, receive, send)
-        finally:
-            team.close()
 
     async def _as_of_none(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer as a trail would of which the sender knows nothing."""

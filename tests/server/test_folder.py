@@ -175,6 +175,15 @@ def test_an_address_without_its_slash_leads_to_the_trail(region: Region) -> None
     assert other.status_code == 421
 
 
+def test_who_is_of_no_team_opens_no_trail_but_by_its_public_pages(region: Region) -> None:
+    for line in TABLE:
+        if line.expected["public"] == 401:
+            assert region.ask("alder", line, "").status_code == 401, line
+    assert len(region.app.trails) == 0
+    assert region.client.get("/t/alder/open/").status_code == 200
+    assert len(region.app.trails) == 1
+
+
 KILLED = [f"trail{number}" for number in range(10)]
 
 
