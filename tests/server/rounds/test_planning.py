@@ -227,7 +227,8 @@ def test_hours_of_a_box_that_is_not_known_are_refused() -> None:
 
 def test_paths_and_zones_are_closed_on_their_days_alone(tmp_path: Path) -> None:
     """The far lane is closed until July; the bull is in his field, on the near one, in autumn."""
-    field = shapely.box(*at(1.5, -8).coords[0], *at(2.5, 8).coords[0])
+    west, east = at(1.5, -8), at(2.5, 8)
+    field = shapely.box(west.x, west.y, east.x, east.y)
     path = make_trail(
         tmp_path / "small.gpkg",
         boxes={"A1": at(1), "A2": at(3), "A3": at(9)},
