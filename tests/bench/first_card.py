@@ -20,6 +20,7 @@ from layers.nesting.dating import date_attempts
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import read_histories
 from layers.nesting.timeline import timeline
+from layers.trail.schema import TABLES
 from tests.bench.clock import heading, line, say_time
 from tests.bench.pages import DAY, SETTINGS, SOURCES, loop_page
 from tests.conftest import CHROMIUM
@@ -69,8 +70,7 @@ def our_answers(n_boxes: int) -> dict[str, tuple[str, bytes]]:
     row: dict[str, Any] = boxes.iloc[0].to_dict() | {"lon": 0.0, "lat": 0.0}
     row["box"] = boxes["box"][0]
     own = [
-        dict.fromkeys(("visit_id", "observer", "species", "signs", "actions", "note", "seen_on"))
-        | {"seen_on": "2026-05-01"}
+        dict.fromkeys(TABLES["visits"].columns) | {"seen_on": "2026-05-01"}
         for _ in histories.visits_of(row["box"])
     ]
     card = box_card(histories, row, own, settings=SETTINGS, on=DAY)
@@ -144,6 +144,13 @@ def main() -> None:
                 f"first popup {said}: at least {whole_s / times[n_boxes]:,.0f} times as long"
             )
         browser.close()
+
+
+def plain_answers(n_boxes: int) -> dict[str, tuple[str, bytes]]:
+    """What a server of the plain Folium map answers."""
+    boxes, visits = many_boxes(n_boxes, seed=1)
+    histories = read_histories(visits, standard_guide(), season_starts="01-01")
+    return _loop_answers(_without_strangers(loop_page(boxes, histories)))
 
 
 def _without_strangers(page: str) -> str:

@@ -4,6 +4,7 @@ import test from "node:test";
 import { addressOf, readAddress } from "/static/js/address.js";
 import { columnsOf, NO_PLACE, project } from "/static/js/boxes.js";
 import { Cells } from "/static/js/clusters.js";
+import { eggWords, firstEggs, inYears } from "/static/js/eggs.js";
 import { degreeWords, roundStep } from "/static/js/graticule.js";
 import { spread } from "/static/js/spread.js";
 import { holdsOn, lastVisit } from "/static/js/card.js";
@@ -178,4 +179,20 @@ test("by day the rim and the words hold on every ground", () => {
     assert.ok(contrast(day.ink, fillColor) >= 4.5);
     assert.ok(contrast(day.words.hazard, fillColor) >= 3);
   }
+});
+
+test("a box has a first egg when it comes into use, by its species; of left-out boxes none", () => {
+  const season = new Season({
+    header: { season: 2026, first_day: "2026-01-01", days: 200 },
+    offset: Int32Array.of(0, 4, 6), day: Int16Array.of(0, 120, 150, 160, 0, 130), occupancy: Uint8Array.of(3, 0, 2, 0, 3, 0),
+    species: Uint8Array.of(0, 1, 1, 2, 0, 1), fate: new Uint8Array(6), visit_offset: Int32Array.of(0, 0, 0), visit_day: new Int16Array(0),
+  });
+  const occupancy = { class_of: [0, 1, 2, 3], symbols: [{ word: "in use" }, { word: "started" }, { word: "finished" }, { word: "unused" }] };
+  const species = { class_of: [0, 1, 2], symbols: [{ word: "none" }, { word: "wren" }, { word: "swallow" }] };
+  const found = firstEggs(season, occupancy, species, Uint8Array.of(0, 0));
+  assert.deepEqual(found.map(({ symbol, days }) => [symbol.word, days]), [["wren", [120, 130]], ["swallow", [160]]]);
+  assert.equal(eggWords(found[0], season), "wren: 2 first eggs, half of them by Fri 1 May");
+  assert.equal(eggWords(found[1], season), "swallow: first egg Wed 10 Jun");
+  assert.deepEqual(firstEggs(season, occupancy, species, Uint8Array.of(1, 0)).map(({ days }) => days), [[130]]);
+  assert.deepEqual([inYears("2026-06-03", -1), inYears("2024-02-29", 1), inYears("2024-02-29", -4)], ["2025-06-03", "2025-03-01", "2020-02-29"]);
 });

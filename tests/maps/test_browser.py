@@ -497,18 +497,18 @@ def test_a_distance_is_measured_by_keyboard_and_by_pointer(watched: Watched) -> 
     page.keyboard.press("Enter")
     page.evaluate(
         """() => { const map = window.trail_map, at = map.getCenter();
-            map.setView([at.lat + 0.001, at.lng], map.getZoom(), { animate: false }); }"""
+            map.setView([at.lat + 0.01, at.lng], map.getZoom(), { animate: false }); }"""
     )
     page.keyboard.press("Enter")
-    # A thousandth of a degree of latitude is 111 m; the map is moved by whole pixels.
-    expect(words).to_contain_text(re.compile(r"^11[0-2] m\."))
+    # A hundredth of a degree of latitude is 1.11 km; the map is moved by whole pixels.
+    expect(words).to_contain_text(re.compile(r"^1\.1[0-2] km\."))
     page.locator(".map").click(position={"x": 200, "y": 200})
     expect(words).to_contain_text("in 2 legs")
     expect(page.locator("#card")).to_be_hidden()
     accessible(page)
     page.locator(".map").focus()
     page.keyboard.press("Backspace")
-    expect(words).to_contain_text(re.compile(r"^11[0-2] m\."))
+    expect(words).to_contain_text(re.compile(r"^1\.1[0-2] km\."))
     page.keyboard.press("Escape")
     expect(words).to_be_hidden()
     expect(button).to_have_attribute("aria-pressed", "false")
@@ -552,3 +552,16 @@ def test_at_night_the_page_is_dark_and_paper_stays_white(watched: Watched) -> No
     page.wait_for_timeout(300)
     assert page.evaluate(ink) == by_day
     assert not page.evaluate(dark)
+
+
+def test_first_eggs_and_the_same_day_in_other_years_are_under_the_strip(watched: Watched) -> None:
+    page = watched.open()
+    page.locator("#compare > summary").click()
+    expect(page.locator("#eggs-words li").first).to_contain_text("first egg")
+    years = page.locator("#years li")
+    expect(years).to_have_count(len(page.locator("#seasons option").all()))
+    expect(years.first).to_contain_text("in use")
+    accessible(page)
+    years.filter(has_text="3 June 2025").get_by_role("button").click()
+    expect(page.locator("#shown-day")).to_have_text("As of Tue 3 June 2025")
+    expect(page.locator("#years [aria-current=true]")).to_contain_text("2025")

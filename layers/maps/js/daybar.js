@@ -1,6 +1,7 @@
 // The day that is shown: its controls below the map, and playing through the season.
 import { dayNumber, formatDay, isoDay } from "./days.js";
 import { find, make } from "./dom.js";
+import { Comparison } from "./eggs.js";
 import { Seasons } from "./seasons.js";
 import { chooseOnStrip, drawStrip } from "./strip.js";
 
@@ -33,6 +34,7 @@ export class DayBar {
     /** @type {{ counts: Int32Array[], symbols: import("./types").Symbol[] } | null} */
     this.strip = null;
     this._addControls();
+    this.comparison = new Comparison(this);
   }
 
   _addControls() {
@@ -136,6 +138,7 @@ export class DayBar {
     find("play").disabled = Boolean(notice);
     find("strip").hidden = Boolean(notice);
     find("day-notice").hidden = !notice;
+    this.comparison.show(leftOut);
     if (notice) {
       this.strip = null;
       this.stripKey = "";
