@@ -115,7 +115,7 @@ def test_scripts_never_set_html_from_text(name: str) -> None:
     )
     # One reading of innerHTML escapes the tiles' attribution, which Leaflet takes as HTML; and
     # a card comes as HTML that a template made and escaped.
-    assert len(uses) == (1 if name in ("mapview.js", "card.js") else 0)
+    assert len(uses) == (1 if name in ("trail_map.js", "card.js") else 0)
 
 
 def test_a_self_contained_page_allows_its_own_scripts_and_asks_for_nothing() -> None:

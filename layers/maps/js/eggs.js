@@ -96,14 +96,14 @@ export class Comparison {
   }
 
   async _otherYears() {
-    const { bar } = this, iso = bar.iso, asked = this.asked = {};
+    const { bar } = this, iso = bar.iso, latest = this.latest = {};
     const rows = await Promise.all(bar.header.seasons.map(async (year) => {
       const season = await bar.seasons.of(year), on = inYears(iso, year - bar.year), day = dayNumber(on) - season.first;
       const counts = season.counts(this.occupancy, this.leftOut), classes = this.occupancy.symbols;
       const eggs = firstEggs(season, this.occupancy, this.species, this.leftOut).flatMap(({ days }) => days).filter((one) => one <= day).length;
       return { year, on, eggs, inUse: counts[classes.findIndex(({ word }) => word === "in use")][Math.max(0, Math.min(season.days - 1, day))] };
     })).catch(() => null);
-    if (this.asked !== asked) return; // another day was chosen meanwhile
+    if (this.latest !== latest) return; // another day was chosen meanwhile
     refill(find("years"), ...(rows ? rows.reverse().map(({ year, on, eggs, inUse }) => make("li", {},
       makeButton(formatDay(on), { "aria-current": year === bar.year ? "true" : "false" }, () => bar.trying(bar.toDay(dayNumber(on)))),
       make("span", {}, inUse + " in use, " + eggs + (eggs === 1 ? " first egg" : " first eggs") + " so far"))) : [make("li", {}, "The other seasons could not be loaded.")]));
