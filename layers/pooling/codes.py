@@ -72,19 +72,20 @@ def joined_visits(tables: Sequence[Any]) -> tuple[Visits, tuple[str, ...]]:
     Boxes go by their lasting identifiers, in the order in which they are met.
     """
     table = pa.concat_tables([recoded(one).select(READ_COLUMNS) for one in tables])
-    table = table.filter(table.column("current")).unify_dictionaries().combine_chunks()
-    box, boxes = _coded(table, "box_id")
-    species, species_names = _coded(table, "species")
-    trail, trails = _coded(table, "trail")
+    table = table.unify_dictionaries()
+    current = table.column("current").to_numpy()
+    box, boxes = _coded(table, "box_id", current)
+    species, species_names = _coded(table, "species", current)
+    trail, trails = _coded(table, "trail", current)
     columns: dict[str, Any] = {
         "box": box,
-        "day": table.column("seen_on").cast(pa.int32()).to_numpy(),
+        "day": table.column("seen_on").cast(pa.int32()).to_numpy()[current],
         "species": species,
     }
     for name in _COUNTS:
-        columns[name] = table.column(name).fill_null(UNKNOWN).to_numpy()
+        columns[name] = table.column(name).fill_null(UNKNOWN).to_numpy()[current]
     for name in CODES:
-        columns[name.removeprefix("code_")] = table.column(name).to_numpy()
+        columns[name.removeprefix("code_")] = table.column(name).to_numpy()[current]
     visits = Visits.from_columns(
         columns,
         boxes=boxes,
@@ -98,19 +99,19 @@ def joined_visits(tables: Sequence[Any]) -> tuple[Visits, tuple[str, ...]]:
     return visits, tuple(trails[code] for code in of_box.tolist())
 
 
-def _coded(table: Any, name: str) -> tuple[NDArray[np.int64], tuple[str, ...]]:
-    """Codes by first appearance, and what they stand for."""
-    chunks = table.column(name)
-    if not len(chunks):
+def _coded(
+    table: Any, name: str, current: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], tuple[str, ...]]:
+    """Codes of the rows that hold, and what they stand for; the chunks share one dictionary."""
+    chunks = table.column(name).chunks
+    if not chunks:
         return np.zeros(0, np.int64), ()
-    column = chunks.combine_chunks()
-    column = column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
-    if isinstance(column, pa.ChunkedArray):
-        column = column.chunk(0)
-    codes = column.indices.fill_null(UNKNOWN).to_numpy().astype(np.int64)
-    words = column.dictionary.to_pylist()
-    # Rows that were filtered out leave words behind.
-    used = np.unique(codes[codes >= 0])
-    place = np.full(len(words) + 1, UNKNOWN, np.int64)
-    place[used] = np.arange(len(used))
-    return place[codes], tuple(words[at] for at in used.tolist())
+    codes = np.concatenate([chunk.indices.fill_null(UNKNOWN).to_numpy() for chunk in chunks])
+    codes = codes[current]
+    words = chunks[0].dictionary.to_pylist()
+    # Rows that do not hold leave words behind. The last entry serves code -1.
+    used = np.zeros(len(words) + 1, bool)
+    used[codes] = True
+    used[-1] = False
+    place = np.where(used, np.cumsum(used) - 1, UNKNOWN)
+    return place[codes], tuple(words[at] for at in np.flatnonzero(used).tolist())
