@@ -7,12 +7,16 @@ import re
 import shutil
 import tempfile
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 
 from layers.errors import BadValue, Conflict
+from layers.publishing import PublicView
+from server.live.clock import Clock
 from server.live.public_views import cautions_of, released_view
+from server.live.region_views import RegionViews
 from server.public.site import site
-from server.terminal import add_day, add_trail, day_or_today, opened, writing
+from server.terminal import add_day, day_or_today, opened, writing
 
 MARK = "boxround-site.txt"
 """A file in a folder that `publish` wrote, which names what it put there: such a folder may be
@@ -22,7 +26,9 @@ _MARKED = "Made by boxround publish, which will replace these files:"
 
 
 def _publish_arguments(command: argparse.ArgumentParser) -> None:
-    add_trail(command)
+    command.add_argument(
+        "trail", type=Path, metavar="TRAIL", help="the trail file, or a folder: its region's pages"
+    )
     command.add_argument(
         "-o", "--output", type=Path, required=True, metavar="FOLDER", help="the folder to write"
     )
@@ -44,15 +50,11 @@ def _publish(arguments: argparse.Namespace) -> int:
     folder: Path = arguments.output
     address = None if arguments.public_url is None else _address(arguments.public_url)
     _expect_ours(folder)
-    with opened(arguments.trail) as (trail, contents):
-        if not contents.settings.public_rules.is_open:
-            raise Conflict(
-                "Expected a trail that is open to the public, got one that is closed: "
-                f"boxround settings {arguments.trail} --public open=yes"
-            )
-        on = day_or_today(arguments.on, contents)
-        view = released_view(trail, contents, on, anew=arguments.release_now)
-        warnings = cautions_of(trail, contents, on)
+    warnings: tuple[str, ...] = ()
+    if arguments.trail.is_dir():
+        view = _of_region(arguments.trail, arguments.on)
+    else:
+        view, warnings = _of_trail(arguments)
     files = {name: make() for name, make in site(view, address=address).items()}
     files[MARK] = "\n".join([_MARKED, *sorted(files), ""]).encode()
     with writing(folder):
@@ -62,6 +64,30 @@ def _publish(arguments: argparse.Namespace) -> int:
     for sentence in warnings + view.statements:
         print(f"- {sentence}")
     return 0
+
+
+def _of_trail(arguments: argparse.Namespace) -> tuple[PublicView, tuple[str, ...]]:
+    """The view of a trail, and what its keeper should read of it."""
+    with opened(arguments.trail) as (trail, contents):
+        if not contents.settings.public_rules.is_open:
+            raise Conflict(
+                "Expected a trail that is open to the public, got one that is closed: "
+                f"boxround settings {arguments.trail} --public open=yes"
+            )
+        on = day_or_today(arguments.on, contents)
+        view = released_view(trail, contents, on, anew=arguments.release_now)
+        return view, cautions_of(trail, contents, on)
+
+
+def _of_region(folder: Path, on: date | None) -> PublicView:
+    """The view of all trails of a folder that agreed."""
+    view = RegionViews(folder, clock=Clock(on))()
+    if not view.cells:
+        raise Conflict(
+            f"Expected a trail in {folder} that agreed to be shown, got none: boxround settings"
+            " TRAIL --public in-region=yes"
+        )
+    return view
 
 
 def _address(url: str) -> str:

@@ -21,6 +21,7 @@ from layers.publishing.region import region_view
 from layers.publishing.values import Cell
 from layers.trail.public_rules import PublicRules
 from layers.trail.store import Trail
+from server.command import main
 from server.live.public_views import stored_view
 from server.public.site import site
 from server.serving.folder import FolderApp
@@ -74,6 +75,19 @@ def test_a_crawl_of_the_regions_pages_finds_nothing_and_no_trace_of_who_did_not_
         shutil.copy(region / f"{name}.gpkg", tmp_path)
     (tmp_path / "broken.gpkg").write_bytes(b"SQLite format 3\0 cut off")
     assert bodies(tmp_path) == found
+
+
+def test_the_regions_pages_go_to_any_web_host(
+    region: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["publish", str(region), "-o", str(tmp_path / "out"), "--on", ON.isoformat()]
+    assert main(words) == 0
+    assert "Two nest box trails" in (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
+    alone = tmp_path / "alone"
+    alone.mkdir()
+    shutil.copy(region / "cedar.gpkg", alone)
+    assert main(["publish", str(alone), "-o", str(tmp_path / "none")]) == 2
+    assert "in-region=yes" in capsys.readouterr().err
 
 
 def test_squares_of_two_trails_are_one_and_what_one_withholds_is_not_shown() -> None:
