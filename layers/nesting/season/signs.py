@@ -77,6 +77,15 @@ _WRITTEN = _RIGHT + _MISTAKEN
 _NONE = _cells(*((end, NO_SIGN) for end in (FLEDGED, *_LOST)))
 _UNSEEN = _cells(*((end, NO_SIGN_POSSIBLE) for end in (FLEDGED, *_LOST)))
 
+_NEVER = 700.0
+"""A logit as far below 0 as a number holds: exp(700) is 1e304."""
+
+
+def _shares(rates: Floats) -> Floats:
+    """From the logit; a search may pass through rates that are as good as never."""
+    shares: Floats = 1 / (1 + np.exp(np.minimum(-rates, _NEVER)))
+    return shares
+
 
 def found_chances(rates: Floats) -> Floats:
     """The chance of each finding after each end; shape (..., N_ENDS, N_FOUND).
@@ -88,7 +97,7 @@ def found_chances(rates: Floats) -> Floats:
     rates
         Shape (..., N_SIGN_RATES).
     """
-    shares = 1 / (1 + np.exp(-rates))
+    shares = _shares(rates)
     rate, wrong = shares[..., :N_ENDS, None], shares[..., WRONG, None, None]
     return np.asarray(
         rate * (_RIGHT * (1 - wrong) + _MISTAKEN * wrong) + _NONE * (1 - rate) + _UNSEEN
@@ -97,7 +106,7 @@ def found_chances(rates: Floats) -> Floats:
 
 def sign_chances(rates: Floats) -> SignChances:
     """`found_chances` of one set of rates, with the derivatives of their logarithms."""
-    shares = 1 / (1 + np.exp(-rates))
+    shares = _shares(rates)
     rate, wrong = shares[:N_ENDS, None], shares[WRONG]
     slope = np.zeros((N_ENDS, N_FOUND, N_SIGN_RATES))
     curve = np.zeros_like(slope)

@@ -36,7 +36,11 @@ ABOUT = About(
 )
 
 RISK = Quantity(
-    "change per year of the daily risk of loss", "change", "years", ABOUT, "loss in two years"
+    "change per year of the daily risk of loss",
+    "change",
+    "years",
+    ABOUT,
+    "bound that these years put on it",
 )
 
 # A risk that grows by more than a factor of e a year is no trend of a trail.
@@ -83,6 +87,8 @@ def risk_trend(table: SeasonTable) -> Measure:
     # With four to ten years such intervals hold in 93 to 97 %, those of three in 87 to 97 %; a
     # t interval throughout holds in up to 100 % (20,000 made trends, scatter 0 to 2 times chance).
     reach = (float(stdtrit(spare, 1 - TAIL)) if widened > 1 else NORMAL_95) * error
+    if reach > _MOST:
+        return RISK.without_answer(n=len(each))
     return RISK.measured(
         math.expm1(change),
         interval=Interval(

@@ -84,3 +84,13 @@ def test_intervals_hold_the_true_change(years: int, scatter: float) -> None:
     # Of 100, fewer than 89 of 95 come once in a hundred times.
     assert held >= 89
     assert abs(np.mean(found) - true) < 3 * np.std(found) / np.sqrt(seasons)
+
+
+def test_years_that_put_no_bound_on_the_change_give_no_answer() -> None:
+    # One loss in each of three years of three nests.
+    rows = [(nest, 7, 0, nest % 3 == 0) for nest in range(9)]
+    table = table_of(rows)
+    table.rows[:, c.SEASON] = np.repeat([2024, 2025, 2026], 3)
+    change = risk_trend(table)
+    assert change.estimate is None
+    assert "no bound that these years put on it" in change.sentence()
