@@ -11,14 +11,17 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Mapping
 
+import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
 from numpy.typing import NDArray
 
 from layers.publishing.attack import ALONE, METRES_PER_DEGREE, errors_m, find_boxes
 from layers.publishing.cells import GridCell, cell_of
 from layers.publishing.layout import Layout, laid_out
 from layers.publishing.release import view_from_text, view_to_text
+from layers.publishing.released import public_paths
 from layers.publishing.values import Cell
 from layers.publishing.view import UNNAMED
 from layers.trail.public_rules import PublicRules
@@ -137,6 +140,42 @@ def test_the_attack_finds_a_short_trail_that_is_published_square_by_square() -> 
             one = find_boxes(cells, points, names)
             found.append(one.error_m / one.alone_m)
     assert np.median(found) < LEAST_SHARE
+
+
+def shares_with_paths(boxes: int, places: int) -> dict[str, float]:
+    """As `shares`, where the keeper released a path past every box, at 0.01 degrees."""
+    dice = np.random.default_rng(boxes)
+    medians = []
+    for _ in range(places):
+        points = made_trail(dice, boxes, "block")
+        cells, names = published(points, 0.01)
+        line = shapely.LineString(list(points.values()))
+        columns = {"name": ["A"], "kind": ["path"], "open_to": ["all"]}
+        drawn = public_paths(gpd.GeoDataFrame(columns, geometry=[line], crs=4326))
+        errors = errors_m(cells, points, names, drawn)
+        medians.append({way: float(np.median(error)) for way, error in errors.items()})
+    middle = {way: float(np.median([one[way] for one in medians])) for way in medians[0]}
+    return {way: error / middle[ALONE] for way, error in middle.items()}
+
+
+def expect_paths_found(places: int) -> None:
+    """A path past every box of a short trail gives it away; of a long one it does not.
+
+    No other way gains by it. The keeper is warned of such paths (`cautions`), with this guess.
+    """
+    of_size = {boxes: shares_with_paths(boxes, places) for boxes in (5, 20, 60)}
+    paths = {boxes: found.pop("the released paths") for boxes, found in of_size.items()}
+    assert paths[5] < paths[20] < LEAST_SHARE <= paths[60], paths
+    assert all(share >= LEAST_SHARE for found in of_size.values() for share in found.values())
+
+
+def test_the_attack_finds_a_short_trail_by_a_path_past_every_box() -> None:
+    expect_paths_found(places=30)
+
+
+@pytest.mark.long
+def test_the_attack_finds_a_short_trail_by_a_path_past_every_box_at_300_places() -> None:
+    expect_paths_found(places=300)
 
 
 # The name, and two releases
