@@ -75,6 +75,8 @@ class Server:
             raise BadValue("a folder of trails", f"{self.trail.name}", column="processes")
         if not 1 <= self.processes <= MAX_PROCESSES:
             raise BadValue(f"1 to {MAX_PROCESSES}", f"{self.processes}", column="processes")
+        if not self.trails():
+            raise BadValue("a folder with trail files (NAME.gpkg)", f"{self.trail}", column="trail")
         for given in self.elsewhere:
             if _ELSEWHERE.fullmatch(given) is None:
                 raise BadValue("NAME=HOST:PORT", repr(given), column="elsewhere")

@@ -264,6 +264,13 @@ def test_a_way_to_share_that_is_none_is_refused(
         replace(region, **wrong)
 
 
+def test_a_folder_without_trails_is_refused(region: Server, tmp_path: Path) -> None:
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    with pytest.raises(BadValue, match="a folder with trail files"):
+        replace(region, trail=empty)
+
+
 def test_a_folder_is_backed_up_whole_but_for_what_is_broken(
     region: Server, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
