@@ -171,6 +171,9 @@ def _by_shape(squares: Squares) -> Metres:
 
 ALONE = "the square alone"
 
+LEAST_SHARE = 0.6
+"""Of the error of a guess that knows the square alone; nearer is given away (our choice)."""
+
 WAYS: Mapping[str, Callable[[Squares], Metres]] = MappingProxyType(
     {
         ALONE: _by_middle,
@@ -200,6 +203,11 @@ class Found:
     way: str
     error_m: float
     alone_m: float
+
+    @property
+    def gives_away(self) -> bool:
+        """Whether what is published beside the squares leads much nearer than they do."""
+        return self.error_m < LEAST_SHARE * self.alone_m
 
 
 def find_boxes(

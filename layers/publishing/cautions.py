@@ -83,6 +83,11 @@ def _what_is_known(
         f"published ({found.way}) misses a box by {format_length(found.error_m)} in the median; "
         f"with the square alone it would be {format_length(found.alone_m)}."
     )
+    if view.paths and found.gives_away:
+        yield (
+            "Take care: the released paths lead strangers to your boxes. Release no paths, or "
+            "larger squares."
+        )
     if layout.reach_m is not None:
         yield (
             "Your trail is short beside a square, so it is shown as one square, and all of its "

@@ -17,7 +17,14 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 
-from layers.publishing.attack import ALONE, METRES_PER_DEGREE, errors_m, find_boxes
+from layers.publishing.attack import (
+    ALONE,
+    LEAST_SHARE,
+    METRES_PER_DEGREE,
+    Found,
+    errors_m,
+    find_boxes,
+)
 from layers.publishing.cells import GridCell, cell_of
 from layers.publishing.layout import Layout, laid_out
 from layers.publishing.release import view_from_text, view_to_text
@@ -26,9 +33,6 @@ from layers.publishing.values import Cell
 from layers.publishing.view import UNNAMED
 from layers.trail.public_rules import PublicRules
 from tests.publishing.planted import NAME, planted
-
-LEAST_SHARE = 0.6
-"""Of the error of a guess that knows the square alone."""
 
 Points = Mapping[str, tuple[float, float]]
 
@@ -171,6 +175,11 @@ def expect_paths_found(places: int) -> None:
 
 def test_the_attack_finds_a_short_trail_by_a_path_past_every_box() -> None:
     expect_paths_found(places=30)
+
+
+def test_what_leads_much_nearer_than_the_square_is_called_given_away() -> None:
+    assert Found("the released paths", 59.0, 100.0).gives_away
+    assert not Found("the released paths", 61.0, 100.0).gives_away
 
 
 @pytest.mark.long
