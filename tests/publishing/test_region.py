@@ -14,7 +14,7 @@ import pytest
 import shapely
 from fastapi.testclient import TestClient
 
-from layers.publishing.attack import ALONE, METRES_PER_DEGREE, errors_m, find_boxes
+from layers.publishing.attack import ALONE, LEAST_SHARE, METRES_PER_DEGREE, errors_m, find_boxes
 from layers.publishing.cells import cell_of
 from layers.publishing.layout import Layout, laid_out
 from layers.publishing.region import region_view
@@ -29,7 +29,7 @@ from server.settings import ServerSettings
 from tests.publishing.leaks import secrets_of
 from tests.publishing.planted import planted, write
 from tests.publishing.scanner import crawl, findings
-from tests.publishing.test_attack import LEAST_SHARE, Points, cells_of, made_trail
+from tests.publishing.test_attack import Points, cells_of, made_trail
 
 ON = dt.date(2026, 6, 3)
 OPEN = "/open/"
