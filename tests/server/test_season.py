@@ -382,6 +382,25 @@ def test_the_page_needs_no_script_and_fits_a_phone(browser: Browser, served: str
     page.close()
 
 
+def test_a_long_table_is_folded_on_a_screen_and_whole_on_paper(
+    browser: Browser, served: str
+) -> None:
+    page = browser.new_page(viewport=WIDE)
+    page.goto(f"{served}/season?year=2025")
+    folded = page.locator("details", has_text="Box by box")
+    expect(folded.locator("table")).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(folded.locator("table")).to_be_visible()
+    page.emulate_media(media="screen")
+    folded.locator("summary").press("Enter")
+    expect(folded.locator("table")).to_be_visible()
+    # The heads of a table stand above their columns, whatever class another page gives it.
+    for table in page.locator(".sheet table").all():
+        assert table.evaluate(
+            "(one) => [...one.rows].every((row) => row.offsetWidth === one.rows[0].offsetWidth)"
+        )
+
+
 def test_every_plot_is_drawn_in_the_page(browser: Browser, served: str) -> None:
     page = opened(browser, f"{served}/season", viewport=WIDE)
     plots = page.locator(".plot img")
