@@ -53,6 +53,8 @@ CALLS: dict[str, tuple[str, ...]] = {
     "serve": ("--help",),
     "demo": ("--help",),
     "prepare": (),
+    # Needs what `pip install boxround[pool]` adds.
+    "pool": ("--help",),
     "setup": ("server", "demo.gpkg", "--domain", "trail.example.org"),
 }
 

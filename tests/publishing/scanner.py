@@ -158,10 +158,16 @@ def _written(day: date) -> list[str]:
 # Numbers in text
 
 
+_MOST = 1e12
+"""No coordinate in any unit that the scanner knows is larger."""
+
+
 def _told_places(text: str, secrets: Secrets) -> Iterator[str]:
     numbers = np.array([float(one) for one in _NUMBER.findall(text)])
+    # Letters of an id may read as a number beyond all measure, such as 4e306.
+    numbers = numbers[np.abs(numbers) < _MOST]
     # West and south are told by a sign, a letter or a word.
-    numbers = np.unique(np.concatenate([numbers, -numbers])[np.isfinite(np.tile(numbers, 2))])
+    numbers = np.unique(np.concatenate([numbers, -numbers]))
     degrees = np.unique(np.concatenate([numbers, _sexagesimal(text)]))
     for scale in (1.0, *_SCALES):
         whole = degrees if scale == 1.0 else numbers[np.abs(numbers) > scale] / scale

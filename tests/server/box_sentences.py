@@ -104,7 +104,10 @@ SENTENCES = {
     "permit in the United States (USFWS, Bird nests: what you need to know).": FOR_ALL,
     # Winter: these lists leave a box alone while a nest may be going on.
     "Found wet inside {}, last on {}: look at the roof, the joints and the drain holes.": OPENS,
-    "{}; no guard is recorded: look, and fit one if there is none.": OPENS,
+    "; no guard is recorded: look, and fit one if there is none.": OPENS,
+    "House sparrows laid in it in {}: they take boxes and nests of other birds. Move it away from "
+    "buildings, or give it a hole that only smaller birds pass (from memory).": OPENS,
+    "Open it, clear it out, and look at roof, door, hole, drain holes and what it hangs on.": OPENS,
     "{} Take it down, or try it elsewhere.": OPENS,
     "Found wet inside on {}.": TELLS,
     "Not checked in the season {}.": TELLS,
@@ -116,6 +119,7 @@ SENTENCES = {
     "(common practice, no source).": FOR_ALL,
     "Rodent dust can carry disease: do not sweep it out dry; air the box, wear gloves, wet it "
     "with disinfectant, wait five minutes, and keep your face upwind (CDC 2008).": FOR_ALL,
+    "Measure a distance": FOR_ALL,
     # The record, and why a nest is read so.
     "{}. Please check this visit": TELLS,
     "Please look again at {}. Correct what is wrong below, tick what is right, and save.": FOR_ALL,

@@ -42,6 +42,7 @@ WRITERS: tuple[tuple[str, ...], ...] = (
     ("export", "{trail}", "--full", "-o", "{out}.zip", *DAY),
     ("map", "{trail}", "-o", "{out}.html", *DAY),
     ("publish", "{trail}", "-o", "{out}-pages", *DAY),
+    ("pool", "{trail}", "-o", "{out}-archive", "--release", "full", *DAY),
     ("restore", "{trail}", "{out}-restored.gpkg"),
     ("rescue", "{trail}", "{out}-rescued.gpkg"),
 )

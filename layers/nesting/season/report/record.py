@@ -56,6 +56,8 @@ def plain(value: Any, methods: dict[str, Any]) -> Any:
             },
         )
         return value.method
+    if isinstance(value, frozenset):
+        return sorted(value)
     if isinstance(value, Mapping):
         return {str(name): plain(each, methods) for name, each in value.items()}
     if isinstance(value, list | tuple):
