@@ -35,7 +35,7 @@ export function onPaper(page, panel, key) {
     const bounds = view.moved ? map.getBounds() : null, middle = map.getCenter(), zoom = map.getZoom();
     const { zoomSnap } = map.options, { rows } = list;
     // Paper cannot be unfolded.
-    const folded = [panel, key, .../** @type {NodeListOf<HTMLDetailsElement>} */ (document.querySelectorAll("#card details"))].filter((one) => !one.open);
+    const folded = [panel, key].filter((one) => !one.open);
     undo = () => {
       document.documentElement.classList.remove("printing");
       for (const part of folded) part.open = false;
@@ -51,6 +51,11 @@ export function onPaper(page, panel, key) {
     map.options.zoomSnap = 0;
     view.layer.under = under;
     draw(bounds);
+    // Only now, since a card is filled anew as it is drawn, each part folded as it was before.
+    for (const part of /** @type {NodeListOf<HTMLDetailsElement>} */ (document.querySelectorAll("#card details:not([open])"))) {
+      folded.push(part);
+      part.open = true;
+    }
   }
 
   function back() {
