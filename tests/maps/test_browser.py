@@ -50,6 +50,13 @@ class Watched:
         if not self.page.locator("#panel").evaluate("panel => panel.open"):
             self.page.locator("#panel > summary").click()
 
+    def fold(self) -> None:
+        """On a phone, close the drawer over the day's controls; elsewhere it covers nothing."""
+        close = self.page.locator("#panel-close")
+        if close.is_visible():
+            close.click()
+            expect(close).to_be_hidden()
+
 
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
@@ -416,6 +423,20 @@ def test_a_phone_on_its_side_keeps_room_for_the_map(watched: Watched) -> None:
     accessible(page)
 
 
+@pytest.mark.parametrize(("width", "height"), [(360, 640), (844, 390)])
+def test_what_is_compared_leaves_the_map_and_is_reached_on_a_small_screen(
+    watched: Watched, width: int, height: int
+) -> None:
+    page = watched.open()
+    page.set_viewport_size({"width": width, "height": height})
+    page.locator("#compare > summary").click()
+    last = page.locator("#years button").last
+    last.scroll_into_view_if_needed()
+    expect(last).to_be_in_viewport(ratio=1)
+    room = page.locator(".map").bounding_box()
+    assert room is not None and room["height"] >= height / 5
+
+
 def test_what_is_pressed_is_large_enough_for_a_thumb_on_a_phone(watched: Watched) -> None:
     page = watched.open(f"/#box={quote(some_box(), safe='')}")
     expect(page.locator("#card h2")).to_be_visible()
@@ -487,6 +508,13 @@ def test_on_a_phone_what_is_shown_is_a_drawer_that_leaves_the_map_in_place(
     assert page.locator(".map").bounding_box() == before
     assert drawer and drawer["height"] <= 0.37 * 844 and drawer["y"] + drawer["height"] == 844
     expect(page.locator("#legend li").nth(2)).to_be_in_viewport()
+    # It covers the controls of the day: its close stays in sight however far it is scrolled.
+    page.locator(".panel-inside").evaluate("inside => inside.scrollTo(0, inside.scrollHeight)")
+    expect(page.locator("#panel-close")).to_be_in_viewport(ratio=1)
+    watched.fold()
+    expect(page.locator("#panel > summary")).to_be_focused()
+    page.locator("#day-on").click()
+    expect(page.locator("#shown-day")).to_have_text("As of Thu 4 June 2026")
 
 
 def test_a_distance_is_measured_by_keyboard_and_by_pointer(watched: Watched) -> None:

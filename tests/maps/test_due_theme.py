@@ -110,10 +110,10 @@ def test_other_themes_never_ask_what_is_due(watched: Watched) -> None:
 def test_until_a_day_is_loaded_nothing_is_shown_as_due(watched: Watched) -> None:
     page = watched.open("/#theme=due")
     told(page)
-    watched.unfold()
     page.route("**/due?*", lambda route: route.abort())
     page.locator("#day-on").click()
     expect(page.locator("#day-notice-text")).to_contain_text("4 June 2026 could not be loaded")
+    watched.unfold()
     assert shown(page) == {"could not be loaded": len(made().boxes)}
     accessible(page)
     page.unroute("**/due?*")
@@ -133,7 +133,7 @@ def test_the_list_shows_what_is_due_and_why(watched: Watched) -> None:
         cell = row.locator("td.due").inner_text()
         assert WORDS[due_code(one)] in cell
         assert all(reason.kind in cell for reason in one.reasons)
-        until = "" if one.until is None else f"until {one.until.day} {one.until:%b}"
+        until = "" if one.until is None else f"until {one.until:%a} {one.until.day} {one.until:%b}"
         assert until in cell
     page.locator("#sort-due").press("Enter")
     first = page.locator("#list-view td.due").first.inner_text()
@@ -143,7 +143,10 @@ def test_the_list_shows_what_is_due_and_why(watched: Watched) -> None:
 def test_the_season_stops_playing_when_the_theme_is_chosen(watched: Watched) -> None:
     page = watched.open("/#day=2026-05-01")
     watched.unfold()
+    watched.fold()
     page.locator("#play").click()
+    expect(page.locator("#play")).to_have_text("Stop")
+    watched.unfold()
     page.locator("input[name=theme][value=due]").check()
     expect(page.locator("#play")).to_have_text("Play the season")
     told(page)

@@ -48,7 +48,10 @@ export class Comparison {
     this.occupancy = theme("occupancy");
     this.species = theme("species");
     this.leftOut = new Uint8Array();
-    this.more.addEventListener("toggle", () => this._fill());
+    this.more.addEventListener("toggle", () => {
+      this._fill();
+      if (this.more.open) this.more.scrollIntoView({ block: "nearest" });
+    });
   }
 
   /** @param {Uint8Array} leftOut boxes not counted */

@@ -72,6 +72,10 @@ export class Page {
     const fold = () => { find("panel").open = !this.view.phone.matches; };
     this.view.phone.addEventListener("change", fold);
     fold();
+    find("panel-close").addEventListener("click", () => {
+      fold();
+      find("panel").querySelector("summary").focus({ preventScroll: true });
+    });
     this._fillKey();
     for (const theme of this.themes) {
       const radio = make("input", { type: "radio", name: "theme", value: theme.name });
