@@ -345,7 +345,8 @@ def opened(browser: Browser, address: str, **look: Any) -> Page:
     page = browser.new_page(**look)
     problems: list[str] = []
     page.on("console", lambda message: problems.append(message.text))
-    page.goto(address)
+    # Some ten plots are drawn meanwhile, by the process that runs the test.
+    page.goto(address, timeout=120_000)
     assert problems == []
     return page
 
@@ -385,8 +386,7 @@ def test_the_page_needs_no_script_and_fits_a_phone(browser: Browser, served: str
 def test_a_long_table_is_folded_on_a_screen_and_whole_on_paper(
     browser: Browser, served: str
 ) -> None:
-    page = browser.new_page(viewport=WIDE)
-    page.goto(f"{served}/season?year=2025")
+    page = opened(browser, f"{served}/season?year=2025", viewport=WIDE)
     folded = page.locator("details", has_text="Box by box")
     expect(folded.locator("table")).to_be_hidden()
     page.emulate_media(media="print")
@@ -399,6 +399,7 @@ def test_a_long_table_is_folded_on_a_screen_and_whole_on_paper(
         assert table.evaluate(
             "(one) => [...one.rows].every((row) => row.offsetWidth === one.rows[0].offsetWidth)"
         )
+    page.close()
 
 
 def test_every_plot_is_drawn_in_the_page(browser: Browser, served: str) -> None:
