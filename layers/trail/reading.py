@@ -120,11 +120,23 @@ class ReadableTrail:
             return self._connection.execute(sql, values).fetchall()
 
     def _features(self, name: str, *, order: str) -> gpd.GeoDataFrame:
+        """Rows of a table with shapes.
+
+        Raises
+        ------
+        NotATrail
+            The table and its index hold different rows: a page of the file is damaged or
+            stands in another's place, which SQLite itself does not notice.
+        """
+        self._refuse_displaced_pages(name, check="integrity_check")
         table = TABLES[name]
         columns = ", ".join(f'"{column}"' for column in table.columns)
         rows = self.rows(f"SELECT fid, {columns}, geom FROM {name} ORDER BY {order}")
         with rows_readable(self.path, name):
-            return frame_of(rows, table)
+            features = frame_of(rows, table)
+        if self._is_of_another_table(name, features.geometry):
+            raise self._displaced(name)
+        return features
 
     def _refuse_displaced_pages(self, table: str, *, check: str) -> None:
         verdict = self.rows(f"PRAGMA {check}({table})")
@@ -132,21 +144,27 @@ class ReadableTrail:
             f"SELECT (SELECT count(*) FROM {table}) = (SELECT count(*) FROM {table} NOT INDEXED)"
         )
         if verdict != [("ok",)] or counted != [(1,)]:
-            raise NotATrail(
-                f"{self.path.name} is damaged: its table of {table} and its index differ."
-                f" boxround doctor {self.path.name} says what to do"
-            )
+            raise self._displaced(table)
+
+    def _is_of_another_table(self, name: str, shapes: gpd.GeoSeries) -> bool:
+        """Whether two tables' first pages changed places: each then holds the rows of the other,
+        and its spatial index none of them.
+        """
+        kinds = set(shapes.dropna().geom_type.str.upper())
+        if not kinds or TABLES[name].geometry in kinds:
+            return False
+        index = f"rtree_{name}_geom"
+        indexed = self.rows("SELECT 1 FROM sqlite_master WHERE name = ?", (index,))
+        return bool(indexed) and not self.rows(f"SELECT 1 FROM {index} LIMIT 1")
+
+    def _displaced(self, table: str) -> NotATrail:
+        return NotATrail(
+            f"{self.path.name} is damaged: its table of {table} and its index differ."
+            f" boxround doctor {self.path.name} says what to do"
+        )
 
     def boxes(self) -> gpd.GeoDataFrame:
-        """Boxes, sorted by id; missing text is None, missing numbers NaN.
-
-        Raises
-        ------
-        NotATrail
-            The table and its index hold different boxes: a page of the file is damaged or
-            stands in another's place, which SQLite itself does not notice.
-        """
-        self._refuse_displaced_pages("boxes", check="integrity_check")
+        """Boxes, sorted by id; missing text is None, missing numbers NaN."""
         return self._features("boxes", order="box")
 
     def paths(self) -> gpd.GeoDataFrame:
@@ -174,7 +192,7 @@ class ReadableTrail:
         ------
         NotATrail
             The rows are not in order, or their index holds more or fewer of them: a page
-            stands in another's place, as at `boxes`. This takes a second at a million visits,
+            stands in another's place. This takes a second at a million visits,
             where a comparison row by row takes nine. Of one box's visits nothing is compared.
         """
         if box is None:
