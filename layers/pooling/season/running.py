@@ -7,9 +7,10 @@ in one order, whichever process worked on it.
 from __future__ import annotations
 
 import logging
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar
 
 from layers.errors import BadValue, BoxroundError, NotATrail
 
@@ -22,35 +23,28 @@ Done = Callable[[int], None]
 WORKER_BYTES = 1_000_000_000
 """Memory of a worker, beyond which Dask starts it anew."""
 
-
 QUIET_S = 10.0
 """Seconds without a result after which Dask's workers are checked for what they still have."""
 
 
-class Runner(Protocol):
+class Runner(ABC):
     """Calls a function for every item of a list."""
 
     def map(
         self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
     ) -> list[R]:
         """The results, in the order of the items; the first error is raised."""
-        ...
+        return [_raised(one) for one in self.try_each(function, items, done)]
 
+    @abstractmethod
     def try_each(
         self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
     ) -> list[R | BoxroundError]:
         """The same with errors in the places of results."""
-        ...
 
 
-class PlainLoop:
+class PlainLoop(Runner):
     """One after the other, in this process."""
-
-    def map(
-        self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
-    ) -> list[R]:
-        """See `Runner`."""
-        return [_raised(one) for one in self.try_each(function, items, done)]
 
     def try_each(
         self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
@@ -67,17 +61,11 @@ class PlainLoop:
         return results
 
 
-class OnDask:
+class OnDask(Runner):
     """On the workers of a Dask client. An item whose worker died is given to another one."""
 
     def __init__(self, client: Any) -> None:
         self._client = client
-
-    def map(
-        self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
-    ) -> list[R]:
-        """See `Runner`."""
-        return [_raised(one) for one in self.try_each(function, items, done)]
 
     def try_each(
         self, function: Callable[[T], R], items: Sequence[T], done: Done | None = None
