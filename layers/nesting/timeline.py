@@ -336,4 +336,5 @@ def _painted_days(histories: Histories, dates: Dates, on: date) -> NDArray[np.in
     lapses = histories.rows[:, c.LAPSES]
     ongoing = (histories.rows[:, c.OVER_DAY] == c.MISSING) & (lapses > day_number(on))
     days[ongoing, 2] = lapses[ongoing]
-    return np.column_stack([days, final_fates(histories, dates)])
+    # Compiled code is prepared for one order in memory; `column_stack` takes what it likes.
+    return np.ascontiguousarray(np.column_stack([days, final_fates(histories, dates)]))

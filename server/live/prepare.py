@@ -18,9 +18,10 @@ import numpy as np
 
 from layers.compiled import Compiler
 from layers.nesting.compiled import compiled as nesting
-from layers.nesting.dating import date_attempts
+from layers.nesting.dating import Dates, date_attempts, explained, posterior
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import Histories, read_histories
+from layers.nesting.season.exposure import season_table
 from layers.nesting.timeline import timeline
 from layers.trail.coding import code_visits
 from layers.walking.compiled import compiled as walking
@@ -66,11 +67,7 @@ def prepare(say: Callable[[str], None]) -> None:
 def _nests(say: Callable[[str], None]) -> None:
     histories = _timed("  reading visits", _read, say)
     dates = _timed("  dating nests", lambda: date_attempts(histories), say)
-    _timed(
-        "  what each box is on each day",
-        lambda: timeline(histories, dates, season=2026, on=dt.date(2026, 12, 31)),
-        say,
-    )
+    _timed("  what each box is on each day", lambda: _show(histories, dates), say)
 
 
 def _timed(what: str, work: Callable[[], T], say: Callable[[str], None]) -> T:
@@ -81,20 +78,43 @@ def _timed(what: str, work: Callable[[], T], say: Callable[[str], None]) -> T:
 
 
 def _read() -> Histories:
-    """A box with one visit; what it holds does not matter, only the types of its columns."""
-    visit = {
-        "visit_id": "prepare",
-        "box": "A1",
-        "seen_on": dt.date(2026, 5, 1),
-        "entered_at": dt.datetime(2026, 5, 1, 20, tzinfo=dt.UTC),
-        "species": "eastern bluebird",
-        "eggs": 4,
-        "opened": "yes",
-    }
-    visits = code_visits(
-        [visit], boxes=("A1",), timezone=ZoneInfo("UTC"), signs_words=(), actions_words=()
+    """A box with a nest whose last age does not fit, and one that failed before its eggs hatched.
+
+    So each way of dating is gone through, that of looking for a slip of the pen too.
+    """
+    looks: list[tuple[str, str, dict[str, int]]] = [
+        ("A1", "2026-05-11", {"eggs": 5, "young": 0}),
+        ("A1", "2026-05-18", {"eggs": 5, "young": 0}),
+        ("A1", "2026-05-25", {"young": 5, "young_days": 5}),
+        ("A1", "2026-06-02", {"young": 5, "young_days": 3}),
+        ("A2", "2026-05-11", {"eggs": 4, "young": 0}),
+        ("A2", "2026-05-18", {"eggs": 0, "young": 0}),
+    ]
+    visits = [
+        {
+            "visit_id": f"prepare-{number}",
+            "box": box,
+            "seen_on": dt.date.fromisoformat(day),
+            "entered_at": dt.datetime(2026, 7, 1, 20, tzinfo=dt.UTC),
+            "species": "eastern bluebird",
+            "opened": "yes",
+            **counts,
+        }
+        for number, (box, day, counts) in enumerate(looks)
+    ]
+    coded = code_visits(
+        visits, boxes=("A1", "A2"), timezone=ZoneInfo("UTC"), signs_words=(), actions_words=()
     )
-    return read_histories(visits, standard_guide(), season_starts="01-01")
+    return read_histories(coded, standard_guide(), season_starts="01-01")
+
+
+def _show(histories: Histories, dates: Dates) -> None:
+    """What the map shows on a day, each day of a nest's own page, and the season's table."""
+    year_end = dt.date(2026, 12, 31)
+    timeline(histories, dates, season=2026, on=year_end).on(dt.date(2026, 6, 3))
+    posterior(histories, dates, 0)
+    explained(histories, dates, 0)
+    season_table(histories, dates, on=year_end)
 
 
 def _plan() -> None:
