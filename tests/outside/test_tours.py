@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import time
+import tomllib
 from pathlib import Path
+from statistics import median
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from layers.walking.round.bound import tour_bound
+from layers.walking.round.solve import STEPS_PER_STOP
 from layers.walking.round.tour import tour_cost, tours
 
 pytestmark = pytest.mark.slow
@@ -20,6 +24,7 @@ DATA = Path(__file__).parent / "data"
 # optimal tour, gr17 from memory and proven below.
 PCB442_OPTIMUM = 50778
 GR17_OPTIMUM = 2085
+PUBLISHED = tomllib.loads((DATA / "tsplib_places.toml").read_text())
 
 
 def numbers(name: str, section: str) -> list[float]:
@@ -64,6 +69,30 @@ def test_the_tour_of_gr17_is_the_proven_shortest() -> None:
     tour = best_tour(cost, 17 * 600)
     assert tour_cost(cost, tour) == GR17_OPTIMUM
     assert tour_bound(cost, tour) == GR17_OPTIMUM
+
+
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_the_places_of_a_published_tour_are_those_that_were_published(name: str) -> None:
+    cost = euclid(np.array(PUBLISHED[name]["xy"], np.float64))
+    assert tour_cost(cost, np.arange(len(cost))) == PUBLISHED[name]["in_order"]
+
+
+@pytest.mark.parametrize(
+    ("name", "seeds"),
+    [("berlin52", 3), *(pytest.param(name, 10, marks=pytest.mark.long) for name in PUBLISHED)],
+)
+def test_tours_of_up_to_a_hundred_published_places_are_the_shortest_within_a_second(
+    name: str, seeds: int
+) -> None:
+    cost = euclid(np.array(PUBLISHED[name]["xy"], np.float64))
+    best_tour(cost, 10)  # compiled before the clock runs
+    took_s = []
+    for seed in range(seeds):
+        begun = time.process_time()
+        tour = best_tour(cost, STEPS_PER_STOP * len(cost), seed)
+        took_s.append(time.process_time() - begun)
+        assert tour_cost(cost, tour) == PUBLISHED[name]["shortest"]
+    assert median(took_s) < 1.0
 
 
 @pytest.mark.parametrize("seed", range(3))
