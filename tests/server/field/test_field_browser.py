@@ -117,22 +117,39 @@ def test_the_first_view_of_a_box_needs_no_scrolling(page: Page) -> None:
         assert box["y"] + box["height"] <= SIZES[1]["height"], part
 
 
+SAYS_WHEN_SHOWN = """
+new MutationObserver((_, watching) => {
+  if (!document.querySelector(".stops .stop")) return;
+  watching.disconnect();
+  requestAnimationFrame(() => requestAnimationFrame(() => console.log("list", performance.now())));
+}).observe(document, { childList: true, subtree: true });
+"""
+"""The page says itself when its list is drawn: to ask again and again would be counted, too."""
+
+
 @pytest.mark.long
 def test_the_list_is_there_within_a_second_on_a_processor_six_times_slower(page: Page) -> None:
     """In processor time of the page's thread, so that other work on this machine does not count."""
     expect(page.locator("#notes")).to_contain_text(KEPT)
+    address = page.url.partition("#")[0]
+    page.add_init_script(SAYS_WHEN_SHOWN)
     session = page.context.new_cdp_session(page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
     took_s: list[float] = []
-    for _ in range(3):
+    on_a_clock_s: list[float] = []
+    for _ in range(5):
+        page.goto("about:blank")
         session.send("Performance.disable")
         session.send("Performance.enable", {"timeDomain": "threadTicks"})
-        page.goto(page.url.partition("#")[0], wait_until="commit")
-        expect(page.locator(".stops .stop").first).to_be_visible()
+        with page.expect_console_message(lambda said: said.text.startswith("list")) as shown:
+            page.goto(address, wait_until="commit")
         metrics = session.send("Performance.getMetrics")["metrics"]
         took_s += [one["value"] for one in metrics if one["name"] == "TaskDuration"]
+        on_a_clock_s.append(float(shown.value.text.split()[1]) / 1000)
+        # What waits for the list has its turn, as on a phone that was opened before.
+        expect(page.locator("#notes")).to_contain_text(KEPT)
     session.detach()
-    print(f"seconds of processor time until the list is there: {took_s}")
+    print(f"until the list is there: {took_s} s of processor time, {on_a_clock_s} s on a clock")
     assert min(took_s) < 1
 
 
