@@ -43,7 +43,7 @@ def gpx_text(
     start, end
         Where the walks begin and end.
     leave
-        Boxes not to go near; waypoints too, so that nobody takes one for forgotten.
+        Boxes not to go near; waypoints too, so that none seems forgotten.
     """
     gpx = gpxpy.gpx.GPX()
     gpx.creator, gpx.name = CREATOR, name

@@ -138,7 +138,7 @@ class RoundFileQuery(RoundQuery):
 
 
 async def in_turn(request: Request, work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
-    """What `work` gives, from a thread; a few at a time, so that plans starve nobody."""
+    """What `work` gives, from a thread; a few at a time, so that other requests go on."""
     planners = request.app.state.planners
     return await to_thread.run_sync(partial(work, *given, **named), limiter=planners)
 

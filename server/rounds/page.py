@@ -143,7 +143,7 @@ def code(request: Request, query: Annotated[RoundQuery, Query()]) -> Response:
         ) from error
     body = io.BytesIO()
     made.save(body, kind="svg", light="#fff", omitsize=True)
-    # The address is that of the one who asks, so the answer is kept for nobody else.
+    # The address names the person, so the answer is stored for no other.
     return Response(
         body.getvalue(), media_type="image/svg+xml", headers={"Cache-Control": "no-store"}
     )

@@ -47,7 +47,7 @@ MAX_SECONDS = 20.0
 
 @dataclass(frozen=True, eq=False)
 class Planned:
-    """A round, with what its faces need to tell it.
+    """A round, with what its page, sheet and files need.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class Planned:
     open_ground_m
         Longest leg straight over open ground; 0 for none.
     leave
-        Boxes left out because nobody should go near them.
+        Boxes left out because they are to be left alone.
     """
 
     wanted: RoundRequest
@@ -196,7 +196,7 @@ def problem_of(
 def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
     """What `planned` gives, kept for these contents, the search ended by `MAX_SECONDS`.
 
-    The page, its map, the print sheet and the files all tell one round.
+    The page, its map, the print sheet and the files all show one round.
     """
 
     def make() -> Planned:
@@ -209,7 +209,7 @@ def planned_once(contents: Contents, wanted: RoundRequest) -> Planned:
 def _leave(
     ground: Ground, dues: Mapping[str, Due], left_out: Iterable[LeftOut]
 ) -> tuple[Site, ...]:
-    """Those of the boxes left out that nobody should go near."""
+    """Those of the boxes left out that are to be left alone."""
     points = dict(zip(ground.ids, ground.boxes.geometry, strict=True))
     boxes = (left.box for left in left_out if left.box in dues)
     return tuple(

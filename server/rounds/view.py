@@ -1,4 +1,4 @@
-"""A round as its page and its print sheet tell it: walks, stops and what to expect."""
+"""A round as its page and its print sheet show it: walks, stops and what to expect."""
 
 from __future__ import annotations
 

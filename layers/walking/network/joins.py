@@ -155,7 +155,7 @@ class _Judge:
         return Meeting(tracks, along, gap_m, reason, any(ends), self._drawn(tracks, along))
 
     def _drawn(self, tracks: tuple[int, int], along: tuple[float, float]) -> bool:
-        """Whether both lines have a vertex at the place: somebody drew a junction."""
+        """Whether both lines have a vertex at the place: a junction was drawn."""
         return all(
             float(np.abs(self.tracks[track].along - at).min()) <= ROUNDING_M
             for track, at in zip(tracks, along, strict=True)

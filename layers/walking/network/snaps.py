@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FARTHEST_M = 500.0
-"""Nobody is sent to a box farther than this off the path (common practice, no source)."""
+"""No round goes to a box farther than this off the path (common practice, no source)."""
 
 FARTHEST_END_M = 5000.0
 """A start or an end farther than this from every path is likely misplaced."""

@@ -165,7 +165,7 @@ def _strides(walking: Walking, edges: Sequence[tuple[int, bool]]) -> tuple[Strid
 
 
 def _side(attached: Attached, way: Way, last: int, end: int) -> str:
-    """Where a site is for somebody who comes along the path, whose last edge is `last`."""
+    """Where a site is for a walker who comes along the path, whose last edge is `last`."""
     network, site = attached.network, attached.sites[end]
     lon, lat = _edge_line(network, int(way.edges[last]), forward=bool(way.forward[last]))
     coming = _heading(lon, lat, leaving=True)

@@ -39,7 +39,7 @@ class Leg:
     away_m
         How far the place at its end is from the path.
     side
-        Where that place is for somebody who comes along the path: "on the left", "on
+        Where that place is for a walker who comes along the path: "on the left", "on
         the right", "ahead", "behind you", or empty where it is on the path.
     strides
         Stretches by path name.

@@ -145,7 +145,7 @@ export class Field {
     refill(this.place, make("p", {}, "Sign in to see the round."));
   }
 
-  /** What is recorded and skipped, read anew; then the view, but for a box that somebody fills in. */
+  /** What is recorded and skipped, read anew; then the view, but for a box whose form is being filled in. */
   async refresh() {
     [this.items, this.skipped] = await Promise.all([this.outbox.items(), all("skipped")]);
     const count = (/** @type {(item: Item) => boolean} */ which) => this.items.filter(which).length;
@@ -211,7 +211,7 @@ export class Field {
     if (!own) this._lookForOthers(box);
   }
 
-  /** Whether somebody else was at the box today, where there is a signal. @param {Box} box */
+  /** Whether another observer was at the box today, where there is a signal. @param {Box} box */
   async _lookForOthers(box) {
     const { date } = this.walk.today(), view = this.view;
     const found = await fetchJson(at("/api/visits?") + new URLSearchParams({ box: box.box, since: date })).catch(() => null);

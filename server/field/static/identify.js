@@ -83,7 +83,7 @@ function gain(chances, rows) {
   return bits(chances) - sum(ofValue.map((of, value) => of * bits(chances.map((chance, i) => chance * rows[i][value] / of))));
 }
 
-/** Traits not seen yet that would tell the likely species apart, the most useful first. @param {Key} key @param {Seen} seen @param {{ one: Species, chance: number }[]} likely */
+/** Traits not seen yet that would separate the likely species, the most useful first. @param {Key} key @param {Seen} seen @param {{ one: Species, chance: number }[]} likely */
 function lookNext(key, seen, likely) {
   const total = sum(likely.map(({ chance }) => chance)), chances = likely.map(({ chance }) => chance / total);
   const shares = (/** @type {number[]} */ row) => row.map((chance) => chance / sum(row));

@@ -1,4 +1,4 @@
-// Keeps the page itself on the phone, and a newer one from taking its place while somebody types.
+// Keeps the page itself on the phone, and a newer one from taking its place while a form is open.
 import { at } from "/static/web/base.js";
 
 /** @typedef {{ kept: boolean, newer: ServiceWorker | null }} Kept */
@@ -11,10 +11,10 @@ export async function keepPage(changed) {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) return changed({ kept: false, newer: null });
   try {
     const registration = await navigator.serviceWorker.register(at("/field/worker.js"), { scope: at("/field"), updateViaCache: "none" });
-    const tell = () => changed({ kept: Boolean(registration.active), newer: registration.active && registration.waiting });
-    registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", tell));
+    const report = () => changed({ kept: Boolean(registration.active), newer: registration.active && registration.waiting });
+    registration.addEventListener("updatefound", () => registration.installing?.addEventListener("statechange", report));
     await navigator.serviceWorker.ready;
-    tell();
+    report();
   } catch {
     changed({ kept: false, newer: null });
   }

@@ -36,7 +36,7 @@ export function speciesKey(key, { seen, eggs, hole_mm, open, keep, choose }) {
         return make("li", {}, make("div", { className: "line" }, makeButton("Take " + species.name, {}, () => choose(species.name)), make("b", {}, percent(chance)), drawing),
           make("ul", {}, ...reasons.map((reason) => make("li", {}, reason))));
       })) : null,
-      some ? make("p", { className: "hint" }, "If you cannot tell, leave the species not recorded. How often a description is wrong is our own estimate.") : null);
+      some ? make("p", { className: "hint" }, "If you are not sure, leave the species unrecorded. How often a description is wrong is our own estimate.") : null);
   };
   const groups = TRAITS.map(([name, label]) => choices(label, key.words[name], name === "materials", [seen[name] ?? []].flat().filter(Boolean), (chosen) => {
     if (name === "materials") seen.materials = chosen; else seen[name] = chosen[0] ?? "";

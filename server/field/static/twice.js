@@ -11,7 +11,7 @@ import { asSent, byWhom, inWords, withdrawalOf } from "./visit.js";
 
 const KIND = "same day", DAYS = 60;
 
-/** Whether somebody confirmed that the visits are two. @param {Stored[]} group */
+/** Whether the visits were confirmed as two. @param {Stored[]} group */
 export const isAnswered = (group) => group.some((one) => (one.confirmed || "").split(";").includes(KIND));
 
 /** Those of a box and day whose counts differ. @param {Stored[]} visits @returns {Stored[][]} */

@@ -73,7 +73,7 @@ export function asStored({ date, time: _, ...visit }) {
 export const withdrawalOf = (visit, id) => ({ visit_id: id, box: visit.box, date: visit.date, replaces: visit.visit_id, withdraws: "yes" });
 
 /** Who made a visit, and when. @param {{ observer?: string | null, time?: string | null }} visit */
-export const byWhom = ({ observer, time }) => (observer || "somebody") + (time ? " at " + time : "");
+export const byWhom = ({ observer, time }) => (observer || "another observer") + (time ? " at " + time : "");
 
 /** A stored visit as it is sent. @param {Record<string, any>} stored @param {string} timezone @returns {Record<string, string>} */
 export function asSent({ seen_on, seen_at, entered_at, ...rest }, timezone) {
