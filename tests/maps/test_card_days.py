@@ -13,10 +13,8 @@ from playwright.sync_api import Browser, Locator, Page, Route, expect
 
 from layers.nesting.due import WATCH
 from tests.maps.made import ON, made, self_contained
-from tests.maps.test_browser import Watched, accessible, address, watched
 from tests.maps.test_closed_days import TO_OPEN
-
-__all__ = ["address", "watched"]
+from tests.maps.watched import Watched, accessible
 
 LATER = ON + dt.timedelta(days=2)
 

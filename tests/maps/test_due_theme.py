@@ -13,10 +13,8 @@ from playwright.sync_api import Browser, Page, expect
 from layers.maps.themes.due import WORDS, due_code
 from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, WATCH, Due
 from tests.maps.made import ON, due_data, due_on, made, self_contained
-from tests.maps.test_browser import Watched, accessible, address, counts, watched
 from tests.maps.unpacking import unpack
-
-__all__ = ["address", "watched"]
+from tests.maps.watched import Watched, accessible, counts
 
 LATER = ON + dt.timedelta(days=1)
 

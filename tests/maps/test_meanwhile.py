@@ -11,10 +11,8 @@ import pytest
 from playwright.sync_api import Browser, Page, Route, expect
 
 from tests.maps.made import made
-from tests.maps.test_browser import Watched, accessible, address, counts, some_box, watched
 from tests.maps.test_card_days import under_way
-
-__all__ = ["address", "watched"]
+from tests.maps.watched import Watched, accessible, counts, some_box
 
 FOCUSED = "() => document.activeElement.id || document.activeElement.textContent"
 IN_SIGHT = (
