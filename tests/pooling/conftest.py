@@ -74,3 +74,10 @@ def archive(pooled: tuple[Path, dict[str, str]], tmp_path: Path) -> Path:
 @pytest.fixture
 def ids(pooled: tuple[Path, dict[str, str]]) -> dict[str, str]:
     return pooled[1]
+
+
+def files_of(archive: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(archive).as_posix(): path.read_bytes()
+        for path in sorted(archive.rglob("*.parquet"))
+    }

@@ -13,7 +13,10 @@ from server.app import create_app
 from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON
 from tests.server.ogc.doors import Door
-from tests.server.ogc.requirements import REQUIREMENTS
+from tests.server.ogc.other_classes import OTHER_CLASSES
+from tests.server.ogc.requirements import CORE
+
+REQUIREMENTS = {**CORE, **OTHER_CLASSES}
 
 
 @pytest.fixture(scope="module")
