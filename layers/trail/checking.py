@@ -24,6 +24,7 @@ from layers.trail.map_schema import BOXES
 from layers.trail.recurring import recurring_days
 from layers.trail.schema import TABLES, VISITS
 from layers.trail.store import Trail
+from layers.trail.words import plain_id
 
 SAME_PLACE_M = 1.0
 """Two boxes nearer than this are reported, unless they are a pair."""
@@ -155,11 +156,12 @@ def _on_earth(bounds: tuple[float, float, float, float]) -> bool:
 
 def _boxes(trail: Trail) -> Iterator[Finding]:
     boxes = trail.boxes()
-    ids = sorted(boxes["box"], key=str.casefold)
-    for _, alike in groupby(ids, key=lambda box: "".join(box.split()).casefold()):
-        names = list(alike)
-        if len(names) > 1:
-            yield Finding("look", f"boxes {', '.join(names)}", "ids differ only in case or spaces")
+    ids = sorted(boxes["box"], key=plain_id)
+    for plain, alike in groupby(ids, key=plain_id):
+        names = sorted(alike)
+        if plain and len(names) > 1:
+            what = "ids differ only in case, spaces, signs or leading zeros"
+            yield Finding("look", f"boxes {', '.join(names)}", what)
     known = set(ids)
     for box, pair in zip(boxes["box"], boxes["pair"], strict=True):
         if pair is not None and pair not in known:

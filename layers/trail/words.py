@@ -7,6 +7,7 @@ which is declared in `layers.trail.schema`.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Sequence
 
 from layers.errors import BadValue
@@ -98,3 +99,13 @@ def many_words(text: str, column: str, known: Sequence[str]) -> tuple[str, ...]:
     """
     found = {one_word(part, column, known) for part in text.split(";") if part.strip()}
     return tuple(word for word in known if word in found)
+
+
+def plain_id(box: str) -> str:
+    """The id of a box without case, blanks, signs and leading zeros: a-7 and A07 read the same.
+
+    Two numbers stay apart: 1-1 is not 11.
+    """
+    runs = re.findall(r"\d+|[^\W\d_]+", box.replace("\u200b", "").casefold())
+    plain = " ".join(run.lstrip("0") or "0" for run in runs)
+    return re.sub(r"(?<!\d) | (?!\d)", "", plain)

@@ -165,12 +165,6 @@ def box_id(value: object) -> str:
     return line(value, most=MAX_ID_LENGTH)
 
 
-def plain_id(box: str) -> str:
-    """An id without case, signs and leading zeros: a-7 and A07 read the same."""
-    runs = re.findall(r"\d+|[^\W\d_]+", box.replace("\u200b", "").casefold())
-    return "".join(run.lstrip("0") or "0" for run in runs)
-
-
 def decimal(value: object, *, expected: str = "a number like 12.5") -> float:
     """A finite number; the decimal sign may be a comma."""
     if isinstance(value, int | float) and not isinstance(value, bool):

@@ -23,7 +23,7 @@ from pyproj.exceptions import CRSError, ProjError
 from shapely.geometry.base import BaseGeometry
 
 from layers.errors import BadValue
-from layers.trail.geometry import SRS_ID
+from layers.trail.geometry import SRS_ID, from_blobs
 from layers.trail.importing.cells import decimal, projected, quoted
 from layers.trail.store import Trail
 
@@ -41,8 +41,9 @@ _ANGLE = re.compile(
 )
 _COMPASS_WORDS = re.compile(r"\b(north|south|east|west)\b", re.IGNORECASE)
 
-NEAR_BOXES_M = 200_000
-"""A trail is one reserve or one valley; common practice, no source."""
+NEAR_BOXES_M = 20_000
+"""Added to twice the distance within which nine of ten boxes of a trail are from its middle; common
+practice, no source."""
 
 NEAR_ZONE_M = 1_500_000
 """Half the width of most time zones: 15 degrees at 45 north are 1,180 km."""
@@ -273,17 +274,31 @@ class SourceLocation:
 
 
 def trail_location(trail: Trail) -> SourceLocation | None:
-    """From the trail's first box, else from its time zone; None where neither gives a place."""
-    shapes = trail.boxes().geometry
-    placed = shapes[~(shapes.isna() | shapes.is_empty)]
-    if len(placed):
-        first = placed.iloc[0]
-        return SourceLocation(first.x, first.y, NEAR_BOXES_M, "the boxes of this trail")
+    """From the trail's boxes, else from its time zone; None where neither gives a place."""
+    blobs = [blob for (blob,) in trail.rows("SELECT geom FROM boxes WHERE geom NOTNULL")]
+    lonlat = shapely.get_coordinates(from_blobs(blobs))
+    if len(lonlat):
+        lon, lat, away_m = middle_of(lonlat)
+        near_m = NEAR_BOXES_M + 2 * float(np.quantile(away_m, 0.9))
+        return SourceLocation(lon, lat, near_m, "the boxes of this trail")
     timezone = trail.settings().timezone
     found = zone_place(timezone)
     if found is None:
         return None
     return SourceLocation(*found, NEAR_ZONE_M, f"the time zone {timezone}")
+
+
+def middle_of(lonlat: NDArray[Any]) -> tuple[float, float, NDArray[Any]]:
+    """Longitude and latitude of the middle of places, and how far each is from it in metres.
+
+    The middle is the median of either, so that one place far away does not move it.
+    """
+    first = lonlat[0, 0]
+    lon = float(first + np.median((lonlat[:, 0] - first + 180) % 360 - 180))
+    lat = float(np.median(lonlat[:, 1]))
+    count = len(lonlat)
+    away_m = _GEOD.inv(np.full(count, lon), np.full(count, lat), lonlat[:, 0], lonlat[:, 1])[2]
+    return lon, lat, away_m
 
 
 def zone_place(timezone: str) -> tuple[float, float] | None:

@@ -14,8 +14,9 @@ from layers.trail.importing.cells import quoted
 
 DayOrder = Literal["day-first", "month-first"]
 
-FIRST_YEAR = 1900
-"""A visit or a box from before is a slip of the pen; common practice, no source."""
+FIRST_YEAR = 1906
+"""A visit or a box from before is a slip: spreadsheets show small numbers as days of 1900 and years
+as days of 1905, and some programs write 1 January 1900 for none; common practice, no source."""
 
 _MONTH_NAMES = (
     "january",
@@ -56,7 +57,7 @@ class Clock:
 
 
 def read_day(value: object, *, order: DayOrder | None) -> tuple[date, Clock | None]:
-    """A day from 1900 on, and the time of day where the cell holds one.
+    """A day from 1906 on, and the time of day where the cell holds one.
 
     Parameters
     ----------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import ExitStack
 from datetime import date
+from functools import partial
 from itertools import islice
 from typing import Any, cast
 
@@ -101,7 +102,8 @@ def _intake(
 ) -> FeatureIntake:
     geometry = TABLES[kind].geometry
     assert geometry is not None, f"{kind} have no shapes"
-    return (BoxIntake if kind == "boxes" else FeatureIntake)(
+    make = partial(BoxIntake, apart=proposal.apart) if kind == "boxes" else FeatureIntake
+    return make(
         stored_features(trail, kind),
         read=column_reader(cast(Kind, kind), trail, today=today, dates=None),
         positions=Positions(proposal.form, wanted=geometry, reprojector=proposal.reprojector),

@@ -6,6 +6,7 @@ import hashlib
 import math
 import re
 from collections.abc import Callable, Mapping
+from collections.abc import Set as AbstractSet
 from datetime import date
 from typing import Any
 
@@ -24,6 +25,7 @@ from layers.trail.importing.source import Findings, Row
 from layers.trail.importing.spool import Spool, differences
 from layers.trail.schema import TABLES
 from layers.trail.store import Trail
+from layers.trail.words import plain_id
 
 _MOVED_M = 0.1
 """What rounding may move a box before it counts as another place."""
@@ -163,11 +165,16 @@ class FeatureIntake:
 
 
 class BoxIntake(FeatureIntake):
-    """As for other features, but a box is the same one by its id."""
+    """As for other features, but a box is the same one by its id.
+
+    `apart` holds ids that read like another's and are those of other boxes all the same.
+    """
 
     _one_shape_a_row = True
 
-    def __init__(self, stored: list[dict[str, Any]], **rest: Any) -> None:
+    def __init__(
+        self, stored: list[dict[str, Any]], *, apart: AbstractSet[str] = frozenset(), **rest: Any
+    ) -> None:
         super().__init__(stored, **rest)
         self._places = {
             row["box"]: (row["geometry"].x, row["geometry"].y)
@@ -175,7 +182,8 @@ class BoxIntake(FeatureIntake):
             if row["geometry"] is not None
         }
         self._pair_of = {row["box"]: row["pair"] for row in stored}
-        self._by_case = {row["box"].casefold(): row["box"] for row in stored}
+        self._apart = apart
+        self._by_plain_id = {plain_id(row["box"]): row["box"] for row in stored}
         self._new: dict[str, Row] = {}
 
     def finish(self) -> None:
@@ -211,9 +219,11 @@ class BoxIntake(FeatureIntake):
         return ", ".join(filter(None, [f"a place {moved_m:.1f} m away", changed]))
 
     def _add(self, clean: Mapping[str, Any], row: Row) -> None:
-        alike = self._by_case.setdefault(clean["box"].casefold(), clean["box"])
-        if alike != clean["box"]:
-            expected = f"an id that differs from {alike!r} in more than capital letters"
+        plain = plain_id(clean["box"])
+        alike = self._by_plain_id.setdefault(plain, clean["box"])
+        if plain and alike != clean["box"] and clean["box"] not in self._apart:
+            more = "capital letters, blanks, signs or leading zeros"
+            expected = f"an id that differs from {alike!r} in more than {more}"
             self._fault(row, expected, quoted(clean["box"]), "box")
             return
         super()._add(clean, row)

@@ -18,7 +18,6 @@ from layers.trail.importing.cells import (
     box_id,
     is_blank,
     line,
-    plain_id,
     quoted,
     text,
 )
@@ -35,6 +34,7 @@ from layers.trail.importing.dates import (
 from layers.trail.schema import VISITS
 from layers.trail.store import Trail
 from layers.trail.visit_id import content_id
+from layers.trail.words import plain_id
 
 T = TypeVar("T")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pyproj
 import pytest
 import shapely
@@ -15,6 +16,7 @@ from layers.trail.importing.coordinates import (
     Reprojector,
     SourceLocation,
     degrees,
+    middle_of,
     reference_system,
     trail_location,
     zone_place,
@@ -174,10 +176,20 @@ def test_a_time_zone_tells_where_a_new_trail_is(timezone: str, lon: float, lat: 
     assert told.swapped(lat, lon) or abs(lat) > 90 or abs(lon) > 90
 
 
-def test_the_first_box_tells_where_a_trail_is_before_its_time_zone(trail: Trail) -> None:
-    told = trail_location(trail)
-    assert told is not None
-    assert (told.lon, told.lat, told.known_by) == (-77.9, 42.6, "the boxes of this trail")
+def test_a_trail_is_where_its_boxes_are_rather_than_its_time_zone(trail: Trail) -> None:
+    found = trail_location(trail)
+    assert found is not None
+    shapes = trail.boxes().geometry
+    middle = (shapes.x.median(), shapes.y.median())
+    assert (found.lon, found.lat, found.known_by) == (*middle, "the boxes of this trail")
+    assert 20_000 <= found.near_m < 25_000
+
+
+def test_the_middle_of_places_is_that_of_most_and_none_is_cut_at_the_date_line() -> None:
+    lon, lat, away_m = middle_of(np.array([[179.9, -17], [-179.9, -17], [-179.9, -17], [10, 50]]))
+    assert (round(lon, 6) % 360, lat) == (180, -17)
+    assert away_m[:3].max() < 22_000
+    assert away_m[3] > 1e7
 
 
 def test_a_time_zone_without_a_place_tells_nothing(trail: Trail) -> None:

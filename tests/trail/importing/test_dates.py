@@ -24,7 +24,7 @@ from tests.trail.importing.imports import having
 
 NEW_YORK = ZoneInfo("America/New_York")
 MAY_14 = dt.date(2026, 5, 14)
-DAYS = st.dates(dt.date(1900, 1, 1), dt.date(2200, 12, 31))
+DAYS = st.dates(dt.date(1906, 1, 1), dt.date(2200, 12, 31))
 
 
 @pytest.mark.parametrize(
@@ -79,9 +79,11 @@ def test_a_day_of_which_both_readings_agree_is_read() -> None:
         ("yesterday", None, "a date like 2026-05-14"),
         (46156, None, "got the number 46156"),
         (True, None, "got the number True"),
-        ("1899-12-31", None, "a date from 1900 on"),
-        (dt.date(26, 5, 14), None, "a date from 1900 on"),
-        ("9999-12-31", None, "a date from 1900 on"),
+        ("1900-01-01", None, "a date from 1906 on"),
+        (dt.datetime(1900, 1, 5), None, "a date from 1906 on"),  # the number 5 shown as a day
+        (dt.date(1905, 7, 18), None, "a date from 1906 on"),  # the number 2026 shown as a day
+        (dt.date(26, 5, 14), None, "a date from 1906 on"),
+        ("9999-12-31", None, "a date from 1906 on"),
     ],
 )
 def test_what_is_no_sound_day_is_refused(
@@ -111,7 +113,7 @@ def test_any_day_comes_back_when_the_order_is_told(found: dt.date, mark: str) ->
 @given(st.text())
 def test_any_text_is_a_day_or_refused(text: str) -> None:
     try:
-        assert read_day(text, order=None)[0].year >= 1900
+        assert read_day(text, order=None)[0].year >= 1906
     except BadValue as error:
         assert "Expected" in str(error)
 

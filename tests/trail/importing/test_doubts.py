@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +13,12 @@ import openpyxl
 import pytest
 
 from layers.errors import Refused
+from layers.trail.importing.feature_import import import_features
 from layers.trail.importing.proposing import Known, Proposal, propose, read_grids
+from layers.trail.importing.proposing.answers import LEAVE_OUT
 from layers.trail.importing.proposing.days import written_day
+from layers.trail.importing.proposing.feature_questions import APART
+from layers.trail.importing.proposing.features import propose_features
 from layers.trail.importing.proposing.matching import BoxIds, SpeciesNames
 from layers.trail.importing.proposing.phrases import read_phrase
 from layers.trail.importing.proposing.recipe import merged, remember, remembered
@@ -133,10 +138,50 @@ def test_ids_that_look_the_same_are_not_two_boxes(tmp_path: Path, trail: Trail) 
     source = written(tmp_path / "b.csv", f"{head}a1,42.61,-77.9\n")
     with pytest.raises(Refused, match="differs from 'A1' in more than capital letters"):
         imported("boxes", source, trail)
+    for alike in ("A 1", "A01", "A-1"):
+        source = written(tmp_path / "b.csv", f"{head}{alike},42.61,-77.9\n")
+        with pytest.raises(Refused, match=r"differs from 'A1' in more than .* leading zeros"):
+            imported("boxes", source, trail)
+    source = written(tmp_path / "b.csv", f"{head}N1-1,42.61,-77.9\nN11,42.62,-77.9\n")
+    assert imported("boxes", source, trail).added == 2
     source = written(tmp_path / "c.csv", f"{head}A1\u200b,42.6,-77.9\n")
     assert imported("boxes", source, trail).already_there == 1
     assert BoxIds({"A1", "a1"}).match("A01").value is None
     assert BoxIds({"A1", "B1"}).match("a-01").value == "A1"
+    assert BoxIds({"11", "A1"}).match("1-1").value is None
+
+
+@pytest.mark.parametrize(
+    ("answer", "counts"),
+    [(None, (1, 0, 0)), ("A1", (1, 1, 0)), (LEAVE_OUT, (1, 0, 1)), (APART, (2, 0, 0))],
+)
+def test_an_id_that_reads_like_another_box_is_a_question(
+    tmp_path: Path, trail: Trail, answer: str | None, counts: tuple[int, int, int]
+) -> None:
+    source = written(tmp_path / "b.csv", "Box,Lat,Lon\nA 01,42.6,-77.9\nC9,42.61,-77.9\n")
+    answers = {} if answer is None else {"boxes": {"A 01": answer}}
+    proposal = propose_features(source, "boxes", trail, answers=answers)
+    assert [one.key for one in proposal.questions] == ["boxes: A 01"] * (answer is None)
+    clear = replace(proposal, features=tuple(one for one in proposal.features if not one.open))
+    result = import_features(clear, trail, today=TODAY)
+    assert (result.added, result.already_there, len(proposal.left_out)) == counts
+
+
+def test_a_lone_box_beyond_the_trail_is_a_question_and_one_beside_it_is_none(
+    tmp_path: Path, trail: Trail
+) -> None:
+    for lat, asked in ((42.7, 0), (43.1, 1)):
+        source = written(tmp_path / "b.csv", f"Box,Lat,Lon\nC9,{lat},-77.9\n")
+        questions = propose_features(source, "boxes", trail, answers={}).questions
+        assert [one.key for one in questions] == ["places: far away"] * asked
+    with pytest.raises(Refused, match=r"within 2\d km of the boxes of this trail.*5\d km away"):
+        imported("boxes", source, trail)
+
+
+@pytest.mark.parametrize("day", [dt.date(1900, 1, 1), dt.date(1905, 7, 18), "1/1/1900"])
+def test_a_day_that_programs_write_for_none_is_no_day(tmp_path: Path, day: object) -> None:
+    (record,) = proposed(book(tmp_path / "v.xlsx", HEAD, ["1", day, "Ann", None, 5])).records
+    assert record.needed == "a date like 2026-05-14" and record.unread
 
 
 @pytest.mark.parametrize(

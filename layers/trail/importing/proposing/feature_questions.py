@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
 
+import numpy as np
 import shapely
 from pyproj import Geod
 from shapely.geometry.base import BaseGeometry
 
 from layers.errors import Fault
-from layers.trail.importing.coordinates import SourceLocation
+from layers.trail.importing.cells import is_blank
+from layers.trail.importing.coordinates import SourceLocation, middle_of
 from layers.trail.importing.proposing.answers import LEAVE_OUT, Place, Question, Settled
 from layers.trail.importing.proposing.vocabulary import fold, words
 from layers.trail.importing.shapes import shape_of
 from layers.trail.importing.source import Row, Table
+from layers.trail.words import plain_id
 
 OUTLIER_M = 20_000
 """Farther from the middle of a file's places than this, and `_TIMES_FARTHER` the usual; common
 practice, no source."""
 _TIMES_FARTHER = 10
 
-BOX, RIGHT = "box", "right"
+BOX, RIGHT, APART = "box", "right", "another box"
 TARGETS: Mapping[str, str] = {BOX: "boxes", "start": "places", "landmark": "places"}
 _GEOD = Geod(ellps="WGS84")
 
@@ -98,6 +100,47 @@ def ask_about_waypoints(
             one.raw = {"name": one.name, "kind": answer}
 
 
+def ask_about_alike(
+    features: Sequence[Feature], settled: Settled, *, boxes: Iterable[str]
+) -> frozenset[str]:
+    """Ask about ids that read like that of another box; gives those that are other boxes."""
+    held = set(boxes)
+    first = {plain_id(box): box for box in held}
+    apart = set()
+    for one in features:
+        if one.kind != "boxes" or is_blank(one.raw.get("box")) or one.name in held:
+            continue
+        plain = plain_id(one.name)
+        alike = first.setdefault(plain, one.name)
+        if not plain or alike == one.name:
+            continue
+        answer = settled.ask(
+            Question(
+                "boxes",
+                one.name,
+                f"Is {one.name!r} the box {alike!r}?",
+                {
+                    alike: f"yes, it is box {alike}",
+                    APART: "no, it is another box",
+                    LEAVE_OUT: "leave it out",
+                },
+                proposal=alike,
+                grounds="the ids differ only in capital letters, blanks, signs or leading zeros",
+            ),
+            one.place,
+        )
+        if answer is None:
+            one.open.append(f"boxes: {one.name}")
+            one.odd = one.odd or f"perhaps box {alike}"
+        elif answer == LEAVE_OUT:
+            one.kind, one.odd = None, f"{one.name}: you left it out"
+        elif answer == APART:
+            apart.add(one.name)
+        else:
+            one.raw["box"] = one.name = answer
+    return frozenset(apart)
+
+
 def ask_about_far(
     features: Sequence[Feature], settled: Settled, near: SourceLocation | None
 ) -> None:
@@ -106,10 +149,9 @@ def ask_about_far(
     if not placed or any(one.open and "columns" in one.open[0] for one in placed):
         return
     firsts = [shapely.get_coordinates(one.shapes[0])[0] for one in placed]
-    middle = tuple(statistics.median(axis) for axis in zip(*firsts, strict=True))
-    away = [_GEOD.inv(*middle, *place)[2] for place in firsts]
-    usual = max(OUTLIER_M, _TIMES_FARTHER * statistics.median(away))
-    for one, place, from_middle in zip(placed, firsts, away, strict=True):
+    *_, away_m = middle_of(np.array(firsts))
+    usual = max(OUTLIER_M, _TIMES_FARTHER * float(np.median(away_m)))
+    for one, place, from_middle in zip(placed, firsts, away_m.tolist(), strict=True):
         distance_m = 0.0
         if near is not None:
             from_trail = _GEOD.inv(near.lon, near.lat, *place)[2]

@@ -30,6 +30,7 @@ from layers.trail.importing.proposing.answers import (
 )
 from layers.trail.importing.proposing.feature_questions import (
     Feature,
+    ask_about_alike,
     ask_about_far,
     ask_about_waypoints,
     in_degrees,
@@ -52,7 +53,10 @@ REPAIR = "without them"
 
 @dataclass(frozen=True)
 class FeatureProposal:
-    """What a file of features seems to hold; as `Proposal` for visits."""
+    """What a file of features seems to hold; as `Proposal` for visits.
+
+    `apart` holds ids that read like another's and are those of other boxes all the same.
+    """
 
     file: str
     kind: Kind
@@ -64,6 +68,7 @@ class FeatureProposal:
     faults: tuple[Fault, ...]
     form: Form | None
     reprojector: Reprojector
+    apart: frozenset[str]
     columns: Mapping[str, str]
     unused: tuple[str, ...]
 
@@ -150,6 +155,7 @@ class _Reader:
             features.append(self._feature(row, raw))
         if self._kind == "boxes" and self._suffix in NAMES_BOXES:
             ask_about_waypoints(features, self._settled, boxes=self._trail.box_ids())
+        apart = ask_about_alike(features, self._settled, boxes=self._trail.box_ids())
         if not far_is_right:
             ask_about_far(features, self._settled, trail_location(self._trail))
         kept = [one for one in features if one.kind is not None]
@@ -166,6 +172,7 @@ class _Reader:
             faults=tuple(faults),
             form=form,
             reprojector=reprojector,
+            apart=apart,
             columns=found.chosen,
             unused=tuple(unused),
         )

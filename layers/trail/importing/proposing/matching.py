@@ -12,9 +12,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-from layers.trail.importing.cells import plain_id
 from layers.trail.importing.proposing.vocabulary import fold, words
-from layers.trail.words import nearest_words
+from layers.trail.words import nearest_words, plain_id
 
 _SHORTEST_CODE = 4
 """Two or three letters fit birds that the guide does not have."""
@@ -209,4 +208,4 @@ def _without_words(box: str) -> str:
     parts = re.findall(r"\d+|[^\W\d_]+", text)
     while len(parts) > 1 and (parts[0] in before or " ".join(parts[:2]) in before):
         parts = parts[2:] if " ".join(parts[:2]) in before and len(parts) > 2 else parts[1:]
-    return "".join(part.lstrip("0") or "0" for part in parts)
+    return plain_id(" ".join(parts))
