@@ -1,7 +1,7 @@
 """Runs the processes that read foreign files by forking one that has loaded the libraries.
 
 Twenty thousand starts of Python would take hours; what runs in each process is the same.
-`python -m tests.trail.importing.ready_readers` is that process.
+`python -m tests.trail.importing.ready_readers WORKER MODULES` is that process.
 """
 
 from __future__ import annotations
@@ -34,20 +34,27 @@ class Ready:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._number = count()
-        self._parent = subprocess.Popen(
-            [sys.executable, "-m", __name__],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            cwd=_ROOT,
-            text=True,
-        )
+        self._parents: dict[tuple[str, ...], subprocess.Popen[str]] = {}
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._parent.communicate(timeout=20)
+        for parent in self._parents.values():
+            parent.communicate(timeout=20)
+
+    def _parent(self, *modules: str) -> subprocess.Popen[str]:
+        """The process that has loaded these modules alone: the smaller, the faster it forks."""
+        if modules not in self._parents:
+            self._parents[modules] = subprocess.Popen(
+                [sys.executable, "-m", __name__, *modules],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                cwd=_ROOT,
+                text=True,
+            )
+        return self._parents[modules]
 
     def Popen(self, command: Sequence[str], **_: Any) -> Reader:  # noqa: N802
         """A reader that a command would start."""
@@ -58,24 +65,19 @@ class Ready:
         os.mkfifo(pipe)
         memory_bytes = command[at - 2]  # as `sealed` writes it
         order = {
-            "worker": worker,
             "arguments": command[at + 1 :],
             "to": str(pipe),
             "memory_bytes": int(memory_bytes),
         }
-        reader = Reader(self._ordered(order), pipe.open("rb"))
+        more = ["pyarrow.parquet"] if "GeoParquet" in command else []
+        pid = _ordered(self._parent(worker, *more), order)
+        reader = Reader(pid, pipe.open("rb"))
         pipe.unlink()
         return reader
 
     def late(self) -> bool:
         """Whether a reader since the last call took more than `MOST_S` of processor time."""
-        return bool(self._ordered({}))
-
-    def _ordered(self, order: dict[str, Any]) -> int:
-        assert self._parent.stdin is not None and self._parent.stdout is not None
-        self._parent.stdin.write(json.dumps(order) + "\n")
-        self._parent.stdin.flush()
-        return int(self._parent.stdout.readline())
+        return sum(_ordered(parent, {}) for parent in self._parents.values()) > 0
 
     def run(
         self, command: Sequence[str], *, timeout: float, **_: Any
@@ -109,9 +111,18 @@ class Reader:
         """Nothing: the process that forked it waits for it."""
 
 
+def _ordered(parent: subprocess.Popen[str], order: dict[str, Any]) -> int:
+    assert parent.stdin is not None and parent.stdout is not None
+    parent.stdin.write(json.dumps(order) + "\n")
+    parent.stdin.flush()
+    return int(parent.stdout.readline())
+
+
 def main() -> None:
-    import_module("pyarrow.parquet")  # loaded here once, not in each fork
-    mains = {name: import_module(name).main for name in WORKERS}
+    worker, *more = sys.argv[1:]
+    run = import_module(worker).main
+    for name in more:
+        import_module(name)
     children: list[int] = []
     for line in sys.stdin:
         order = json.loads(line)
@@ -133,9 +144,9 @@ def main() -> None:
         signal.setitimer(signal.ITIMER_PROF, MOST_S)  # ends the process
         before = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
         resource.setrlimit(resource.RLIMIT_AS, (before + order["memory_bytes"],) * 2)
-        sys.argv = [order["worker"], *order["arguments"]]
+        sys.argv = [worker, *order["arguments"]]
         try:
-            mains[order["worker"]]()
+            run()
             sys.stdout.flush()
         finally:
             os._exit(0)
