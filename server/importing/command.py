@@ -149,6 +149,7 @@ class _Visits:
                     raise
                 refusal = error
         try:
+            content = content_of(args.file)  # before it is read, so that a change is noticed
             sheets = read_grids(args.file)
             proposal = self._understood(sheets, answers)
         except Refused as error:
@@ -156,7 +157,7 @@ class _Visits:
         if refusal is not None and not proposal.records:
             raise refusal
         if args.propose:
-            return _write_recipe(args, proposal)
+            return _write_recipe(args, proposal, content)
         if proposal.questions and sys.stdin.isatty() and sys.stdout.isatty() and not args.recipe:
             proposal, answers = ask_all(proposal, partial(self._understood, sheets))
         elif proposal.questions and not (args.rows_that_are_clear or args.recipe):
@@ -203,10 +204,10 @@ class _Visits:
             _write_left(left, result, sheets, proposal)
 
 
-def _write_recipe(args: argparse.Namespace, proposal: Proposal) -> int:
+def _write_recipe(args: argparse.Namespace, proposal: Proposal, content: str) -> int:
     try:
         with args.propose.open("x", encoding="utf-8") as file:
-            file.write(recipe_text(proposal, content=content_of(args.file)))
+            file.write(recipe_text(proposal, content=content))
     except FileExistsError:
         raise Conflict(f"{args.propose} exists; give another name, or move it away") from None
     print_understood(proposal)

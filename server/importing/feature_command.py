@@ -36,6 +36,8 @@ class FeatureFile:
         self._args = args
         self._trail = trail
         self._today = today
+        # Before it is read: what changes it from now on is noticed.
+        self._content = content_of(args.file) if args.file.is_file() else ""
 
     def add(self, by_header: Callable[[], ImportResult]) -> int:
         """Add it; `by_header` is the way for a file whose first row names the columns as we do."""
@@ -80,6 +82,11 @@ class FeatureFile:
         return 0
 
     def _understood(self, answers: Answers) -> FeatureProposal:
+        if content_of(self._args.file) != self._content:
+            raise Conflict(
+                f"{self._args.file.name} changed while its questions were answered; nothing was"
+                " added. Run the same again"
+            )
         return propose_features(
             self._args.file,
             self._args.kind,
@@ -102,7 +109,7 @@ class FeatureFile:
 
     def _write_recipe(self, proposal: FeatureProposal) -> int:
         args = self._args
-        text = recipe_text(proposal, content=content_of(args.file), kind=args.kind)
+        text = recipe_text(proposal, content=self._content, kind=args.kind)
         try:
             with args.propose.open("x", encoding="utf-8") as file:
                 file.write(text)

@@ -13,6 +13,7 @@ from layers.trail.importing.proposing.recipe import merged, remember, remembered
 from server.importing.answering import page_of_file
 from server.importing.drafts import Draft
 from server.importing.sketch import placed_boxes, sketch_of
+from server.importing.view import expect_as_shown, reading_of
 from server.live.trail import LiveTrail
 
 _ONE = {"boxes": "box", "paths": "path", "places": "place"}
@@ -41,6 +42,7 @@ def feature_page(
         trail=contents.settings,
         draft=draft,
         proposal=proposal,
+        reading=None if proposal is None else reading_of(proposal),
         sketch=None
         if proposal is None
         else sketch_of(
@@ -57,9 +59,11 @@ def feature_page(
     )
 
 
-def add_features(live: LiveTrail, draft: Draft) -> ImportResult:
-    """Add all of the file, or nothing and every reason."""
-    result = _import(live, _understood(live, draft), dry_run=False)
+def add_features(live: LiveTrail, draft: Draft, *, shown: str | None) -> ImportResult:
+    """Add all of the file as the page showed it, or nothing and every reason."""
+    proposal = _understood(live, draft)
+    expect_as_shown(proposal, shown)
+    result = _import(live, proposal, dry_run=False)
     with live.borrowed() as trail:
         remember(trail, draft.answers, draft.kind)
     return result

@@ -27,7 +27,7 @@ from server.importing.feature_page import add_features, counted_of, feature_page
 from server.importing.plausibility import NestsMade, asking
 from server.importing.sketch import placed_boxes, sketch_of_visits
 from server.importing.understanding import understand_sheets
-from server.importing.view import adds_of, answers_of, sheets_of
+from server.importing.view import adds_of, answers_of, expect_as_shown, reading_of, sheets_of
 from server.live.clock import utc_now
 from server.live.trail import LiveTrail
 from server.web.authentication.author import Author, Writing
@@ -132,6 +132,7 @@ def _draft(
         trail=contents.settings,
         draft=draft,
         proposal=proposal,
+        reading=None if proposal is None else reading_of(proposal),
         sketch=sketch_of_visits(placed_boxes(live), visited=set(adds.boxes)) if adds else None,
         nests=None if result is None or made is None else made.count,
         sheets=[] if proposal is None else sheets_of(sheets, proposal),
@@ -181,13 +182,15 @@ async def answer(request: Request, live: Live, draft_id: str) -> Response:
 
 @router.post("/import/{draft_id}/add")
 async def add(request: Request, live: Live, author: Writing, draft_id: str) -> Response:
-    """Add all of the file, or nothing and every reason."""
+    """Add all of the file as the page showed it, or nothing and every reason."""
+    form = await request.form(max_fields=5, max_files=0)
+    shown = None if (reading := form.get("reading")) is None else str(reading)
     draft = await run_in_threadpool(Drafts(live.path).get, draft_id)
 
     def run() -> ImportResult:
         if draft.kind != "visits":
-            return add_features(live, draft)
-        return _add(live, draft, author)
+            return add_features(live, draft, shown=shown)
+        return _add(live, draft, author, shown=shown)
 
     try:
         result = await to_thread.run_sync(run, limiter=live.savers)
@@ -199,8 +202,9 @@ async def add(request: Request, live: Live, author: Writing, draft_id: str) -> R
     return RedirectResponse(f"/import?added={result.import_id or 'nothing'}", 303)
 
 
-def _add(live: LiveTrail, draft: Draft, author: Author) -> ImportResult:
+def _add(live: LiveTrail, draft: Draft, author: Author, *, shown: str | None) -> ImportResult:
     _, proposal = _understood(live, draft)
+    expect_as_shown(proposal, shown)
     now = utc_now()
     # Who entered a visit is on disk before the visit is.
     result = _import(live, proposal, before_commit=lambda ids: _note(author, ids, now))

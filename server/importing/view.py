@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from layers.errors import Conflict
 from layers.trail.importing.proposing import Proposal, Question
 from layers.trail.importing.proposing.answers import Place
 from layers.trail.importing.proposing.columns import OWN
+from layers.trail.importing.proposing.features import FeatureProposal
 from layers.trail.importing.proposing.grids import Grid, Sheets
 
 MAX_ROWS = 200
@@ -124,6 +127,28 @@ def adds_of(proposal: Proposal) -> Adds:
         boxes=tuple(dict.fromkeys(str(one.values["box"]) for one in clear)),
         weeks=tuple(sorted(weeks.items())),
     )
+
+
+def reading_of(proposal: Proposal | FeatureProposal) -> str:
+    """Stands for all that a page showed would be added; another where any of it differs."""
+    held: list[object]
+    if isinstance(proposal, Proposal):
+        held = [(one.sheet, one.row, one.values, one.unread) for one in proposal.records]
+    else:
+        held = [
+            (one.kind, one.raw, [shape.wkt for shape in one.shapes]) for one in proposal.features
+        ]
+    return hashlib.sha256(repr(held).encode()).hexdigest()[:32]
+
+
+def expect_as_shown(proposal: Proposal | FeatureProposal, shown: str | None) -> None:
+    """Refuse to add what is read otherwise now than on the page whose button was pressed."""
+    if shown is not None and shown != reading_of(proposal):
+        raise Conflict(
+            f"{proposal.file} is read otherwise now than on the page before: its answers or the"
+            " trail's boxes changed in between. Nothing was added. This is how it is read now; look"
+            " at it, and add it then"
+        )
 
 
 def field_name(question: Question) -> str:

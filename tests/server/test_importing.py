@@ -220,6 +220,25 @@ def test_a_file_goes_from_the_page_to_the_trail_and_back(
     assert len(stored(path)) == 3
 
 
+def test_what_is_read_otherwise_than_the_page_showed_is_not_added(
+    client: TestClient, path: Path, creek: Path
+) -> None:
+    sent = client.post("/import", files={"file": ("creek.csv", creek.read_bytes(), "text/csv")})
+    draft = str(sent.url)
+    fields = {f"answer:{s}:{item}": v for s, held in ANSWERS.items() for item, v in held.items()}
+    page = client.post(f"{draft}/answers", data=fields).text
+    shown = {"reading": page.partition('name="reading" value="')[2].partition('"')[0]}
+    # In another tab an answer changes, and in a third the box that a row names gets another id.
+    other = {"answer:species:bluebird": "western bluebird"}
+    client.post(f"{draft}/answers", data=other)
+    refused = client.post(f"{draft}/add", data=shown)
+    assert refused.status_code == 409 and "is read otherwise now" in refused.text
+    assert "western bluebird" in refused.text and stored(path) == []
+    client.post(f"{draft}/answers", data={"answer:species:bluebird": "eastern bluebird"})
+    assert "The visits are in the trail" in client.post(f"{draft}/add", data=shown).text
+    assert len(stored(path)) == 3
+
+
 @pytest.mark.parametrize(
     ("name", "content", "message"),
     [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -146,6 +147,40 @@ def test_what_was_added_by_mistake_is_removed_by_command(
     assert main(["remove", "places", str(path), "no such"]) == 2
     assert boxes_of(path) == ["1"]
     assert main(["check", str(path)]) in (0, 1)
+
+
+def test_boxes_that_are_read_otherwise_than_the_page_showed_are_not_added(
+    path: Path, client: TestClient
+) -> None:
+    sent = client.post("/import", data={"kind": "boxes"}, files={"file": ("w.gpx", WAYPOINTS)})
+    data = {f"answer:{key}": value for key, value in ANSWERS.items()}
+    page = client.post(f"{sent.url}/answers", data=data).text
+    shown = {"reading": page.partition('name="reading" value="')[2].partition('"')[0]}
+    client.post(f"{sent.url}/answers", data={"answer:waypoints:PARKING": "landmark"})
+    refused = client.post(f"{sent.url}/add", data=shown)
+    assert refused.status_code == 409 and "is read otherwise now" in refused.text
+    assert boxes_of(path) == ["1", "2"]
+
+
+def test_a_file_that_changes_while_its_questions_are_answered_is_not_added(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source = tmp_path / "w.gpx"
+    source.write_text(WAYPOINTS, encoding="utf-8")
+
+    class Keyboard(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+        def readline(self, *_: object) -> str:  # type: ignore[override]
+            source.write_text(WAYPOINTS.replace("N1", "N9"), encoding="utf-8")
+            return "1\n"
+
+    monkeypatch.setattr("sys.stdin", Keyboard())
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    assert main(["add", "boxes", str(source), str(path)]) == 2
+    assert "w.gpx changed while its questions were answered" in capsys.readouterr().err
+    assert boxes_of(path) == ["1", "2"]
 
 
 def test_an_answer_is_asked_for_where_the_coordinates_state_no_system(
