@@ -9,10 +9,10 @@ from __future__ import annotations
 import hashlib
 import shutil
 import sqlite3
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence, Set
 from contextlib import closing, contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
@@ -52,11 +52,31 @@ _LOCK = ".lock"
 _WAIT_S = 10.0
 
 
-class Archive:
-    """A folder of Parquet files and its manifest. `program` is the version that writes."""
+@dataclass(frozen=True)
+class Pooled:
+    """A trail's entry in the manifest, its partitions, and all that an archive may call it.
 
-    def __init__(self, path: Path) -> None:
+    `names` has what the trail is called in other releases: what was let go under these is removed
+    when it is put in.
+    """
+
+    entry: TrailEntry
+    parts: Mapping[Key, Part]
+    names: frozenset[str] = frozenset()
+
+
+class Archive:
+    """A folder of Parquet files and its manifest.
+
+    Parameters
+    ----------
+    group_trails
+        How many trails share the files of a season.
+    """
+
+    def __init__(self, path: Path, *, group_trails: int = GROUP_TRAILS) -> None:
         self.path = path
+        self.group_trails = group_trails
         self.program = version("boxround")
 
     def manifest(self) -> Manifest:
@@ -91,32 +111,40 @@ class Archive:
                     write_new(target, text.encode())
             yield manifest
 
-    def put(
-        self, entry: TrailEntry, parts: Mapping[Key, Part], names: frozenset[str] = frozenset()
-    ) -> int:
-        """Put a trail in, or in the place of what the archive holds of it; partitions written.
+    def put(self, pooled: Sequence[Pooled]) -> list[int]:
+        """Put trails in, or in the place of what the archive holds of them, in one change; how many
+        partitions of each were written.
 
-        Partitions that are as they were are left as they are. `names` has what the trail is called
-        in other releases: what was let go under these is removed.
+        Partitions that are as they were are left as they are.
         """
+        latest = {one.entry.trail: one for one in pooled}
+        content = {
+            trail: {key: to_bytes(part) for key, part in one.parts.items()}
+            for trail, one in latest.items()
+        }
+        digests = {
+            trail: {key: sha256_of(text) for key, text in own.items()}
+            for trail, own in content.items()
+        }
         with self._changing() as before:
-            manifest = before
-            for other in sorted(names & before.trails.keys() - {entry.trail}):
-                manifest = self._left_by(manifest, other)
-            known = manifest.trails.get(entry.trail)
-            entry = replace(entry, group=known.group if known else None)
-            content = {key: to_bytes(part) for key, part in parts.items()}
-            digests = {key: sha256_of(given) for key, given in content.items()}
-            files, changed = self._without(manifest, entry.trail, kept=set(digests.items()))
-            there = {one.key for one in files if entry.trail in one.trails}
-            for key, given in content.items():
-                if key not in there:
-                    trails = {entry.trail: digests[key]}
-                    files.append(self._write(key, given, len(parts[key]), trails, entry.trail))
-                    changed += 1
-            trails_after = {**manifest.trails, entry.trail: entry}
-            self._commit(manifest, trails_after, files, "pooled", entry.trail)
-            return changed
+            other_names = frozenset().union(*(one.names for one in pooled)) - latest.keys()
+            manifest = self._without_trails(before, other_names & before.trails.keys())
+            trails = _grouped(manifest.trails, latest, self.group_trails)
+            kept = {trail: set(own.items()) for trail, own in digests.items()}
+            files, changed = self._without(manifest.files, kept)
+            there = {(one.key, trail) for one in files for trail in one.trails}
+            fresh: dict[tuple[Key, str], list[str]] = defaultdict(list)
+            for trail, one in latest.items():
+                for key in one.parts.keys() - {key for key, name in there if name == trail}:
+                    fresh[key, _group_of(trails[trail])].append(trail)
+                    changed[trail] += 1
+            for (key, group), own in fresh.items():
+                parts = [latest[trail].parts[key] for trail in own]
+                text = content[own[0]][key] if len(own) == 1 else to_bytes(joined(parts))
+                of = {trail: digests[trail][key] for trail in own}
+                files.append(self._write(key, text, sum(map(len, parts)), of, group))
+            self._commit(manifest, trails, files, "pooled", list(latest))
+            return [changed[one.entry.trail] for one in pooled]
 
     def take_back(self, trail: str) -> int:
         """Remove every row of a trail; how many files held some.
@@ -129,26 +157,24 @@ class Archive:
         with self._changing() as manifest:
             if trail not in manifest.trails:
                 raise NotKnown(f"Expected a trail of {self.path}, got {trail}, which is not in it")
-            after = self._left_by(manifest, trail)
+            after = self._without_trails(manifest, {trail})
             proof = hashlib.sha256(trail.encode()).hexdigest()
-            self._commit(after, after.trails, [*after.files], "taken back", proof)
+            self._commit(after, after.trails, [*after.files], "taken back", [proof])
             # Results are computed from its rows.
             shutil.rmtree(self.path / RESULTS, ignore_errors=True)
             return sum(trail in one.trails for one in manifest.files)
 
-    def compact(self, *, group_trails: int = GROUP_TRAILS) -> int:
-        """Join the files of each season into groups of trails; how many files were joined."""
+    def compact(self) -> int:
+        """Join the files of each season and group of trails; how many files were joined."""
         with self._changing() as manifest:
-            trails = _grouped(manifest.trails, group_trails)
             by_place: dict[tuple[Key, str], list[FileEntry]] = defaultdict(list)
             for one in manifest.files:
-                group = trails[next(iter(one.trails))].group
-                assert group is not None
+                group = _group_of(manifest.trails[next(iter(one.trails))])
                 by_place[one.key, group].append(one)
             files, joined_files = [], 0
             for (key, group), own in sorted(by_place.items(), key=str):
-                if len(own) == 1 and Path(own[0].file).name.startswith(group):
-                    files.append(own[0])
+                if len(own) == 1:
+                    files += own
                     continue
                 joined_files += len(own)
                 held = [read_part(self.path, one) for one in own]
@@ -158,7 +184,7 @@ class Archive:
                 digests = {name: digest for one in own for name, digest in one.trails.items()}
                 files.append(self._write(key, to_bytes(part), len(part), digests, group))
             if joined_files:
-                self._commit(manifest, trails, files, "compacted", "")
+                self._commit(manifest, manifest.trails, files, "compacted", [])
             return joined_files
 
     def faults(self) -> Iterator[str]:
@@ -169,31 +195,38 @@ class Archive:
             except BoxroundError as error:
                 yield str(error)
 
-    def _left_by(self, manifest: Manifest, trail: str) -> Manifest:
-        """The manifest without a trail, its rows, and what the log has of it."""
-        files, _ = self._without(manifest, trail, kept=set())
-        trails = {name: one for name, one in manifest.trails.items() if name != trail}
-        log = tuple(one for one in manifest.log if one.trail != trail)
+    def _without_trails(self, manifest: Manifest, gone: Set[str]) -> Manifest:
+        """The manifest without some trails, their rows, and what the log has of them."""
+        if not gone:
+            return manifest
+        files, _ = self._without(manifest.files, {trail: set() for trail in gone})
+        trails = {name: one for name, one in manifest.trails.items() if name not in gone}
+        log = tuple(one for one in manifest.log if one.trail not in gone)
         return replace(manifest, trails=trails, log=log).with_files(files)
 
     def _without(
-        self, manifest: Manifest, trail: str, *, kept: set[tuple[Key, str]]
-    ) -> tuple[list[FileEntry], int]:
-        """The files without the rows of a trail, but for partitions whose digest is among `kept`;
-        and how many partitions of it went.
+        self, files: Sequence[FileEntry], kept: Mapping[str, Set[tuple[Key, str]]]
+    ) -> tuple[list[FileEntry], Counter[str]]:
+        """The files without the rows of some trails, but for partitions of theirs whose digest is
+        among those `kept` of them; and how many partitions of each went.
         """
-        files, changed = [], 0
-        for one in manifest.files:
-            if trail not in one.trails or (one.key, one.trails[trail]) in kept:
-                files.append(one)
-                continue
-            changed += 1
-            others = {name: digest for name, digest in one.trails.items() if name != trail}
-            if others:
+        left: list[FileEntry] = []
+        changed: Counter[str] = Counter()
+        for one in files:
+            gone = {
+                trail
+                for trail, digest in one.trails.items()
+                if trail in kept and (one.key, digest) not in kept[trail]
+            }
+            changed.update(gone)
+            others = {name: digest for name, digest in one.trails.items() if name not in gone}
+            if not gone:
+                left.append(one)
+            elif others:
                 part = of_trails(read_part(self.path, one), set(others))
                 name = Path(one.file).name.rsplit("-", 1)[0]
-                files.append(self._write(one.key, to_bytes(part), len(part), others, name))
-        return files, changed
+                left.append(self._write(one.key, to_bytes(part), len(part), others, name))
+        return left, changed
 
     def _write(
         self, key: Key, content: bytes, rows: int, trails: Mapping[str, str], name: str
@@ -211,10 +244,12 @@ class Archive:
         trails: Mapping[str, TrailEntry],
         files: list[FileEntry],
         what: str,
-        trail: str,
+        of: Sequence[str],
     ) -> None:
-        done = Logged(datetime.now(UTC).isoformat(timespec="seconds"), what, trail, self.program)
-        after = replace(manifest, trails=trails, log=(*manifest.log, done)).with_files(files)
+        """Make it count: `of` has the trails for the log."""
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        done = [Logged(now, what, trail, self.program) for trail in of or [""]]
+        after = replace(manifest, trails=trails, log=(*manifest.log, *done)).with_files(files)
         write_manifest(self.path, after)
         self._clear(after)
 
@@ -238,22 +273,31 @@ def _expect_empty(path: Path) -> None:
         )
 
 
-def _grouped(trails: Mapping[str, TrailEntry], group_trails: int) -> dict[str, TrailEntry]:
-    """The trails with a group each: those without one fill the last group, then new ones."""
-    members: dict[str, int] = defaultdict(int)
-    for one in trails.values():
-        if one.group is not None:
-            members[one.group] += 1
-    number = max((int(name.removeprefix("group")) for name in members), default=0)
-    after = dict(trails)
-    for name in sorted(name for name, one in trails.items() if one.group is None):
-        group = f"group{number:05d}"
-        if number == 0 or members[group] >= group_trails:
-            number += 1
-            group = f"group{number:05d}"
-        members[group] += 1
-        after[name] = replace(trails[name], group=group)
+def _grouped(
+    known: Mapping[str, TrailEntry], pooled: Mapping[str, Pooled], group_trails: int
+) -> dict[str, TrailEntry]:
+    """The entries after some trails were pooled: new ones fill the last group, then another."""
+    after = dict(known)
+    members = Counter(_group_of(one) for one in known.values())
+    number = max((int(name.removeprefix("group")) for name in members), default=1)
+    for trail, one in pooled.items():
+        if trail in known:
+            group = known[trail].group
+        else:
+            number += members[_group_name(number)] >= group_trails
+            group = _group_name(number)
+            members[group] += 1
+        after[trail] = replace(one.entry, group=group)
     return after
+
+
+def _group_name(number: int) -> str:
+    return f"group{number:05d}"
+
+
+def _group_of(entry: TrailEntry) -> str:
+    assert entry.group is not None, entry.trail
+    return entry.group
 
 
 @contextmanager

@@ -13,9 +13,13 @@ from layers.pooling.choices import RELEASES
 from server.terminal import add_day, print_table
 
 if TYPE_CHECKING:
-    from layers.pooling.archive import Archive
+    from layers.pooling.archive import Archive, Pooled
 
 NOT_ALL_DONE = 3
+
+TOGETHER = 20
+"""Trails that are held in memory and written in one change."""
+
 FULL_CAUTION = (
     "A full release has exact places, observers and nests in use: give the archive only to people "
     "who may know them."
@@ -61,16 +65,7 @@ def _pool(arguments: argparse.Namespace) -> int:
     from layers.pooling.archive import Archive  # noqa: PLC0415 - optional, and slow to load
 
     archive = Archive(arguments.output)
-    broken = 0
-    for path in arguments.trails:
-        try:
-            print(_put(archive, path, arguments))
-        except BoxroundError as error:
-            if len(arguments.trails) == 1:
-                raise
-            # One broken trail takes nothing from the others.
-            broken += 1
-            print(f"{path}: {error}", file=sys.stderr)
+    broken = _put_all(archive, arguments)
     if arguments.take_back is not None:
         print(_take_back(archive, arguments.take_back))
     if arguments.compact:
@@ -84,20 +79,38 @@ def _pool(arguments: argparse.Namespace) -> int:
     return NOT_ALL_DONE if broken else 0
 
 
-def _put(archive: Archive, path: Path, arguments: argparse.Namespace) -> str:
+def _put_all(archive: Archive, arguments: argparse.Namespace) -> int:
+    """Put the trails in, some at a time; how many could not be read."""
     from server.pooling.source import read_trail  # noqa: PLC0415 - as above
 
-    release = arguments.release
-    if release is None:
-        release = _known_release(archive, path)
-    pooled = read_trail(path, release=release, on=arguments.on)
-    changed = archive.put(pooled.entry, pooled.parts, pooled.names)
+    broken = 0
+    for first in range(0, len(arguments.trails), TOGETHER):
+        pooled = {}
+        for path in arguments.trails[first : first + TOGETHER]:
+            try:
+                release = arguments.release or _known_release(archive, path)
+                pooled[path] = read_trail(path, release=release, on=arguments.on)
+            except BoxroundError as error:
+                if len(arguments.trails) == 1:
+                    raise
+                # One broken trail takes nothing from the others.
+                broken += 1
+                print(f"{path}: {error}", file=sys.stderr)
+        if pooled:
+            changed = archive.put(list(pooled.values()))
+            for path, one, written in zip(pooled, pooled.values(), changed, strict=True):
+                print(f"{path}: {_describe(one, written)}")
+    return broken
+
+
+def _describe(pooled: Pooled, written: int) -> str:
     rows = {name: 0 for name, _ in pooled.parts}
     for (name, _), part in pooled.parts.items():
         rows[name] += len(part)
     held = ", ".join(f"{number} {name}" for name, number in rows.items()) or "nothing"
+    release = pooled.entry.release
     caution = f" {FULL_CAUTION}" if release == "full" else ""
-    return f"{path}: {held}, release {release}; {changed} partitions written.{caution}"
+    return f"{held}, release {release}; {written} partitions written.{caution}"
 
 
 def _known_release(archive: Archive, path: Path) -> str:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
 
 from layers.nesting.guide import guide_with
 from layers.nesting.histories import read_histories
+from layers.pooling.archive import Pooled
 from layers.pooling.manifest import TrailEntry
-from layers.pooling.tables import Key, Part, TrailContents, tables_of
+from layers.pooling.tables import TrailContents, tables_of
 from layers.publishing.identifiers import Identifiers
 from layers.publishing.view import squares_of_boxes
 from layers.trail.coding import day_number
@@ -22,15 +21,6 @@ from server.live.clock import utc_now
 from server.live.contents import Contents
 from server.live.public_views import released_view
 from server.terminal import day_or_today
-
-
-@dataclass(frozen=True)
-class Pooled:
-    """A trail's entry in the manifest, its partitions, and all that an archive may call it."""
-
-    entry: TrailEntry
-    parts: Mapping[Key, Part]
-    names: frozenset[str]
 
 
 def identifiers_of(trail: Trail) -> Identifiers:

@@ -10,10 +10,14 @@ from pathlib import Path
 from layers.errors import BoxroundError, NotATrail
 from layers.nesting.guide import standard_guide
 from layers.pooling.archive import RESULTS, Archive
+from layers.pooling.manifest import Manifest
 from layers.pooling.season.groups import ArchiveSeason, Wanted, archive_season
 from layers.pooling.season.partitions import compute, forget_others, is_whole, partition_of
 from layers.pooling.season.running import runner
-from layers.pooling.season.units import units_of
+from layers.pooling.season.units import Unit, units_of
+
+MOST_NAMES = 5
+"""Trails that a sentence on a group names."""
 
 Progress = Callable[[int, int, str], None]
 """Called with partitions done, all of them, and the name of the last."""
@@ -76,7 +80,7 @@ def season_of_archive(query: ArchiveQuery, progress: Progress) -> ArchiveSeason:
         progress(done, len(units), "")
         given = run.try_each(compute, [(unit, str(results)) for unit in missing], show)
         broken = {
-            unit.name: f"{unit.name}: {found}"
+            unit.name: f"{unit.name} ({_names(manifest, unit)}): {found}"
             for unit, found in zip(missing, given, strict=True)
             if isinstance(found, BoxroundError)
         }
@@ -89,3 +93,9 @@ def season_of_archive(query: ArchiveQuery, progress: Progress) -> ArchiveSeason:
         if not whole:
             raise NotATrail("\n".join(broken.values()))
         return archive_season(whole, wanted, runner=run, left_out=tuple(broken.values()))
+
+
+def _names(manifest: Manifest, unit: Unit) -> str:
+    names = [manifest.trails[trail].name for trail in unit.read_with]
+    more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return ", ".join(names[:MOST_NAMES]) + more

@@ -27,14 +27,15 @@ import pyarrow as pa
 from data_demo.build import build_demo
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import read_histories
-from layers.pooling.archive import GROUP_TRAILS, Archive
+from layers.pooling.archive import GROUP_TRAILS, Archive, Pooled
 from layers.pooling.codes import READ_COLUMNS, joined_visits
 from layers.pooling.parquet import read_part
 from layers.pooling.season.partitions import compute
 from layers.pooling.season.running import runner
 from layers.pooling.season.units import Unit, units_of
 from layers.pooling.tables import Key, Part
-from server.pooling.source import Pooled, read_trail
+from server.pooling.command import TOGETHER
+from server.pooling.source import read_trail
 from server.pooling.view import ArchiveQuery, season_of_archive
 from tests.bench.clock import heading, line
 
@@ -98,13 +99,14 @@ def main(trails: int = 40) -> None:
     with tempfile.TemporaryDirectory() as folder:
         demo, path = Path(folder) / "demo.gpkg", Path(folder) / "archive"
         build_demo(demo)
-        pooled, archive = read_trail(demo, release="full", on=ON), Archive(path)
+        pooled = read_trail(demo, release="full", on=ON)
+        archive = Archive(path, group_trails=min(GROUP_TRAILS, max(trails // 8, 1)))
         made = [another(pooled, number) for number in range(trails)]
         with seconds() as written:
-            for one in made:
-                archive.put(one.entry, one.parts, one.names)
+            for first in range(0, trails, TOGETHER):
+                archive.put(made[first : first + TOGETHER])
         with seconds() as joined:
-            archive.compact(group_trails=min(GROUP_TRAILS, max(trails // 8, 1)))
+            archive.compact()
         manifest = archive.manifest()
         visits = sum(one.rows for one in manifest.of_table("visits"))
         size = sum((path / one.file).stat().st_size for one in manifest.of_table("visits"))
@@ -121,7 +123,7 @@ def main(trails: int = 40) -> None:
         with seconds() as histories:
             read_histories(held, guide, season_starts="01-01")
         alone, both = histories(), read() + histories()
-        line("written, a commit a trail", written())
+        line(f"written, {TOGETHER} trails at a time", written())
         line("joined into groups", joined())
         line("read and turned into attempts", both)
         line(f"attempts alone ({both / alone:.1f} times faster)", alone)

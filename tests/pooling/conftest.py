@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections import Counter
 from dataclasses import replace
 from datetime import date
 from functools import cache
@@ -13,6 +14,8 @@ import pytest
 from data_demo.build import PUBLIC_RULES
 from data_demo.demo import TIMEZONE, make_demo
 from layers.pooling.archive import Archive
+from layers.pooling.manifest import read_manifest
+from layers.pooling.parquet import read_part
 from layers.pooling.tables import Key, Part
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
@@ -61,7 +64,7 @@ def read(trail: Path, release: str = "full") -> dict[Key, Part]:
 def pool(archive: Path, trail: Path, release: str = "full") -> str:
     """Pool a trail; its identifier."""
     given = read_trail(trail, release=release, on=ON)
-    Archive(archive).put(given.entry, given.parts, given.names)
+    Archive(archive).put([given])
     return given.entry.trail
 
 
@@ -81,3 +84,12 @@ def files_of(archive: Path) -> dict[str, bytes]:
         path.relative_to(archive).as_posix(): path.read_bytes()
         for path in sorted(archive.rglob("*.parquet"))
     }
+
+
+def rows_of(archive: Path) -> Counter[str]:
+    """Visits by trail, read by the manifest, each file checked."""
+    assert list(Archive(archive).faults()) == []
+    rows: Counter[str] = Counter()
+    for one in read_manifest(archive).of_table("visits"):
+        rows.update(read_part(archive, one, ["trail"]).column("trail").to_pylist())
+    return rows

@@ -25,7 +25,8 @@ from layers.pooling.manifest import read_manifest
 from layers.pooling.parquet import read_part
 from layers.trail.store import Trail
 from layers.trail.visits import STILL_CURRENT, Visits
-from tests.pooling.conftest import BOXES, NAMES, files_of, pool, read
+from server.pooling.source import read_trail
+from tests.pooling.conftest import BOXES, NAMES, ON, files_of, pool, read, rows_of
 
 
 def test_duckdb_arrow_and_geopandas_count_alike(archive: Path) -> None:
@@ -138,8 +139,29 @@ def test_a_trail_as_it_was_writes_nothing_and_a_season_more_its_own_alone(
     after = files_of(archive)
     gone, new = before.keys() - after.keys(), after.keys() - before.keys()
     assert {name.split("/")[1] for name in gone | new} == {"season=2026"}
-    assert all(ids[name] in file for file in gone | new)
+    written = [one for one in read_manifest(archive).files if one.file in new]
+    assert {trail for one in written for trail in one.trails} == {ids[name]}
     assert all(after[file] == before[file] for file in before.keys() & after.keys())
+
+
+def test_trails_put_together_are_one_change_and_what_each_gives_alone(
+    archive: Path, made_trails: dict[str, Path], tmp_path: Path
+) -> None:
+    together = Archive(tmp_path / "together", group_trails=2)
+    pooled = [read_trail(path, release="full", on=ON) for path in made_trails.values()]
+    # The same trail twice, as from a backup: the later counts.
+    changed = together.put([pooled[0], *pooled])
+    assert changed == [len(one.parts) for one in (pooled[0], *pooled)]
+    manifest = together.manifest()
+    assert [one.trail for one in manifest.log] == [one.entry.trail for one in pooled]
+    assert sorted(one.group or "" for one in manifest.trails.values()) == [
+        *("group00001", "group00001", "group00002")
+    ]
+    assert together.compact() == 0
+    alone = Archive(archive)
+    assert alone.compact() > 0
+    assert rows_of(tmp_path / "together") == rows_of(archive)
+    assert together.put(pooled) == [0, 0, 0]
 
 
 @pytest.mark.parametrize("compacted", [False, True])

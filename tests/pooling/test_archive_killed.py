@@ -11,11 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from layers.pooling.archive import Archive
+from layers.pooling.archive import Archive, Pooled
 from layers.pooling.manifest import read_manifest
-from layers.pooling.parquet import read_part
 from server.pooling.source import read_trail
-from tests.pooling.conftest import NAMES, ON, files_of
+from tests.pooling.conftest import NAMES, ON, files_of, rows_of
 
 _KILLED = """
 import os, shutil, sys
@@ -53,22 +52,15 @@ print(at)
 """
 
 
-def rows_of(archive: Path) -> Counter[str]:
-    """Visits by trail, read by the manifest, each file checked."""
-    assert list(Archive(archive).faults()) == []
-    rows: Counter[str] = Counter()
-    for one in read_manifest(archive).of_table("visits"):
-        rows.update(read_part(archive, one, ["trail"]).column("trail").to_pylist())
-    return rows
-
-
 @pytest.fixture
 def small(made_trails: dict[str, Path], tmp_path: Path) -> Path:
     """An archive of two trails, with one season of visits and no other table."""
     path = tmp_path / "small"
     for name in NAMES[:2]:
         given = read_trail(made_trails[name], release="full", on=ON)
-        Archive(path).put(given.entry, {key: given.parts[key] for key in (("visits", 2026),)})
+        Archive(path).put(
+            [Pooled(given.entry, {key: given.parts[key] for key in (("visits", 2026),)})]
+        )
     return path
 
 

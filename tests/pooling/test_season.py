@@ -35,6 +35,7 @@ from layers.pooling.season.running import PlainLoop, runner
 from layers.trail.coding import code_visits
 from layers.trail.store import Trail
 from server.command import main
+from server.pooling.source import read_trail
 from server.pooling.view import ArchiveQuery, season_of_archive
 from tests.pooling.conftest import NAMES, ON, SECTIONS
 
@@ -45,6 +46,17 @@ def over(archive: Path, by: str = "trail", **more: Any) -> ArchiveSeason:
     return season_of_archive(
         ArchiveQuery(archive=archive, by=by, **more), lambda done, total, name: None
     )
+
+
+@pytest.fixture(scope="module")
+def pooled(
+    made_trails: dict[str, Path], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, dict[str, str]]:
+    """An archive of all three in groups of one, so that a season over it has three partitions."""
+    path = tmp_path_factory.mktemp("pooled") / "archive"
+    every = [read_trail(trail, release="full", on=ON) for trail in made_trails.values()]
+    Archive(path, group_trails=1).put(every)
+    return path, {name: one.entry.trail for name, one in zip(made_trails, every, strict=True)}
 
 
 @pytest.fixture(scope="module")
@@ -148,9 +160,13 @@ def test_the_model_is_that_of_all_visits_read_at_once(archive: Path, at_once: Se
         assert one.estimate == pytest.approx(by_name[one.name].estimate, rel=1e-6)
 
 
-def test_joined_files_give_the_same(archive: Path, by_region: ArchiveSeason) -> None:
-    Archive(archive).compact()
-    after = over(archive, "region")
+def test_trails_of_one_group_give_the_same(
+    made_trails: dict[str, Path], tmp_path: Path, by_region: ArchiveSeason
+) -> None:
+    path = tmp_path / "grouped"
+    Archive(path).put([read_trail(one, release="full", on=ON) for one in made_trails.values()])
+    after = over(path, "region")
+    assert len(list((path / RESULTS).iterdir())) == 1
     expect_alike(after.whole, by_region.whole, "whole")
     expect_alike(after.groups, by_region.groups, "groups")
 
@@ -203,12 +219,12 @@ def test_a_broken_partition_is_named_and_left_out_only_when_told_to(
     entry = next(one for one in read_manifest(archive).of_table("visits") if broken in one.trails)
     path = archive / entry.file
     path.write_bytes(path.read_bytes()[:500])
-    with pytest.raises(NotATrail, match=f"{broken}: .* is damaged") as raised:
+    with pytest.raises(NotATrail, match=rf"group00002 \({NAMES[1]}\): .* is damaged") as raised:
         over(archive)
     assert "--leave-out-broken" in str(raised.value)
     assert main(["season", str(archive), "--leave-out-broken"]) == 0
     out = capsys.readouterr().out
-    assert f"Left out: {broken}: " in out
+    assert f"Left out: group00002 ({NAMES[1]}): " in out
     assert [line.split()[0] for line in out.splitlines()[1:4]] == [NAMES[0], NAMES[2], ALL]
 
 
