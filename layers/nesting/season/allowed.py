@@ -5,7 +5,8 @@ live, but none seen shows little, and to count the one without the other biased 
 points in simulated seasons.
 
 - A nest enters on the first look that found it alive. What came before is not known.
-- Up to the last look that found it alive it lived; `dating` weighs on which day it hatched.
+- Up to the last look that found it alive it lived; `dating` weighs on which day it hatched, with
+  the days of incubation that the trail's own nests show (the guide's are a day wider).
 - From then on it fledged on any day on which young of its species leave, or was lost on any day
   before, as eggs or as young; the look that found it over, and its signs, weigh these.
 - Of a nest that was not seen over, all that may come is a course, and together they say nothing
@@ -25,7 +26,9 @@ from layers.nesting import attempt_columns as c
 from layers.nesting.dating import terms as t
 from layers.nesting.dating.evidence import Evidence, evidence_of
 from layers.nesting.dating.model import STANDARD
+from layers.nesting.dating.own_periods import own_periods
 from layers.nesting.dating.priors import tables_for
+from layers.nesting.guide import Guide, OwnPeriods
 from layers.nesting.histories import Histories
 from layers.nesting.season.courses import (
     NO_SIGN,
@@ -35,10 +38,14 @@ from layers.nesting.season.courses import (
     SURE_LOSS,
     Courses,
 )
-from layers.nesting.season.filling import fill_courses
+from layers.nesting.season.filling import FLEDGED, fill_courses
+from layers.nesting.season.leaving_ages import leaving_ages, scaled
 
 # Neither survival nor the end may weigh on the day of hatching here: both are estimated.
 _DATES_ALONE = replace(STANDARD, daily_loss=0.0, never_hatches=0.0)
+
+_NO_SEASON = 10_000
+"""After all seasons."""
 
 _SETTLED = (c.WHY_COLD, c.WHY_OVERDUE, c.WHY_KEEPER)
 
@@ -77,7 +84,7 @@ def allowed_courses(
     found = _found(evidence, attempts, rows)
     open_ended = (alive >= entered) & ~np.isin(rows[:, c.WHY], _SETTLED) & (entered > 0)
     own = _dates_alone(evidence, histories, attempts, alive)
-    tables = tables_for(histories.guide, histories.visits.species_names, _DATES_ALONE)
+    tables = tables_for(_own_guide(histories), histories.visits.species_names, _DATES_ALONE)
     frames = own.frames[attempts]
     over = np.where(rows[:, c.OVER_DAY] == c.MISSING, -c.MISSING, rows[:, c.OVER_DAY])
     # A loss takes a day at least, even where two looks fell on one day.
@@ -85,7 +92,7 @@ def allowed_courses(
     days = np.column_stack([entered, alive, over]).astype(np.int64)
     bounds = np.column_stack([own.starts[attempts], own.starts[attempts + 1]])
     chosen = np.flatnonzero(open_ended)
-    nest, end, eggs, young, weight = fill_courses(
+    nest, end, eggs, young, stay, weight = fill_courses(
         own.visits, bounds[chosen], frames[chosen], tables, days[chosen]
     )
     settled = np.ones(len(attempts), bool)
@@ -106,8 +113,29 @@ def allowed_courses(
         found,
         entered,
         watched,
+        known.hatches,
+        known.stays,
     )
-    return courses.sorted()
+    # What is known has no age of leaving in it: all of them.
+    stay = np.concatenate([stay, np.full(int(kept.sum()), -1)])
+    order = np.argsort(courses.nest, kind="stable")
+    courses, stay = courses.sorted(), stay[order]
+    species = frames[:, t.F_SPECIES]
+    ages = leaving_ages(courses, stay, species, tables.nestling)
+    courses = scaled(courses, stay, species, tables.nestling, ages)
+    stays = np.where(settled, np.nan, (ages @ np.arange(ages.shape[1]))[species])
+    return replace(courses, hatches=_hatches(courses, settled), stays=stays).merged()
+
+
+def _own_guide(histories: Histories) -> Guide:
+    """The guide with the incubation that the nests themselves show, those of the last season too;
+    at which age young left is estimated together with their risk.
+    """
+    own = dict(histories.guide.own)
+    for name, periods in own_periods(histories, before=_NO_SEASON).items():
+        nestling = own[name].nestling if name in own else None
+        own[name] = OwnPeriods(periods.incubation, nestling)
+    return histories.guide.with_own(own)
 
 
 def _last_alive_inside(
@@ -121,6 +149,18 @@ def _last_alive_inside(
     inside &= positions <= histories.rows[own, c.ALIVE] if len(histories) else False
     np.maximum.at(last, own[inside], histories.visits.day[inside].astype(np.int64))
     return np.minimum(last[attempts], rows[:, c.ALIVE_DAY])
+
+
+def _hatches(courses: Courses, settled: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Mean day of hatching over the courses in which each nest fledged; nan where none is."""
+    own = courses.end == FLEDGED
+    nest, weight = courses.nest[own], courses.weight[own]
+    size = len(settled)
+    total = np.bincount(nest, weights=weight, minlength=size)
+    days = np.bincount(nest, weights=weight * courses.egg_days[own], minlength=size)
+    known = (total > 0) & ~settled
+    mean = np.divide(days, total, out=np.full(size, np.nan), where=known)
+    return np.asarray(courses.begins + mean)
 
 
 def _entered(

@@ -48,6 +48,12 @@ class Courses:
     watched
         Whether each attempt says anything of the rates: it was seen alive on two days, or once
         and then over; shape (attempts,).
+    hatches
+        Day on which each attempt is expected to have hatched, since 1970-01-01, with a fraction;
+        nan where it is not known from courses. Shape (attempts,).
+    stays
+        Days that young of its species are expected to stay; nan where not known from courses.
+        Shape (attempts,).
     """
 
     nest: NDArray[np.int64]
@@ -58,6 +64,8 @@ class Courses:
     found: NDArray[np.int64]
     begins: NDArray[np.int64]
     watched: NDArray[np.bool_]
+    hatches: NDArray[np.float64]
+    stays: NDArray[np.float64]
 
     def take(self, keep: NDArray[np.bool_]) -> Courses:
         """The terms of the attempts that a mask chooses."""
@@ -72,6 +80,8 @@ class Courses:
             self.found[keep],
             self.begins[keep],
             self.watched[keep],
+            self.hatches[keep],
+            self.stays[keep],
         )
 
     @property
@@ -87,10 +97,28 @@ class Courses:
         ordered: dict[str, Any] = {name: getattr(self, name)[order] for name in names}
         return replace(self, **ordered)
 
+    def merged(self) -> Courses:
+        """The same, sorted, with one term for those of a nest that differ in their weight alone."""
+        if len(self.nest) == 0:
+            return self
+        order = np.lexsort((self.young_days, self.egg_days, self.end, self.nest))
+        keys = np.column_stack([self.nest, self.end, self.egg_days, self.young_days])[order]
+        first = np.flatnonzero(np.r_[True, (keys[1:] != keys[:-1]).any(axis=1)])
+        weight = np.add.reduceat(self.weight[order], first)
+        nest, end, egg_days, young_days = keys[first].T.copy()
+        terms: dict[str, Any] = {
+            "nest": nest,
+            "end": end,
+            "egg_days": egg_days,
+            "young_days": young_days,
+            "weight": weight,
+        }
+        return replace(self, **terms)
+
     def pooled(self) -> Courses:
         """The same with one stage for both: all days count as days with eggs."""
         days = self.egg_days + self.young_days
-        return replace(self, egg_days=days, young_days=np.zeros_like(days))
+        return replace(self, egg_days=days, young_days=np.zeros_like(days)).merged()
 
 
 def known_courses(intervals: Intervals, fledged: NDArray[np.bool_]) -> Courses:
@@ -131,6 +159,8 @@ def known_courses(intervals: Intervals, fledged: NDArray[np.bool_]) -> Courses:
         np.full(size, NO_SIGN_POSSIBLE),
         np.zeros(size, np.int64),
         watched,
+        np.full(size, np.nan),
+        np.full(size, np.nan),
     ).sorted()
 
 

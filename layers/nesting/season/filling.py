@@ -19,13 +19,14 @@ _LEAST_CHANCE = 1e-6
 
 @compiled
 def fill_courses(visits: Any, bounds: Any, frames: Any, tables: Any, days: Any) -> Any:
-    """The terms of each attempt: nest, end, days with eggs and with young, and weight.
+    """The terms of each attempt: nest, end, days with eggs and with young, age, and weight.
 
-    `bounds` are the first and the last + 1 of its visits, `days` those of entering, of the last
-    look that found it alive, and of the one that found it over.
+    The age is that at which the young leave in the term; -1 - age where it is that or any later
+    one, -1 for all. `bounds` are the first and the last + 1 of its visits, `days` those of
+    entering, of the last look that found it alive, and of the one that found it over.
     """
     room = 1024
-    numbers = np.zeros((4, room), np.int64)
+    numbers = np.zeros((5, room), np.int64)
     weights = np.zeros(room)
     size = 0
     for a in range(len(frames)):
@@ -43,12 +44,12 @@ def fill_courses(visits: Any, bounds: Any, frames: Any, tables: Any, days: Any) 
                 continue
             hatch = origin + h
             if size + 3 * len(nestling) + 8 > room:
-                numbers = np.concatenate((numbers, np.zeros((4, room), np.int64)), axis=1)
+                numbers = np.concatenate((numbers, np.zeros((5, room), np.int64)), axis=1)
                 weights = np.concatenate((weights, np.zeros(room)))
                 room *= 2
             # The chance of hatching has that of staying up to `alive` in it.
-            stays = 0.0
-            for n in range(max(alive + 1 - hatch, 0), len(nestling)):
+            stays, least = 0.0, max(alive + 1 - hatch, 0)
+            for n in range(least, len(nestling)):
                 stays += nestling[n]
             # Lost as eggs, up to hatching or to the look that found it over.
             until = min(max(hatch, alive), over)
@@ -56,6 +57,7 @@ def fill_courses(visits: Any, bounds: Any, frames: Any, tables: Any, days: Any) 
                 for end in (alive, until):
                     numbers[0, size], numbers[1, size] = a, LOST_EGGS
                     numbers[2, size], numbers[3, size] = end - begins, 0
+                    numbers[4, size] = -1 - least
                     weights[size] = chance if end == alive else -chance
                     size += 1
             if over <= hatch:
@@ -64,9 +66,10 @@ def fill_courses(visits: Any, bounds: Any, frames: Any, tables: Any, days: Any) 
             eggs = max(hatch - begins, 0)
             numbers[0, size], numbers[1, size] = a, LOST_YOUNG
             numbers[2, size], numbers[3, size] = eggs, until - begins - eggs
+            numbers[4, size] = -1 - least
             weights[size] = chance
             size += 1
-            for n in range(max(alive + 1 - hatch, 0), len(nestling)):
+            for n in range(least, len(nestling)):
                 if nestling[n] == 0.0:
                     continue
                 leaves = hatch + n
@@ -74,11 +77,13 @@ def fill_courses(visits: Any, bounds: Any, frames: Any, tables: Any, days: Any) 
                 if leaves <= over:
                     numbers[0, size], numbers[1, size] = a, FLEDGED
                     numbers[2, size], numbers[3, size] = eggs, leaves - begins - eggs
+                    numbers[4, size] = n
                     weights[size] = each
                     size += 1
                 numbers[0, size], numbers[1, size] = a, LOST_YOUNG
                 end = min(leaves, over)
                 numbers[2, size], numbers[3, size] = eggs, end - begins - eggs
+                numbers[4, size] = n
                 weights[size] = -each
                 size += 1
     return (
@@ -86,5 +91,6 @@ def fill_courses(visits: Any, bounds: Any, frames: Any, tables: Any, days: Any) 
         numbers[1, :size].copy(),
         numbers[2, :size].copy(),
         numbers[3, :size].copy(),
+        numbers[4, :size].copy(),
         weights[:size].copy(),
     )

@@ -47,10 +47,13 @@ def periods(table: SeasonTable) -> Periods | None:
     limits = table.limits
     if len(table) == 0:
         return None
-    return Periods(
-        _period(_own_egg_days(table), _guide_egg_days(limits)),
-        _period(_own_young_days(table), _guide_young_days(limits)),
-    )
+    young, stays = _own_young_days(table), _stays(table)
+    if len(young) < ENOUGH_DATED <= len(stays):
+        source = f"the {len(stays)} nests of this trail whose young left, and the guide"
+        stayed = Period(float(stays.mean()), len(stays), source)
+    else:
+        stayed = _period(young, _guide_young_days(limits))
+    return Periods(_period(_own_egg_days(table), _guide_egg_days(limits)), stayed)
 
 
 def _period(own: NDArray[np.float64], guide: NDArray[np.float64]) -> Period:
@@ -70,8 +73,17 @@ def _hatch_dated(table: SeasonTable) -> NDArray[np.bool_]:
 def _own_egg_days(table: SeasonTable) -> NDArray[np.float64]:
     """First egg to hatching where both are dated closely."""
     dated = _hatch_dated(table) & (table.width_days[:, FIRST_EGG] <= WELL_DATED_DAYS)
-    days: NDArray[np.float64] = (table.hatch - table.first_egg)[dated].astype(float)
-    return days
+    # By the mean over the courses that its visits allow, where there is one.
+    by_courses = table.courses.hatches
+    hatch = np.where(np.isnan(by_courses), table.hatch, by_courses)
+    return np.asarray((hatch - table.first_egg)[dated], float)
+
+
+def _stays(table: SeasonTable) -> NDArray[np.float64]:
+    """Days that young of each nest that fledged are expected to stay; see `leaving_ages`."""
+    left = (table.fate == c.FATE_FLEDGED) & ~np.isnan(table.courses.stays)
+    stays: NDArray[np.float64] = table.courses.stays[left]
+    return stays
 
 
 def _own_young_days(table: SeasonTable) -> NDArray[np.float64]:

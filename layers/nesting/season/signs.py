@@ -4,6 +4,11 @@ Of the nests that end in one way, a share has a sign written down; of these sign
 wrong. Both are estimated with the rates of loss. A sign that is missing so counts for what the
 trail's own habit makes it worth: nothing where signs are never written, much where they always are.
 
+What only a loss leaves (cold eggs, all young dead) is no sign that a keeper chose to write: some
+losses leave it, and signs are written of the others. Counted as written signs of lost eggs, cold
+eggs made every sign of a loss speak for eggs, and losses of young were put down to eggs (0.1 points
+a day in simulated seasons).
+
 References
 ----------
 Etterson & Stanley 2008, Auk 125:687-699 (fates classified wrongly as part of the likelihood; from
@@ -31,8 +36,10 @@ Floats = NDArray[np.float64]
 
 N_FOUND = 5
 WRONG = N_ENDS
-N_SIGN_RATES = N_ENDS + 1
-"""A rate of writing for each end, and the share of signs that are wrong: all on the logit."""
+_SURE = {LOST_YOUNG: N_ENDS + 1, LOST_EGGS: N_ENDS + 2}
+N_SIGN_RATES = N_ENDS + 1 + len(_SURE)
+"""A rate of writing for each end, the share of signs that are wrong, and the shares of lost broods
+and of lost clutches that leave what cannot be wrong: all on the logit."""
 
 # Beliefs before any visit, on the logit: about 2 % of written signs are wrong, within wide bounds
 # (0.1 to 26 %). A fixed share biased success by up to 3 points in simulated seasons, an estimated
@@ -70,11 +77,12 @@ def _cells(*cells: tuple[int, int]) -> Floats:
 _LOST = (LOST_YOUNG, LOST_EGGS)
 _RIGHT = _cells(
     (FLEDGED, SIGNS_OF_LEAVING),
-    *((end, sign) for end in _LOST for sign in (SIGNS_OF_LOSS, SURE_LOSS)),
+    *((end, SIGNS_OF_LOSS) for end in _LOST),
 )
 _MISTAKEN = _cells((FLEDGED, SIGNS_OF_LOSS), *((end, SIGNS_OF_LEAVING) for end in _LOST))
 _WRITTEN = _RIGHT + _MISTAKEN
 _NONE = _cells(*((end, NO_SIGN) for end in (FLEDGED, *_LOST)))
+_LEFT_SURE = _cells(*((end, SURE_LOSS) for end in _LOST))
 _UNSEEN = _cells(*((end, NO_SIGN_POSSIBLE) for end in (FLEDGED, *_LOST)))
 
 _NEVER = 700.0
@@ -99,9 +107,11 @@ def found_chances(rates: Floats) -> Floats:
     """
     shares = _shares(rates)
     rate, wrong = shares[..., :N_ENDS, None], shares[..., WRONG, None, None]
-    return np.asarray(
-        rate * (_RIGHT * (1 - wrong) + _MISTAKEN * wrong) + _NONE * (1 - rate) + _UNSEEN
-    )
+    sure = np.zeros_like(rate)
+    for end, column in _SURE.items():
+        sure[..., end, 0] = shares[..., column]
+    written = rate * (_RIGHT * (1 - wrong) + _MISTAKEN * wrong) + _NONE * (1 - rate)
+    return np.asarray(written * (1 - sure) + _LEFT_SURE * sure + _UNSEEN)
 
 
 def sign_chances(rates: Floats) -> SignChances:
@@ -115,6 +125,10 @@ def sign_chances(rates: Floats) -> SignChances:
     curve[own, :, own] = -(_WRITTEN + _NONE) * rate * (1 - rate)
     slope[:, :, WRONG] = _MISTAKEN * (1 - wrong) - _RIGHT * wrong
     curve[:, :, WRONG] = -_WRITTEN * wrong * (1 - wrong)
+    for end, column in _SURE.items():
+        sure = shares[column]
+        slope[end, :, column] = (_LEFT_SURE * (1 - sure) - (_WRITTEN + _NONE) * sure)[end]
+        curve[end, :, column] = -(_LEFT_SURE + _WRITTEN + _NONE)[end] * sure * (1 - sure)
     return SignChances(found_chances(rates), slope, curve)
 
 
@@ -132,14 +146,19 @@ class SignBeliefs:
 
 
 def sign_beliefs(found: NDArray[np.int64]) -> SignBeliefs | None:
-    """Beliefs for a trail whose nests were found so; None where no sign was ever written down."""
+    """Beliefs for a trail whose nests were found so; None where no end left a trace."""
     looked = found[np.isin(found, (SIGNS_OF_LEAVING, SIGNS_OF_LOSS, NO_SIGN, SURE_LOSS))]
-    written = int(np.sum(looked != NO_SIGN))
-    if written == 0:
+    sure = looked == SURE_LOSS
+    written = ~sure & (looked != NO_SIGN)
+    if not (sure | written).any():
         return None
-    # Half a nest more of each kind keeps the logit finite.
-    odds = (written + 0.5) / (len(looked) - written + 0.5)
-    mean = np.full(N_SIGN_RATES, math.log(odds))
+    mean = np.full(N_SIGN_RATES, _logit(written.sum(), len(looked) - sure.sum()))
     sd = np.full(N_SIGN_RATES, RATE_SD)
     mean[WRONG], sd[WRONG] = WRONG_MEAN, WRONG_SD
+    mean[list(_SURE.values())] = _logit(sure.sum(), len(looked))
     return SignBeliefs(mean, sd)
+
+
+def _logit(some: int, of: int) -> float:
+    """Half a nest more of each kind keeps it finite."""
+    return math.log((some + 0.5) / (of - some + 0.5))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from numpy.random import default_rng
 
 from layers.nesting.season.course_likelihood import N_HAZARDS, CourseLikelihood
-from layers.nesting.season.courses import NO_SIGN, SIGNS_OF_LEAVING, SIGNS_OF_LOSS
+from layers.nesting.season.courses import NO_SIGN, SIGNS_OF_LEAVING, SIGNS_OF_LOSS, SURE_LOSS
 from layers.nesting.season.filling import FLEDGED, LOST_EGGS, LOST_YOUNG
 from layers.nesting.season.signs import found_chances, sign_chances
 from tests.nesting.season.interval_likelihood import IntervalLikelihood
@@ -49,7 +50,7 @@ def raw() -> CourseLikelihood:
 
 
 def test_the_gradient_and_the_curve_are_the_numeric_ones(raw: CourseLikelihood) -> None:
-    at = np.array([0.013, 0.02, 0.4, -0.3, -0.1, -3.0])
+    at = np.array([0.013, 0.02, 0.4, -0.3, -0.1, -3.0, -2.5, -1.2])
     value, slope, curve = raw.evaluate(at)
     assert value == pytest.approx(raw.log_likelihood(at))
     step = 1e-6 * np.eye(len(at))
@@ -78,10 +79,12 @@ def test_many_sets_of_parameters_at_once_give_what_each_gives(raw: CourseLikelih
 
 
 def test_what_may_be_found_after_an_end_has_a_chance_of_1_in_all() -> None:
-    rates = np.array([0.7, -0.2, -1.0, -3.0])
+    rates = np.array([0.7, -0.2, -1.0, -3.0, -2.5, -1.2])
     found = found_chances(rates)
     for end in (FLEDGED, LOST_YOUNG, LOST_EGGS):
-        assert found[end, [SIGNS_OF_LEAVING, SIGNS_OF_LOSS, NO_SIGN]].sum() == pytest.approx(1)
+        assert found[
+            end, [SIGNS_OF_LEAVING, SIGNS_OF_LOSS, NO_SIGN, SURE_LOSS]
+        ].sum() == pytest.approx(1)
     signs = sign_chances(rates)
     step = 1e-6
     for rate in range(len(rates)):
@@ -90,3 +93,37 @@ def test_what_may_be_found_after_an_end_has_a_chance_of_1_in_all() -> None:
             rise = (np.log(found_chances(rates + way)) - np.log(found_chances(rates - way))) / step
         own = np.isfinite(rise)
         assert signs.slope[:, :, rate][own] == pytest.approx(rise[own] / 2, abs=1e-6)
+
+
+def test_cold_eggs_do_not_make_a_sign_of_a_loss_speak_for_eggs() -> None:
+    """Half of lost clutches leave cold eggs; of the other losses of both kinds as many have signs,
+    so a sign of a loss says nothing of whether it was eggs or young.
+    """
+    even = np.array([0.0, -1.0, -1.0, -4.0, -6.0, 0.0])
+    found = found_chances(even)
+    assert found[LOST_EGGS, SURE_LOSS] == pytest.approx(0.5)
+    assert found[FLEDGED, SURE_LOSS] == 0
+    for sign in (SIGNS_OF_LOSS, NO_SIGN):
+        of_losses = found[LOST_EGGS, sign] / found[LOST_YOUNG, sign]
+        assert of_losses == pytest.approx(0.5 / (1 - found[LOST_YOUNG, SURE_LOSS]))
+
+
+def test_young_leave_at_the_ages_of_the_trail_not_at_the_middle_of_the_guide() -> None:
+    """The invented young leave at 16 to 20 days, on average at 18; the guide's mean is 17.6."""
+    season = raw_season(11, boxes=60, keeper=Keeper(interval_days=3))
+    stays = raw_table(season).courses.stays
+    assert np.nanmean(stays) == pytest.approx(18, abs=0.2)
+
+
+def test_terms_that_differ_in_their_weight_alone_are_one() -> None:
+    courses = raw_table(raw_season(4, boxes=10, keeper=Keeper(closed=True))).courses
+    twice = replace(
+        courses,
+        **{
+            name: np.repeat(getattr(courses, name), 2)
+            for name in ("nest", "end", "egg_days", "young_days")
+        },
+        weight=np.repeat(courses.weight / 2, 2),
+    )
+    for name, values in vars(twice.merged()).items():
+        assert values == pytest.approx(getattr(courses, name), nan_ok=True), name
