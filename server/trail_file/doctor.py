@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Literal
 
 from layers.errors import BoxroundError, NotKnown
+from layers.trail.background import background_of, background_path
 from layers.trail.backups import backups_of
 from layers.trail.checking import PEOPLE_ENDING
 from layers.trail.connection import connect_to_read, expect_file, log_bytes, log_path
@@ -76,6 +77,7 @@ def examine(path: Path, *, now: datetime, backups: Path | None) -> list[Checkup]
         _backups(path, backups, now),
         _modes(path),
         _access(path, now),
+        _background(path),
     ):
         checkups += part
     return checkups
@@ -220,3 +222,22 @@ def _access(path: Path, now: datetime) -> Iterator[Checkup]:
         yield Checkup("good", "access", what)
     else:
         yield Checkup("look", "access", f"{what}; none can invite: boxround invite --role keeper")
+
+
+def _background(path: Path) -> Iterator[Checkup]:
+    file = background_path(path)
+    if not file.exists():
+        return
+    known, verdict = background_of(path), verdict_of(file)
+    if known is None or verdict != "ok":
+        what = (
+            f"{file.name} cannot be read, so maps show no pictures of the ground: add it again with"
+            f" boxround add background, or boxround remove background {path.name}"
+        )
+        yield Checkup("fault", "background", what)
+        return
+    what = (
+        f"{file.stat().st_size / 1e6:.1f} MB by {known.attribution}; no backup holds it: keep the"
+        f" file it was made from, and move {file.name} together with the trail"
+    )
+    yield Checkup("good", "background", what)

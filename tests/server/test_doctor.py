@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import shutil
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,7 @@ from typing import Any
 import pytest
 
 from layers.errors import NotATrail
+from layers.trail.background import background_path
 from layers.trail.backups import back_up_into
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
@@ -72,6 +75,18 @@ def _let_others_read(path: Path) -> None:
     path.chmod(0o644)
 
 
+def _put_a_background(path: Path) -> None:
+    with closing(sqlite3.connect(background_path(path))) as file, file:
+        file.execute("CREATE TABLE metadata (name TEXT, value TEXT)")
+        values = {"bounds": "-78,42,-77,43", "minzoom": "14", "maxzoom": "16"}
+        values |= {"attribution": "An invented survey", "licence": "CC0"}
+        file.executemany("INSERT INTO metadata VALUES (?, ?)", values.items())
+
+
+def _break_the_background(path: Path) -> None:
+    background_path(path).write_bytes(b"no tiles")
+
+
 def _revoke_the_keeper(path: Path) -> None:
     assert main(["invite", str(path), "--name", "Wren", "--role", "keeper"]) == 0
     assert main(["revoke", str(path), "--name", "Wren"]) == 0
@@ -89,6 +104,8 @@ def _no_trail(path: Path) -> None:
         (_put_older_beside_log, "side files", "fault", "mill.gpkg alone is whole"),
         (_take_backups_away, "backup", "look", "--keep 30"),
         (_let_others_read, "permissions", "look", "chmod 600 mill.gpkg"),
+        (_put_a_background, "background", "good", "by An invented survey; no backup holds it"),
+        (_break_the_background, "background", "fault", "boxround remove background mill.gpkg"),
         (_revoke_the_keeper, "access", "look", "boxround invite --role keeper"),
         (_no_trail, "format", "look", "format 1; brought to format 2"),
     ],
