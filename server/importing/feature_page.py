@@ -12,11 +12,10 @@ from layers.trail.importing.proposing.features import FeatureProposal, propose_f
 from layers.trail.importing.proposing.recipe import merged, remember, remembered
 from server.importing.answering import page_of_file
 from server.importing.drafts import Draft
+from server.importing.printing import ONE, counted_text
 from server.importing.sketch import placed_boxes, sketch_of
 from server.importing.view import expect_as_shown, reading_of
 from server.live.trail import LiveTrail
-
-_ONE = {"boxes": "box", "paths": "path", "places": "place"}
 
 
 def feature_page(
@@ -34,7 +33,7 @@ def feature_page(
     contents = live.contents()
     paths = contents.ground.paths
     clear = [] if proposal is None else [one for one in proposal.features if not one.open]
-    counted = _counted({k: sum(one.kind == k for one in clear) for k in _ONE}, draft.kind)
+    adding = counted_text(draft.kind, {kind: sum(o.kind == kind for o in clear) for kind in ONE})
     return page_of_file(
         request,
         "import_features.html",
@@ -50,8 +49,8 @@ def feature_page(
             boxes=placed_boxes(live),
             paths=list(paths.geometry),
         ),
-        counted=counted,
-        adding=counted,
+        counted=adding,
+        adding=adding,
         unit="row",
         waiting=0 if proposal is None else len(proposal.features) - len(clear),
         result=result,
@@ -71,15 +70,7 @@ def add_features(live: LiveTrail, draft: Draft, *, shown: str | None) -> ImportR
 
 def counted_of(result: ImportResult) -> str:
     """What was added, in words."""
-    return _counted({result.kind: result.added, **result.beside}, result.kind)
-
-
-def _counted(counts: dict[str, int], always: str) -> str:
-    return " and ".join(
-        f"{count} {_ONE[kind] if count == 1 else kind}"
-        for kind, count in counts.items()
-        if count or kind == always
-    )
+    return counted_text(result.kind, {result.kind: result.added, **result.beside})
 
 
 def _understood(live: LiveTrail, draft: Draft) -> FeatureProposal:

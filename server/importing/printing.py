@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 
 from layers.trail.importing import ImportResult
 from layers.trail.importing.proposing import Proposal
 from layers.trail.importing.proposing.features import FeatureProposal
 from layers.trail.importing.proposing.recipe import Understood, places_text
+
+ONE = {"boxes": "box", "visits": "visit", "paths": "path", "places": "place", "zones": "zone"}
+"""A table, and one row of it."""
 
 ALMOST_ALL = 0.999
 HINT = (
@@ -47,11 +51,19 @@ def show_progress(done: int, total: int | None) -> None:
     print(f"\r{share} read", end=end, file=sys.stderr, flush=True)
 
 
+def counted_text(main: str, counts: Mapping[str, int]) -> str:
+    """How many rows of each table, those of the main one even where there are none."""
+    return " and ".join(
+        f"{count} {ONE[kind] if count == 1 else kind}"
+        for kind, count in counts.items()
+        if count or kind == main
+    )
+
+
 def print_result(result: ImportResult) -> None:
     would = "would be added" if result.dry_run else "added"
     counts = {result.kind: result.added, **result.beside}
-    counted = " and ".join(f"{count} {kind}" for kind, count in counts.items())
-    print(f"{result.file}: {counted} {would}", end="")
+    print(f"{result.file}: {counted_text(result.kind, counts)} {would}", end="")
     there = result.already_there
     print(f", {there} already there." if there else ".")
     renamed = [

@@ -22,7 +22,14 @@ from layers.walking.round.legs import Units, instruction
 from layers.walking.round.problem import clock
 from server.live.clock import Clock
 from server.rounds.paths import built
-from server.rounds.planning import Planned, describe_proof, format_minutes, planned, units_of
+from server.rounds.planning import (
+    NO_START,
+    Planned,
+    describe_proof,
+    format_minutes,
+    planned,
+    units_of,
+)
 from server.rounds.request import RoundRequest, Sample, read_time, read_windows
 from server.rounds.sheet import sheet_file
 from server.terminal import (
@@ -166,7 +173,8 @@ def _which(arguments: argparse.Namespace) -> tuple[Sample, tuple[str, ...]]:
 
 def _tell(found: Planned, *, start_text: bool) -> None:
     wanted, walked, units = found.wanted, found.round, found.units
-    default = " (the first start of the trail)" if start_text else ""
+    chosen = start_text and NO_START not in walked.warnings
+    default = " (the first start of the trail)" if chosen else ""
     print(
         f"Round on {wanted.on} from {found.start.name}{default} to {found.end.name}, "
         f"{wanted.stop_minutes:g} min for a look inside"

@@ -5,14 +5,14 @@ Two plans run at a time in a process; further requests wait without a thread.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
 import geopandas as gpd
 
-from layers.errors import BadValue
+from layers.errors import BadValue, NotKnown
 from layers.nesting.due import CAN_WAIT, DUE, LEAVE, NOT_DUE, OPEN, URGENT, Due
 from layers.trail.measures import format_distance
 from layers.trail.settings import Settings
@@ -27,6 +27,12 @@ from server.live.clock import Clock
 from server.live.contents import Contents, Ground
 from server.rounds.paths import paths_of
 from server.rounds.request import RoundRequest, known
+
+NO_START = (
+    "The trail has no start place, so the round begins at one of its boxes. To set one, add a "
+    "place of kind start: boxround add places."
+)
+"""A warning of a round."""
 
 WORTH: Mapping[str, float] = MappingProxyType({URGENT: 27.0, DUE: 9.0, CAN_WAIT: 3.0, NOT_DUE: 1.0})
 """Urgency of a box where time is short: one box weighs as much as three of the next
@@ -140,9 +146,9 @@ def planned(
     Raises
     ------
     NotKnown
-        There is no box, section or place of that name.
+        There is no box, section or place of that name; or neither a start nor a box.
     BadValue
-        There is no start, it cannot be reached, or a figure is out of range.
+        The start cannot be reached, or a figure is out of range.
     """
     ground, settings = contents.ground, contents.settings
     dues = {one.box: one for one in contents.due(wanted.on)}
@@ -153,6 +159,8 @@ def planned(
     chosen = {*(request.box for request in requests), *(left.box for left in left_out)}
     unused = [window.box for window in wanted.windows if window.box not in chosen]
     warnings = [f"{box} is not in this round: its hours are not used." for box in unused]
+    if wanted.start is None and not _sites(ground.places, kind="start"):
+        warnings.append(NO_START)
     return Planned(
         wanted,
         replace(found, left_out=tuple(every), warnings=(*found.warnings, *warnings)),
@@ -172,7 +180,7 @@ def problem_of(
 ) -> tuple[RoundProblem, Site, Site]:
     """The problem over some boxes on the trail's paths, its start and its end."""
     ground = contents.ground
-    start = _start(ground.places, wanted.start)
+    start = _start(ground.places, wanted.start, requests)
     end = start if wanted.end is None else _place(ground.places, wanted.end)
     paths = paths_of(ground, wanted.on)
     problem = RoundProblem(
@@ -323,15 +331,19 @@ def _place(places: gpd.GeoDataFrame, name: str) -> Site:
     return sites[known(name, sites, "a place of the trail")]
 
 
-def _start(places: gpd.GeoDataFrame, name: str | None) -> Site:
+def _start(places: gpd.GeoDataFrame, name: str | None, requests: Sequence[StopRequest]) -> Site:
+    """The place of a name, the trail's first start, or the first box where it has none."""
     if name is not None:
         return _place(places, name)
     starts = _sites(places, kind="start")
-    if not starts:
-        raise BadValue(
-            "a place of kind start in the trail, or the name of a place to start from", "neither"
+    if starts:
+        return starts[0]
+    if not requests:
+        raise NotKnown(
+            "The trail has no place where a round can start: add one of kind start with "
+            "boxround add places"
         )
-    return starts[0]
+    return Site(f"box {requests[0].box}", requests[0].lon, requests[0].lat)
 
 
 def units_of(settings: Settings) -> Units:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from layers.nesting.winter import CAUTIONS, ROUTINE
-from layers.words import format_count
+from layers.words import format_long_day
 from server.terminal import add_day, add_json, add_trail, opened_on, print_json, print_table
 from server.winter.view import notes_of, winter_of
 
@@ -23,12 +23,16 @@ def _winter(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print_json(found.json())
         return 0
-    boxes = format_count(found.boxes, "box", "boxes")
+    if not found.boxes:
+        print(f"The trail had no box on {format_long_day(on)}.")
+        return 0
+    boxes = f"{found.boxes} box{'' if found.boxes == 1 else 'es'}"
     print(f"Something is to be done at {len(found.to_do)} of {boxes}. {found.order_text}\n")
-    print_table(
-        ("box", "job", "why"),
-        [(one.box, job.kind, job.text) for one in found.to_do for job in one.jobs],
-    )
+    if found.to_do:
+        print_table(
+            ("box", "job", "why"),
+            [(one.box, job.kind, job.text) for one in found.to_do for job in one.jobs],
+        )
     for box in found.waiting:
         print(f"Box {box}: a nest may still be going on; nothing is to be done before it is over.")
     if found.routine:

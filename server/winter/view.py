@@ -136,11 +136,11 @@ def _neighbours(ground: Ground) -> dict[str, list[Neighbour]]:
 def _order(contents: Contents, boxes: tuple[str, ...], *, on: date) -> tuple[list[str], str]:
     """Boxes as a round passes them, those that it cannot reach last; by id without one."""
     if not boxes:
-        return [], "Nothing is to be done."
+        return [], ""
     try:
         found = planned(contents, RoundRequest(on, which="boxes", names=boxes))
     except CallerError as error:
-        return sorted(boxes), f"By box: no walk could be planned. {error}"
+        return sorted(boxes), f"By box, since no walk could be planned: {error}"
     walked = [box for stop in found.round.walks[0].stops for box in stop.boxes]
     left = [box for box in boxes if box not in set(walked)]
     end = f"; {len(left)} that no path reaches come last" if left else ""

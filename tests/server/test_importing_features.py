@@ -70,7 +70,7 @@ def test_waypoints_that_are_no_boxes_become_places_by_recipe(
         text = text.replace(f'"{item}" = "?"', f'"{item}" = "{value}"')
     recipe.write_text(text, encoding="utf-8")
     assert main(["add", "boxes", str(source), str(path), "--recipe", str(recipe)]) == 0
-    assert "2 boxes and 1 places added" in capsys.readouterr().out
+    assert "2 boxes and 1 place added" in capsys.readouterr().out
     with Trail.open(path) as trail:
         assert boxes_of(path) == ["1", "2", "N1", "N2"]
         assert trail.places()[["name", "kind"]].to_numpy().tolist()[1:] == [["PARKING", "start"]]

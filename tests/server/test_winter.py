@@ -69,7 +69,7 @@ def test_an_empty_trail_is_named_as_such(
     path = tmp_path / "empty.gpkg"
     Trail.create(path, Settings("Alderbeck", "America/New_York")).close()
     assert main(["winter", str(path), "--on", AFTER]) == 0
-    assert "at 0 of no boxes" in capsys.readouterr().out
+    assert "The trail had no box on" in capsys.readouterr().out
 
 
 def test_in_the_season_boxes_with_nests_are_left_alone(client: TestClient) -> None:

@@ -191,7 +191,8 @@ def instruction(leg: Leg, *, watch_only: bool = False, units: Units = "metric") 
         return format_distance(length_m, units)
 
     parts = []
-    for number, stride in enumerate(leg.strides):
+    # A box at the very start needs no way.
+    for number, stride in enumerate(leg.strides if leg.length_m >= 0.5 else ()):
         way = compass(stride.bearing_deg)
         if not stride.name:
             parts.append(f"walk straight {way} {said(stride.length_m)}")

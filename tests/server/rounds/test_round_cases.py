@@ -17,6 +17,7 @@ from shapely import Polygon
 from layers.trail.store import Trail
 from server.app import create_app
 from server.command import CALLER_AT_FAULT, main
+from server.rounds.planning import NO_START
 from server.settings import ServerSettings
 from tests.server.conftest import HOST
 from tests.server.conftest import ON as DAY
@@ -79,9 +80,13 @@ def faces(
     return open_faces
 
 
-def test_a_trail_without_a_start_says_what_is_missing(faces: Callable[..., Faces]) -> None:
-    for said in faces(boxes=ONE_BOX, places=()).refused("set=all"):
-        assert "Expected a place of kind start in the trail" in said
+def test_a_trail_without_a_start_begins_at_a_box_and_says_so(faces: Callable[..., Faces]) -> None:
+    told, page = faces(boxes=ONE_BOX, places=()).found("set=all")
+    (stop,) = told["stops"]
+    assert (stop["box"], stop["instruction"]) == ("A1", "A1 is here")
+    assert NO_START in told["warnings"]
+    assert "from box A1 to box A1" in page
+    assert NO_START in page
 
 
 def test_a_start_off_the_network_is_named_with_the_reason(faces: Callable[..., Faces]) -> None:

@@ -269,9 +269,13 @@ def test_two_ways_to_choose_boxes_are_refused(
     assert "not allowed with" in capsys.readouterr().err
 
 
-def test_a_trail_without_a_start_says_so(capsys: pytest.CaptureFixture[str], bare: Path) -> None:
-    told = run(capsys, "walk", bare, code=CALLER_AT_FAULT)
-    assert "a place of kind start in the trail, or the name of a place to start from" in told
+def test_a_trail_without_a_start_or_a_box_says_what_to_add(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    path = tmp_path / "empty.gpkg"
+    Trail.create(path, Settings(name="Empty", timezone="America/New_York")).close()
+    told = run(capsys, "walk", path, code=CALLER_AT_FAULT)
+    assert "add one of kind start with boxround add places" in told
 
 
 def test_a_trail_without_paths_is_walked_straight_and_says_so(
