@@ -95,6 +95,8 @@ SENTENCES = {
     "Droppings and nests of mice can carry disease: air the box, wear gloves, wet the nest with "
     "disinfectant or one part of bleach in nine of water, leave it five minutes, and never "
     "sweep it dry (CDC, Hantavirus pulmonary syndrome: clean up, 2008).": FOR_ALL,
+    "Take care with ladders, wasps, snakes, cattle and the weather. No box is worth a "
+    "fall.": FOR_ALL,
     "Set a ladder on firm ground, have a second person hold it, and leave a box that you cannot "
     "reach safely (common practice, no source).": FOR_ALL,
     "Banding is for licensed banders: in the United States a federal permit is needed, and most "
