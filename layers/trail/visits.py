@@ -143,6 +143,13 @@ class Visits:
         """The visits that a mask or sorted positions choose; box codes are kept."""
         return self._by_column(lambda column: column[keep])
 
+    def of_boxes(self, among: NDArray[np.bool_]) -> Visits:
+        """The visits to the boxes of a mask, which alone are listed."""
+        own = self.take(among[self.box])
+        code = np.cumsum(among) - 1
+        boxes = tuple(box for box, chosen in zip(self.boxes, among, strict=True) if chosen)
+        return replace(own, boxes=boxes, box=code[own.box].astype(np.int32))
+
     def known_at(self, moment_s: int | None = None) -> Visits:
         """The visits as recorded at a moment (UTC seconds); None = now, with all corrections."""
         if moment_s is None:

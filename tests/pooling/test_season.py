@@ -30,6 +30,7 @@ from layers.pooling.archive import RESULTS, Archive
 from layers.pooling.choices import BY
 from layers.pooling.manifest import read_manifest
 from layers.pooling.season.groups import ALL, ArchiveSeason
+from layers.pooling.season.joining import joined_tables
 from layers.pooling.season.partitions import Partition, load
 from layers.pooling.season.running import PlainLoop, runner
 from layers.trail.coding import code_visits
@@ -73,22 +74,24 @@ def archive(pooled: tuple[Path, dict[str, str]], by_region: ArchiveSeason, tmp_p
 
 @pytest.fixture(scope="module")
 def at_once(made_trails: dict[str, Path]) -> SeasonTable:
-    """All visits of the trails' own files, read as one trail; nothing of the archive is used."""
-    rows: list[dict[str, Any]] = []
+    """The visits of the trails' own files, each read as by its own report; nothing of the archive
+    is used.
+    """
+    tables = []
     for name, path in made_trails.items():
         with Trail.open(path) as trail:
             own = trail.visit_rows(current=False)
             settings = trail.settings()
-        rows += [row | {"box": f"{name}/{row['box']}"} for row in own]
-    visits = code_visits(
-        rows,
-        boxes=(),
-        timezone=settings.zone,
-        signs_words=settings.words("signs"),
-        actions_words=settings.words("actions"),
-    )
-    histories = read_histories(visits, standard_guide(), season_starts=settings.season_starts)
-    return season_table(histories, date_attempts(histories), on=ON)
+        visits = code_visits(
+            [row | {"box": f"{name}/{row['box']}"} for row in own],
+            boxes=(),
+            timezone=settings.zone,
+            signs_words=settings.words("signs"),
+            actions_words=settings.words("actions"),
+        )
+        histories = read_histories(visits, standard_guide(), season_starts=settings.season_starts)
+        tables.append(season_table(histories, date_attempts(histories), on=ON))
+    return joined_tables(tables)
 
 
 def labels_of(table: SeasonTable, by: str) -> list[str]:
@@ -125,7 +128,7 @@ def expect_alike(found: Any, wanted: Any, what: str) -> None:
 @pytest.mark.parametrize(
     "by", ["region", *(pytest.param(by, marks=pytest.mark.long) for by in BY if by != "region")]
 )
-def test_it_is_that_of_all_visits_read_at_once(
+def test_it_is_that_of_all_trails_in_one_table(
     archive: Path, at_once: SeasonTable, by: str
 ) -> None:
     found = over(archive, by)

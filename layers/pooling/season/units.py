@@ -86,25 +86,21 @@ def units_of(archive: Path, manifest: Manifest, *, on: date) -> list[Unit]:
 def table_of(unit: Unit) -> tuple[SeasonTable, tuple[str, ...]]:
     """The table of a unit's attempts, and the trail of each of its boxes.
 
+    Each trail is read and estimated by itself, as in its own report: the days that its nests take
+    are its own, whatever group it is in.
+
     Raises
     ------
     NotATrail
         A file is missing or damaged.
     """
     parts = [read_part(Path(unit.archive), one, list(READ_COLUMNS)) for one in unit.files]
-    visits, trails = joined_visits(parts)
+    visits, trail_of_box = joined_visits(parts)
     visits = visits.take(visits.day <= day_number(unit.on))
-    alike: dict[ReadWith, set[str]] = defaultdict(set)
-    for trail, how in unit.read_with.items():
-        alike[how].add(trail)
-    tables = []
-    for (season_starts, guide), own in sorted(alike.items(), key=str):
-        chosen = np.array([trail in own for trail in trails], bool)
-        histories = read_histories(
-            visits.take(chosen[visits.box]), guide_with(guide), season_starts=season_starts
-        )
+    tables, trails = [], []
+    for trail, (season_starts, guide) in unit.read_with.items():
+        own = visits.of_boxes(np.array([of == trail for of in trail_of_box], bool))
+        histories = read_histories(own, guide_with(guide), season_starts=season_starts)
         tables.append(season_table(histories, date_attempts(histories), on=unit.on))
-    if len(tables) == 1:
-        return tables[0], trails
-    # Each lists all boxes of the unit.
-    return joined_tables(tables), trails * len(tables)
+        trails += [trail] * len(own.boxes)
+    return joined_tables(tables), tuple(trails)
