@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 import tomllib
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from layers.walking.round.bound import tour_bound
+from layers.walking.round.single import orders
 from layers.walking.round.solve import STEPS_PER_STOP
 from layers.walking.round.tour import tour_cost, tours
 
@@ -25,6 +27,7 @@ DATA = Path(__file__).parent / "data"
 PCB442_OPTIMUM = 50778
 GR17_OPTIMUM = 2085
 PUBLISHED = tomllib.loads((DATA / "tsplib_places.toml").read_text())
+UNEVEN = tomllib.loads((DATA / "tsplib_uneven.toml").read_text())
 
 
 def numbers(name: str, section: str) -> list[float]:
@@ -157,3 +160,41 @@ def test_tied_places_are_next_to_each_other_in_the_bound() -> None:
     bound = tour_bound(cost, tour, tied=(15, int(far)))
     assert bound == length
     assert length + cost[15, far] > tour_cost(cost, free)
+
+
+def uneven_tour(cost: Ints, seed: int = 0) -> Ints:
+    """A round from place 0 by the search for rounds where there and back differ."""
+    minutes = np.block([[cost, cost[:, :1]], [cost[:1], np.zeros((1, 1), np.int64)]])
+    *_, order = orders(minutes.astype(np.float64), steps=STEPS_PER_STOP * len(cost), seed=seed)
+    return np.array([0, *order])
+
+
+@pytest.mark.parametrize("name", UNEVEN)
+@pytest.mark.parametrize("seed", [0, *(pytest.param(n, marks=pytest.mark.long) for n in (1, 2))])
+def test_published_rounds_with_other_ways_back_are_the_shortest_and_proven(
+    name: str, seed: int
+) -> None:
+    distances = np.array(UNEVEN[name]["distances"])
+    cost = distances.reshape(math.isqrt(len(distances)), -1)
+    np.fill_diagonal(cost, 0)
+    tour = uneven_tour(cost, seed)
+    assert tour_cost(cost, tour) == UNEVEN[name]["shortest"]
+    assert tour_bound(cost, tour) == UNEVEN[name]["shortest"]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("kind", ["at random", "uphill"])
+def test_a_hundred_places_with_other_ways_back_are_within_one_per_cent(kind: str) -> None:
+    cost = euclid(np.array(PUBLISHED["kroA100"]["xy"], np.float64))
+    rng = np.random.default_rng(0)
+    if kind == "at random":
+        cost += rng.integers(0, cost.max() // 10, cost.shape)
+        np.fill_diagonal(cost, 0)
+    else:
+        height = rng.uniform(0.0, 1.0, len(cost))
+        cost = np.rint(cost * np.exp(height[None, :] - height[:, None])).astype(np.int64)
+    tour = uneven_tour(cost)
+    length = tour_cost(cost, tour)
+    relaxed, bound = (tour_bound(cost, tour, branch=branch) for branch in (False, True))
+    assert 0.97 * length <= relaxed <= bound
+    assert 0.99 * length <= bound <= length

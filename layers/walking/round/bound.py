@@ -1,7 +1,8 @@
 """How short a round can be at best: a lower bound, so that a gap is known.
 
 The subtour relaxation of Dantzig, Fulkerson and Johnson (1954, Operations Research
-2:393-410), solved by HiGHS as it comes with scipy, then branched on where it is small.
+2:393-410), solved by HiGHS as it comes with scipy, then branched on where it is small. Where
+there and back differ, each is a leg of its own, and every place is left once and entered once.
 """
 
 from __future__ import annotations
@@ -44,7 +45,7 @@ FLOW_UNITS = 1_000_000
 SOLVED, INFEASIBLE = 0, 2
 
 NEAREST = 8
-"""Edges to this many nearest places are looked at first; others as they prove useful."""
+"""Edges from and to this many nearest places are looked at first; others as they prove useful."""
 
 
 def _always() -> bool:
@@ -64,12 +65,13 @@ def tour_bound(
     Parameters
     ----------
     cost
-        Symmetric whole-number distances of at least 5 places.
+        Whole-number distances from row to column of at least 5 places.
     tour
         A good tour: the bound is worked out to show how good, and equals its length
         where it is proven shortest.
     tied
-        Two places that are next to each other in every tour; their distance counts 0.
+        Two places that are next to each other in every tour; their distance counts 0. Where
+        there and back differ, a tour goes from the second to the first.
     branch
         Whether to go beyond the relaxation, which takes longest and pays where the tour
         may be proven shortest.
@@ -85,12 +87,17 @@ class _Relaxation:
     ) -> None:
         self.go_on = go_on
         self.cost = cost.astype(np.int64).copy()
+        self.uneven = bool((cost != cost.T).any())
         if tied is not None:
             self.cost[tied] = self.cost[tied[::-1]] = 0
-        self.tied = None if tied is None else (min(tied), max(tied))
+            tied = tied[::-1] if self.uneven else (min(tied), max(tied))
+        self.tied = tied
         self.size = len(cost)
         self.best = int(self.cost[tour, np.roll(tour, -1)].sum())
-        self.u, self.v = np.triu_indices(self.size, k=1)
+        # Edges, or legs there and legs back.
+        apart = ~np.eye(self.size, dtype=bool)
+        self.u, self.v = np.nonzero(apart if self.uneven else np.triu(apart))
+        self.leaves = 1 if self.uneven else 2  # edges or legs that leave a set of places
         self.price = self.cost[self.u, self.v].astype(np.float64)
         self.cuts: list[NDArray[np.bool_]] = []
         self.use = self._first_edges(tour)
@@ -98,13 +105,15 @@ class _Relaxation:
     def _first_edges(self, tour: Ints) -> NDArray[np.bool_]:
         away = self.cost.astype(np.float64)
         np.fill_diagonal(away, np.inf)
-        near = np.argsort(away, axis=1, kind="stable")[:, :NEAREST]
+        places = np.arange(self.size)[:, None]
         wanted = np.zeros((self.size, self.size), bool)
-        wanted[np.arange(self.size)[:, None], near] = True
+        wanted[places, np.argsort(away, axis=1, kind="stable")[:, :NEAREST]] = True
+        wanted[np.argsort(away.T, axis=1, kind="stable")[:, :NEAREST], places] = True
         wanted[tour, np.roll(tour, -1)] = True
         if self.tied is not None:
             wanted[self.tied] = True
-        wanted |= wanted.T
+        if not self.uneven:
+            wanted |= wanted.T
         return wanted[self.u, self.v]
 
     def bound(self, *, branch: bool) -> int:
@@ -118,29 +127,36 @@ class _Relaxation:
         return max(low, self._branched())
 
     def _rows(self) -> tuple[Ints, Any, Floats, Floats]:
-        """Edges in use, which of them leave each place and each cut set, and their limits."""
+        """Edges in use, which of them leave each place and each cut set, and their limits.
+
+        Legs there and back also enter each place, which comes after all that leave one.
+        """
         edges = np.flatnonzero(self.use)
-        members = np.array([*np.eye(self.size, dtype=bool), *self.cuts])
-        leaving = csr_array(
-            members[:, self.u[edges]] != members[:, self.v[edges]], dtype=np.float64
-        )
+        u, v = self.u[edges], self.v[edges]
+        each = np.eye(self.size, dtype=bool)
+        sets = np.array(self.cuts, bool).reshape(-1, self.size)
+        if self.uneven:
+            rows = np.concatenate([each[:, u], each[:, v], sets[:, u] & ~sets[:, v]])
+        else:
+            rows = np.concatenate([each[:, u] | each[:, v], sets[:, u] != sets[:, v]])
+        leaving = csr_array(rows, dtype=np.float64)
         lower = np.zeros(len(edges))
         if self.tied is not None:
-            lower[(self.u[edges] == self.tied[0]) & (self.v[edges] == self.tied[1])] = 1.0
+            lower[(u == self.tied[0]) & (v == self.tied[1])] = 1.0
         return edges, leaving, lower, np.ones(len(edges))
 
     def _relaxed(self) -> tuple[float, Floats]:
         """Value of the relaxation over all edges, and how much dearer each edge is in it."""
-        duals = np.zeros(self.size)
+        each = self.size * (3 - self.leaves)  # rows of single places come first
         for _ in range(MAX_ROUNDS):
             edges, leaving, lower, upper = self._rows()
             solve: Any = linprog  # its types know no sparse rows
             solved = solve(
                 self.price[edges],
-                A_eq=leaving[: self.size],
-                b_eq=np.full(self.size, 2.0),
-                A_ub=-leaving[self.size :] if self.cuts else None,
-                b_ub=np.full(len(self.cuts), -2.0) if self.cuts else None,
+                A_eq=leaving[:each],
+                b_eq=np.full(each, float(self.leaves)),
+                A_ub=-leaving[each:] if self.cuts else None,
+                b_ub=np.full(len(self.cuts), -float(self.leaves)) if self.cuts else None,
                 bounds=np.column_stack([lower, upper]),
                 method="highs",
             )
@@ -157,7 +173,7 @@ class _Relaxation:
                     return float(solved.fun), slack
                 self.use |= missing
             self.cuts += found
-        slack = self._slack(np.r_[duals, np.zeros(self.size + len(self.cuts) - len(duals))])
+        slack = self._slack(np.r_[duals, np.zeros(each + len(self.cuts) - len(duals))])
         value = float(solved.fun)
         # Edges still left out that would have helped weaken the bound by that much.
         value += float(np.minimum(np.where(self.use, 0.0, slack), 0.0).sum())
@@ -165,16 +181,20 @@ class _Relaxation:
 
     def _slack(self, duals: Floats) -> Floats:
         """Price of each edge less what its rows pay for it."""
-        places, sets = duals[: self.size], duals[self.size :]
         members = np.array(self.cuts, np.float64).reshape(-1, self.size)
-        # A set pays for an edge with one end inside: for both ends, less twice for "both inside".
-        ends = places + sets @ members
+        sets = duals[len(duals) - len(members) :]
+        # A set pays for an edge with one end inside: for both ends, less twice for "both inside";
+        # and for a leg that begins inside, less once for "both inside".
         both = (members.T * sets) @ members
-        slack: Floats = self.price - ends[self.u] - ends[self.v] + 2.0 * both[self.u, self.v]
+        begin = end = duals[: self.size] + sets @ members
+        if self.uneven:
+            end = duals[self.size : 2 * self.size]
+        slack: Floats = self.price - begin[self.u] - end[self.v]
+        slack += self.leaves * both[self.u, self.v]
         return slack
 
     def _cut_off(self, values: Floats) -> list[NDArray[np.bool_]]:
-        """Sets of places that the edges used leave less than twice."""
+        """Sets of places that the edges used leave too seldom."""
         edges = np.flatnonzero(self.use)
         u, v = self.u[edges], self.v[edges]
         known = {cut.tobytes() for cut in self.cuts}
@@ -186,6 +206,7 @@ class _Relaxation:
             for number in range(count if count > 1 else 0):
                 inside = part == number
                 inside = inside if not inside[0] else ~inside
+                # Legs leave a set as often as they enter it.
                 leaving = values[inside[u] != inside[v]].sum()
                 if leaving < 2.0 - 1e-6 and inside.tobytes() not in known:
                     known.add(inside.tobytes())
@@ -197,15 +218,14 @@ class _Relaxation:
         edges = np.flatnonzero(self.use)[values > 1e-6]
         flow = np.rint(values[values > 1e-6] * FLOW_UNITS).astype(np.int32)
         u, v = self.u[edges], self.v[edges]
-        graph = coo_array(
-            (np.r_[flow, flow], (np.r_[u, v], np.r_[v, u])), shape=(self.size,) * 2
-        ).tocsr()
+        graph = coo_array((flow, (u, v)), shape=(self.size,) * 2).tocsr()
+        graph = graph if self.uneven else (graph + graph.T).tocsr()
         found: list[NDArray[np.bool_]] = []
         for place in range(1, self.size):
             if any(cut[place] for cut in found):
                 continue
             carried = maximum_flow(graph, 0, place)
-            if carried.flow_value < 2 * FLOW_UNITS - self.size:
+            if carried.flow_value < self.leaves * FLOW_UNITS - self.size:
                 left = graph - carried.flow
                 left.data = np.where(left.data > 0, 1, 0)
                 left.eliminate_zeros()
@@ -223,12 +243,13 @@ class _Relaxation:
             if not self.go_on():
                 break
             edges, leaving, lower, upper = self._rows()
-            most = np.r_[np.full(self.size, 2.0), np.full(len(self.cuts), np.inf)]
+            most = np.full(leaving.shape[0], np.inf)
+            most[: leaving.shape[0] - len(self.cuts)] = self.leaves
             solved = milp(
                 self.price[edges],
                 integrality=np.ones(len(edges), np.int64),
                 bounds=Bounds(lower, upper),
-                constraints=LinearConstraint(leaving, 2.0, most),
+                constraints=LinearConstraint(leaving, self.leaves, most),
                 options={"node_limit": NODES, "mip_rel_gap": 0.0},
             )
             if solved.status == INFEASIBLE:
