@@ -218,15 +218,16 @@ class _Relaxation:
         edges = np.flatnonzero(self.use)[values > 1e-6]
         flow = np.rint(values[values > 1e-6] * FLOW_UNITS).astype(np.int32)
         u, v = self.u[edges], self.v[edges]
+        if not self.uneven:
+            flow, u, v = np.r_[flow, flow], np.r_[u, v], np.r_[v, u]
         graph = coo_array((flow, (u, v)), shape=(self.size,) * 2).tocsr()
-        graph = graph if self.uneven else (graph + graph.T).tocsr()
         found: list[NDArray[np.bool_]] = []
         for place in range(1, self.size):
             if any(cut[place] for cut in found):
                 continue
             carried = maximum_flow(graph, 0, place)
             if carried.flow_value < self.leaves * FLOW_UNITS - self.size:
-                left = graph - carried.flow
+                left: Any = graph - carried.flow
                 left.data = np.where(left.data > 0, 1, 0)
                 left.eliminate_zeros()
                 reached = breadth_first_order(left, 0, return_predecessors=False)
