@@ -63,10 +63,9 @@ def open_text(path: Path, *, progress: Progress) -> Iterator[Table]:
         except csv.Error as error:
             raise refused(path.name, "a header of column names", str(error)) from error
         except UnicodeDecodeError as error:
-            raise refused(path.name, _TEXT, f"bytes that are not {encoding.name}") from error
+            raise refused(path.name, _TEXT, f"bytes that are not {encoding.title}") from error
         table = Table(file=path.name, header=tuple(map(str.strip, header)), rows=iter(()))
-        named = "tab" if delimiter == "\t" else delimiter
-        table.notes.append(f"encoding {encoding.name}, delimiter {named}")
+        table.notes += _notes(encoding, delimiter)
         size = path.stat().st_size
         table.rows = _rows(reader, table, number, report=lambda: progress(raw.tell(), size))
         yield table
@@ -91,6 +90,11 @@ class _Encoding:
     name: str
     stray: int = 0
     """Bytes that are no text in it; their cells are refused one by one."""
+
+    @property
+    def title(self) -> str:
+        """The name that people know."""
+        return {"utf-8-sig": "UTF-8", "cp1252": "Windows-1252"}.get(self.name, self.name.upper())
 
     @property
     def errors(self) -> str:
@@ -151,15 +155,30 @@ def _eight_bits(path: Path, file: IO[bytes]) -> _Encoding:
     return _Encoding("cp1252")
 
 
-def decoded(path: Path) -> tuple[str, list[str]]:
-    """The whole text of a file, and notes on how it was read."""
+def decoded(path: Path) -> tuple[str, str, list[str]]:
+    """The text of a file below a line that names its delimiter, the delimiter, and notes on how it
+    was read.
+    """
     encoding = _encoding(path)
     try:
         text = path.read_bytes().decode(encoding.name, encoding.errors)
     except UnicodeDecodeError as error:
-        raise refused(path.name, _TEXT, f"bytes that are not {encoding.name}") from error
-    stray = f", {encoding.stray} bytes of another" if encoding.stray else ""
-    return text.removeprefix("\ufeff"), [f"encoding {encoding.name}{stray}"]
+        raise refused(path.name, _TEXT, f"bytes that are not {encoding.title}") from error
+    delimiter, text = delimiter_of(text.removeprefix("\ufeff"))
+    return text, delimiter, _notes(encoding, delimiter)
+
+
+def _notes(encoding: _Encoding, delimiter: str) -> list[str]:
+    """How a file was read, but for what is usual: UTF-8, and commas between columns."""
+    notes = []
+    if encoding.stray:
+        notes.append(f"read as {encoding.title}, but for {encoding.stray} bytes of another")
+    elif encoding.title != "UTF-8":
+        notes.append(f"read as {encoding.title}")
+    if delimiter != ",":
+        named = "tabs" if delimiter == "\t" else delimiter
+        notes.append(f"columns separated by {named}")
+    return notes
 
 
 def delimiter_of(text: str) -> tuple[str, str]:

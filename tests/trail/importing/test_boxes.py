@@ -50,7 +50,7 @@ def test_a_list_with_semicolons_and_decimal_commas_is_read(tmp_path: Path, empty
     source = written(
         tmp_path / "boxes.csv", "box;lat;lon;hole_mm\nA1;42,6125;-77,9;38,5\n", "cp1252"
     )
-    assert imported("boxes", source, empty).notes == ("encoding utf-8-sig, delimiter ;",)
+    assert imported("boxes", source, empty).notes == ("columns separated by ;",)
     (box,) = empty.boxes().to_dict("records")
     assert (box["geometry"].y, box["hole_mm"]) == (42.6125, 38.5)
 
@@ -67,7 +67,7 @@ def test_projected_coordinates_of_a_told_system_are_turned(tmp_path: Path, empty
     done = imported("boxes", source, empty, crs="EPSG:32618")
     point = empty.boxes().geometry[0]
     assert (point.x, point.y) == pytest.approx((-77.9, 42.6), abs=1e-9)
-    assert "converted from WGS 84 / UTM zone 18N to longitude and latitude" in done.notes[1]
+    assert "converted from WGS 84 / UTM zone 18N to longitude and latitude" in done.notes[0]
     assert imported("boxes", source, empty, crs="EPSG:32618").already_there == 1
 
 
@@ -211,7 +211,7 @@ def test_boxes_at_one_place_are_noted_not_refused(tmp_path: Path, trail: Trail) 
     )
     done = imported("boxes", source, trail)
     assert done.added == 4
-    assert done.notes[1:] == (
+    assert done.notes == (
         "boxes A1 and N1 are within 1 m of each other",
         "boxes N2 and N3 are within 1 m of each other",
     )
@@ -224,7 +224,7 @@ def test_two_boxes_that_are_a_pair_may_stand_together_without_a_note(
         tmp_path / "b.csv",
         "box,lat,lon,pair\nN1,42.6,-77.9,A1\nN2,42.6,-77.95,N3\nN3,42.6,-77.95,\n",
     )
-    assert imported("boxes", source, trail).notes == ("encoding utf-8-sig, delimiter ,",)
+    assert imported("boxes", source, trail).notes == ()
 
 
 def test_a_great_many_boxes_at_one_place_make_one_note_each() -> None:

@@ -19,7 +19,7 @@ from layers.trail.exporting.harmless import restored
 from layers.trail.importing.cells import NeverCalculated
 from layers.trail.importing.sealed import sealed
 from layers.trail.importing.source import refused
-from layers.trail.importing.text import decoded, delimiter_of
+from layers.trail.importing.text import decoded
 
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt", ".tab")
 BOOK_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".ods")
@@ -72,8 +72,7 @@ def read_grids(path: Path) -> Sheets:
             " the columns as in the table of columns in README",
             f"{size / 1e6:.0f} MB",
         )
-    text, notes = decoded(path)
-    delimiter, text = delimiter_of(text)
+    text, delimiter, notes = decoded(path)
     try:
         rows = [
             [restored(cell) if cell.strip() else None for cell in row]
