@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from datetime import date
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from fastapi.testclient import TestClient
 
@@ -22,6 +26,7 @@ from server.command import main
 from server.importing.asking import ask_all
 from server.importing.understanding import understand
 from server.settings import ServerSettings
+from tests.server.conftest import Process
 from tests.server.small_trail import at, make_trail
 
 CREEK = (
@@ -237,6 +242,39 @@ def test_what_is_read_otherwise_than_the_page_showed_is_not_added(
     client.post(f"{draft}/answers", data={"answer:species:bluebird": "eastern bluebird"})
     assert "The visits are in the trail" in client.post(f"{draft}/add", data=shown).text
     assert len(stored(path)) == 3
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+def test_a_server_killed_while_it_adds_leaves_all_of_a_file_or_nothing(
+    path: Path, start: Callable[..., Process]
+) -> None:
+    days = [TODAY - timedelta(days=n) for n in range(300)]
+    rows = [f"{box},{day},{day.day % 6}" for day in days for box in (1, 2, 3)]
+    content = "\n".join(["box,date,eggs", *rows])
+    whole_s, left = 0.0, set[int]()
+    for part in (1.0, 0.2, 0.5, 0.7, 0.9):
+        server = start(path, "--on", str(TODAY))
+        with httpx.Client(base_url=server.address, follow_redirects=True, timeout=120) as client:
+            draft = client.post("/import", files={"file": ("v.csv", content)}).url.path
+            if not whole_s:
+                begun = time.monotonic()
+                client.post(f"{draft}/add")
+                whole_s = time.monotonic() - begun
+                server.kill()
+                assert len(stored(path)) == len(rows)
+            else:
+                power = threading.Timer(part * whole_s, server.kill)
+                power.start()
+                with suppress(httpx.TransportError):
+                    client.post(f"{draft}/add")
+                power.join()
+        left.add(len(stored(path)))
+        assert main(["check", str(path)]) in (0, 1)
+        with Trail.open(path) as trail:
+            for one in imports(trail):
+                withdraw_import(trail, one.id)
+    assert left <= {0, len(rows)}
 
 
 @pytest.mark.parametrize(

@@ -135,6 +135,11 @@ class Reprojector:
         Where the trail is, to notice swapped coordinates; None = not known.
     far_is_right
         Whether a person said that places far from there are meant.
+
+    Raises
+    ------
+    BadValue
+        No way leads from the system to WGS 84.
     """
 
     def __init__(
@@ -150,7 +155,11 @@ class Reprojector:
         self._transformer: pyproj.Transformer | None = None
         # Heights are kept as they came, so a system with heights is as good as one without.
         if system is not None and not system.to_2d().equals(_WGS84, ignore_axis_order=True):
-            self._transformer = pyproj.Transformer.from_crs(system, _WGS84, always_xy=True)
+            try:
+                self._transformer = pyproj.Transformer.from_crs(system, _WGS84, always_xy=True)
+            except ProjError as error:  # of the Moon, say, or of an ellipsoid that is none
+                expected = "a reference system of the Earth, like EPSG:27700"
+                raise BadValue(expected, quoted(system.name), column="crs") from error
 
     def reproject(self, shape: BaseGeometry) -> BaseGeometry:
         """A shape in EPSG:4326; heights are kept as they came.

@@ -81,4 +81,7 @@ def reprojector_of(
         and not given.equals(stated, ignore_axis_order=True)
     ):
         table.notes.append(f"read as {given.name}, as given; the file states {stated.name}")
-    return Reprojector(given or stated, trail_location(trail), far_is_right=far_is_right)
+    try:
+        return Reprojector(given or stated, trail_location(trail), far_is_right=far_is_right)
+    except BadValue as error:
+        raise refused(table.file, error.fault.expected, error.fault.came) from error

@@ -185,6 +185,15 @@ def test_a_trail_is_where_its_boxes_are_rather_than_its_time_zone(trail: Trail) 
     assert 20_000 <= found.near_m < 25_000
 
 
+def test_a_system_of_another_body_is_refused_in_a_sentence() -> None:
+    moon = (
+        'GEOGCS["Moon",DATUM["D_Moon",SPHEROID["Moon",1737400,0]],PRIMEM["Reference",0],'
+        'UNIT["Degree",0.0174532925199433]]'
+    )
+    with pytest.raises(BadValue, match=r"a reference system of the Earth.*got 'Moon'"):
+        Reprojector(reference_system(moon), None)
+
+
 def test_the_middle_of_places_is_that_of_most_and_none_is_cut_at_the_date_line() -> None:
     lon, lat, away_m = middle_of(np.array([[179.9, -17], [-179.9, -17], [-179.9, -17], [10, 50]]))
     assert (round(lon, 6) % 360, lat) == (180, -17)

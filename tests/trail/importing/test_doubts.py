@@ -24,7 +24,7 @@ from layers.trail.importing.proposing.phrases import read_phrase
 from layers.trail.importing.proposing.recipe import merged, remember, remembered
 from layers.trail.store import Trail
 from tests.trail.importing.imports import imported, written
-from tests.trail.importing.vector_files import GPX, KML
+from tests.trail.importing.vector_files import GPX, KML, waypoint
 
 TODAY = dt.date(2026, 7, 1)
 BIRDS = ("eastern bluebird", "western bluebird", "tree swallow", "house wren", "stock dove")
@@ -75,6 +75,26 @@ def test_a_cell_with_two_readings_is_asked_about(
     first = proposal.records[0]
     assert first.open and first.faults("v.xlsx", proposal.questions)
     assert not proposal.records[1].open
+
+
+def test_numbers_of_a_table_without_headings_are_boxes_only_if_she_says_so(tmp_path: Path) -> None:
+    rows = "RIFLE,1,138,2008-07-11\nSCOPE,2,99,2008-08-01\nSLING,1,12,2009-02-03\n"
+    path = written(tmp_path / "v.csv", rows)
+    proposal = proposed(path)
+    assert [one.key for one in proposal.questions] == ["columns: column B"]
+    assert all(one.open or one.unread for one in proposal.records)
+    boxes = proposed(path, answers={"columns": {"column B": "box"}})
+    assert [one.values["box"] for one in boxes.records] == ["1", "2", "1"]
+    none = proposed(path, answers={"columns": {"column B": LEAVE_OUT}})
+    assert all(one.open or one.unread for one in none.records)
+
+
+def test_a_waypoint_without_a_name_is_left_out_and_named(tmp_path: Path, trail: Trail) -> None:
+    points = waypoint("C1", -77.9, 42.61) + '<wpt lat="42.61" lon="-77.91"/>'
+    source = written(tmp_path / "w.gpx", GPX.format(points))
+    proposal = propose_features(source, "boxes", trail, answers={})
+    assert import_features(proposal, trail, today=TODAY).added == 1
+    assert [why for _, why in proposal.left_out] == ["row 2: a waypoint without a name"]
 
 
 @pytest.mark.parametrize(

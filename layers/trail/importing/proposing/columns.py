@@ -76,11 +76,14 @@ def settle_columns(
             role, grounds = "day", "beside a column of months"
         elif role == "date" and other_days(column) and _share(cells, is_day) < 0.5:
             role, grounds = None, "headed like a day, but holds none"
-        if role in (None, "leave out"):
-            seen = _by_look(role, cells, looks, recognised)
+        by_look = role == "box" and layout.header_row < 0
+        if role in (None, "leave out") or by_look:
+            seen = "box" if by_look else _by_look(role, cells, looks, recognised)
             if seen == "box" and not all(_has_letter(cell) for cell in cells):
                 answer = settled.ask(_which_box(name), place)
                 role, grounds = answer or LEAVE_OUT, "your answer"
+                if role == LEAVE_OUT and answer:
+                    recognised.discard("box")
             elif seen is not None:
                 role, grounds = seen, f"its cells: each is a {seen}"
                 recognised.add(seen)

@@ -263,8 +263,9 @@ class CellReader:
             if fold(value) != fold(written):
                 value = self._settled.decide("species", written, value, found.grounds, place)
         else:
-            met = [name for name in found.nearest if name in self._met]
-            nearest = [*met, *(name for name in found.nearest if name not in met)]
+            alike = self._species.nearest(written)
+            met = [name for name in alike if name in self._met]
+            nearest = [*met, *(name for name in alike if name not in met)]
             answer = self._settled.ask(
                 Question(
                     "species",

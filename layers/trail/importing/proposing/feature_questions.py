@@ -68,6 +68,9 @@ def ask_about_waypoints(
     known = {fold(box) for box in boxes}
     numbered = sum(any(c.isdigit() for c in one.name) for one in features)
     for one in features:
+        if is_blank(one.raw.get("box")):
+            one.kind, one.odd = None, f"{one.name}: a waypoint without a name"
+            continue
         like_a_box = any(c.isdigit() for c in one.name) or fold(one.name) in known
         likely = _likely_place(one.name)
         if likely is None and (like_a_box or numbered * 2 < len(features)):

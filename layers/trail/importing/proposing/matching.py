@@ -23,11 +23,10 @@ _MOST_EDITS = 2
 
 @dataclass(frozen=True)
 class Match:
-    """What a word means: `value` where it is sure, else what it may be, the likeliest first."""
+    """What a word means: `value` where it is sure."""
 
     value: str | None
     grounds: str = ""
-    nearest: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -63,10 +62,8 @@ class SpeciesNames:
         return {}
 
     def _match(self, text: str) -> Match:
-        if "?" in text:
-            # Whoever wrote it was in doubt.
-            sure = self._match(text.replace("?", " "))
-            return Match(None, nearest=(sure.value,) if sure.value else sure.nearest)
+        if "?" in text or not any(letter.isalpha() for letter in text):
+            return Match(None)  # whoever put a question mark was in doubt
         plain = fold(text)
         exact = self._by_name.get(_letters(text)) or self._by_name.get(_letters(_singular(plain)))
         if exact is not None:
@@ -82,7 +79,28 @@ class SpeciesNames:
                 return Match(fitting[0], "its words shorten this name alone")
         if slip := self._slip(plain):
             return Match(slip, "spelled almost like this name, and no other")
-        return Match(None, nearest=self._nearest(plain, parts))
+        return Match(None)
+
+    def nearest(self, text: str) -> tuple[str, ...]:
+        """What a word may mean, the likeliest first."""
+        if text not in self._near:
+            self._near[text] = self._nearest(text)
+        return self._near[text]
+
+    @cached_property
+    def _near(self) -> dict[str, tuple[str, ...]]:
+        return {}
+
+    def _nearest(self, text: str) -> tuple[str, ...]:
+        if "?" in text:
+            sure = self.match(text.replace("?", " ")).value
+            return (sure,) if sure else self.nearest(text.replace("?", " "))
+        plain = fold(text)
+        parts = _singular(plain).split()
+        part_of = [name for name in self.names if set(parts) & set(fold(name).split())]
+        initials = [name for name in self.names if parts and _abbreviates(parts[0], name)]
+        alike = nearest_words(plain, self.names)
+        return tuple(dict.fromkeys([*part_of, *initials, *alike]))[:6]
 
     def _slip(self, plain: str) -> str | None:
         joined = plain.replace(" ", "")
@@ -98,12 +116,6 @@ class SpeciesNames:
         best = scored[0][1]
         others = [edits for edits, common in scored if common != best]
         return None if others and others[0] < scored[0][0] + 2 else best
-
-    def _nearest(self, plain: str, parts: list[str]) -> tuple[str, ...]:
-        part_of = [name for name in self.names if set(parts) & set(fold(name).split())]
-        initials = [name for name in self.names if parts and _abbreviates(parts[0], name)]
-        alike = nearest_words(plain, self.names)
-        return tuple(dict.fromkeys([*part_of, *initials, *alike]))[:6]
 
 
 def _letters(name: str) -> str:
@@ -170,6 +182,7 @@ class BoxIds:
     def __init__(self, boxes: Iterable[str]) -> None:
         self._boxes = frozenset(boxes)
         self._alike: dict[str, set[str]] = {}
+        self._near: dict[str, tuple[str, ...]] = {}
         for box in self._boxes:
             for key in {plain_id(box), _without_words(box)} - {""}:
                 self._alike.setdefault(key, set()).add(box)
@@ -178,20 +191,25 @@ class BoxIds:
         """The box that a cell means; `3`, `003`, `Box 3` and `BOX3` read the same."""
         if isinstance(value, bool) or not isinstance(value, str | int | float):
             return Match(None)
-        text = f"{value:g}" if isinstance(value, float) else str(value)
-        text = " ".join(text.split())
+        text = _shown(value)
         if text in self._boxes:
             return Match(text, "the id of a box")
         if "?" in text:
-            # Whoever wrote it was in doubt.
-            sure = self.match(text.replace("?", " "))
-            return Match(None, nearest=(sure.value,) if sure.value else sure.nearest)
+            return Match(None)  # whoever wrote it was in doubt
         for key in (plain_id(text), _without_words(text)):
             found = self._alike.get(key, set())
             if len(found) == 1 and key:
                 return Match(next(iter(found)), "reads the same as this id alone")
-        many = tuple(sorted(self._alike.get(_without_words(text), set())))
-        return Match(None, nearest=many or tuple(nearest_words(text, self._boxes)))
+        return Match(None)
+
+    def nearest(self, value: object) -> tuple[str, ...]:
+        """The boxes that a cell may mean, the likeliest first."""
+        text = _shown(value).replace("?", " ")
+        if text not in self._near:
+            sure = self.match(text).value
+            many = {sure} if sure else self._alike.get(_without_words(text), set())
+            self._near[text] = tuple(sorted(many) or nearest_words(text, self._boxes))
+        return self._near[text]
 
     def is_named(self, value: object) -> bool:
         """Whether text surely names a box: it has letters, of its own or as in "Box 3"."""
@@ -199,6 +217,10 @@ class BoxIds:
         if found.value is None or not isinstance(value, str):
             return False
         return any(letter.isalpha() for letter in value)
+
+
+def _shown(value: object) -> str:
+    return " ".join((f"{value:g}" if isinstance(value, float) else str(value)).split())
 
 
 def _without_words(box: str) -> str:

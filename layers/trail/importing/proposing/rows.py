@@ -273,7 +273,7 @@ class RowReader:
                 self._settled.decide("boxes", shown, found.value, found.grounds, place)
             record.values["box"] = found.value
             return False
-        options = {name: f"box {name}" for name in found.nearest}
+        options = {name: f"box {name}" for name in self._ids.nearest(box)}
         answer = self._settled.ask(
             Question(
                 "boxes",
