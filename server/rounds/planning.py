@@ -180,8 +180,8 @@ def problem_of(
 ) -> tuple[RoundProblem, Site, Site]:
     """The problem over some boxes on the trail's paths, its start and its end."""
     ground = contents.ground
-    start = _start(ground.places, wanted.start, requests)
-    end = start if wanted.end is None else _place(ground.places, wanted.end)
+    start = _start(ground, wanted.start, requests)
+    end = start if wanted.end is None else _place(ground, wanted.end)
     paths = paths_of(ground, wanted.on)
     problem = RoundProblem(
         paths.network,
@@ -326,16 +326,25 @@ def place_names(ground: Ground) -> list[str]:
     return list(dict.fromkeys(site.name for site in sites))
 
 
-def _place(places: gpd.GeoDataFrame, name: str) -> Site:
-    sites = {site.name: site for site in reversed(_sites(places))}
+def _place(ground: Ground, name: str) -> Site:
+    """The place of a name, or the box, where that is the name of a box's site."""
+    sites = {site.name: site for site in reversed(_sites(ground.places))}
+    if name not in sites:
+        placed = zip(ground.placed, ground.boxes.geometry.dropna(), strict=True)
+        boxes = (_at_box(box, point.x, point.y) for box, point in placed)
+        sites |= {site.name: site for site in boxes if site.name == name}
     return sites[known(name, sites, "a place of the trail")]
 
 
-def _start(places: gpd.GeoDataFrame, name: str | None, requests: Sequence[StopRequest]) -> Site:
+def _at_box(box: str, lon: float, lat: float) -> Site:
+    return Site(f"box {box}", lon, lat)
+
+
+def _start(ground: Ground, name: str | None, requests: Sequence[StopRequest]) -> Site:
     """The place of a name, the trail's first start, or the first box where it has none."""
     if name is not None:
-        return _place(places, name)
-    starts = _sites(places, kind="start")
+        return _place(ground, name)
+    starts = _sites(ground.places, kind="start")
     if starts:
         return starts[0]
     if not requests:
@@ -343,7 +352,7 @@ def _start(places: gpd.GeoDataFrame, name: str | None, requests: Sequence[StopRe
             "The trail has no place where a round can start: add one of kind start with "
             "boxround add places"
         )
-    return Site(f"box {requests[0].box}", requests[0].lon, requests[0].lat)
+    return _at_box(requests[0].box, requests[0].lon, requests[0].lat)
 
 
 def units_of(settings: Settings) -> Units:

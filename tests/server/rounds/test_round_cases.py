@@ -81,11 +81,23 @@ def faces(
 
 
 def test_a_trail_without_a_start_begins_at_a_box_and_says_so(faces: Callable[..., Faces]) -> None:
-    told, page = faces(boxes=ONE_BOX, places=()).found("set=all")
+    trail = faces(boxes=ONE_BOX, places=())
+    told, page = trail.found("set=all")
     (stop,) = told["stops"]
     assert (stop["box"], stop["instruction"]) == ("A1", "A1 is here")
     assert NO_START in told["warnings"]
     assert "from box A1 to box A1" in page
+    # The link of a walk names where it begins.
+    again, _ = trail.found(
+        "set=boxes&boxes=A1&order=given&from=box+A1",
+        "--boxes",
+        "A1",
+        "--from",
+        "box A1",
+        "--like",
+        "A1",
+    )
+    assert again["from"] == "box A1"
     assert NO_START in page
 
 
