@@ -1,4 +1,4 @@
-"""The season's report as page, call, command and file."""
+"""The season's report as page and call."""
 
 from __future__ import annotations
 
@@ -10,27 +10,20 @@ import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
-import pypdf
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from fastapi.testclient import TestClient
-from playwright.sync_api import Browser, Page, expect
 
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from server.app import create_app
-from server.command import CALLER_AT_FAULT, main
 from server.season.api import Season
 from server.settings import ServerSettings
 from tests.nesting.season.numbers import leaves, missing_from
 from tests.nesting.season.reports import Visit, empty, fledged, lost, not_known
-from tests.server.conftest import ON
-from tests.server.serving import Served
+from tests.server.season_texts import plain, run, sentences
 
 HOST = "http://127.0.0.1"
-WIDE, PHONE = {"width": 1280, "height": 800}, {"width": 390, "height": 844}
 
 SMALL: dict[str, tuple[list[Visit], str]] = {
     "no visit": ([], "No box was visited in 2026."),
@@ -71,27 +64,6 @@ def small_client(small: tuple[Path, str]) -> Iterator[TestClient]:
         yield opened
 
 
-def run(capsys: pytest.CaptureFixture[str], *words: object) -> str:
-    assert main(["season", *(str(word) for word in words)]) == 0
-    return capsys.readouterr().out
-
-
-def plain(text: str) -> str:
-    """The words of a page."""
-    bare = re.sub(r"<(style|head).*?</\1>", " ", text, flags=re.DOTALL)
-    words = html.unescape(re.sub(r"<[^>]+>", " ", bare)).replace("\u00a0", " ")
-    return re.sub(r"\s+", " ", words)
-
-
-def sentences(page: str) -> list[str]:
-    """The report's sentences as the page has them."""
-    text = page.partition('<article class="season">')[2].partition('<section class="part"')[0]
-    return [
-        html.unescape(found).replace("\u00a0", " ")
-        for found in re.findall(r"<(?:p|li)>(.*?)</(?:p|li)>", text)
-    ]
-
-
 def test_little_data_is_worded_plainly_by_page_call_and_command(
     small: tuple[Path, str], small_client: TestClient, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -104,21 +76,6 @@ def test_little_data_is_worded_plainly_by_page_call_and_command(
     assert json.loads(run(capsys, path, "--year", 2026, "--on", AUTUMN, "--json")) == (
         small_client.get("/api/season", params=asked).json()
     )
-
-
-def test_the_years_alone_are_those_of_the_report(
-    client: TestClient, built: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    asked = ("--year", 2026, "--on", ON, "--years")
-    whole = client.get("/api/season?year=2026").json()
-    years = json.loads(run(capsys, built, *asked, "--json"))
-    assert years == whole["years"]
-    assert years["risk"]["n"] == len(years["each"]) > 2
-    assert years["all_differ"]["p_value"] > 0
-    assert {one["species"] for one in years["own_periods"]} >= {"eastern bluebird"}
-    printed = re.sub(r"\s+", " ", run(capsys, built, *asked))
-    for one in whole["sentences"]:
-        assert (one["text"] in printed) == (one["passage"] == "years")
 
 
 def test_every_sentence_of_the_page_is_in_the_json_with_its_numbers(client: TestClient) -> None:
@@ -227,202 +184,3 @@ def test_a_saved_visit_changes_the_report(client: TestClient, trail_path: Path) 
     with Trail.open(trail_path) as trail:
         trail.add_rows("visits", [{"box": "M01", "seen_on": "2027-04-01", "nest": "none"}])
     assert "2027, 1 box was checked" in client.get("/season?year=2027&on=2027-05-01").text
-
-
-# The command
-
-
-def test_the_command_answers_first_how_the_boxes_did(
-    capsys: pytest.CaptureFixture[str], built: Path
-) -> None:
-    lines = run(capsys, built, "--year", 2026).splitlines()
-    assert lines[0] == "Alderbeck Reserve, season 2026"
-    assert lines[2] == "How did the boxes do?"
-    assert lines[3].strip().startswith("In 2026, 47 of 57 boxes")
-    # Sentences; the columns of a table stand two spaces apart.
-    assert max(len(line) for line in lines if not re.search(r"\S  +\S", line)) <= 96
-
-
-def test_without_a_year_it_is_the_last_season_with_visits(
-    capsys: pytest.CaptureFixture[str], built: Path
-) -> None:
-    assert "season 2026" in run(capsys, built, "--on", "2030-01-01")
-    assert "season 2025" in run(capsys, built, "--on", "2025-07-01")
-    assert "season 2023" in run(capsys, built, "--on", "2020-07-01")
-
-
-def test_the_report_file_is_complete_with_its_tables_and_plots_beside_it(
-    capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path
-) -> None:
-    page = tmp_path / "report.html"
-    told = run(capsys, built, "--year", 2026, "-o", page)
-    folder = tmp_path / "report-tables-and-plots"
-    kinds = [path.suffix for path in folder.iterdir()]
-    assert (kinds.count(".svg"), kinds.count(".csv")) == (6, len(kinds) - 6)
-    assert f"{kinds.count('.csv')} tables (CSV) and 6 plots (SVG)" in told
-    assert "give it only to people who may know them" in told
-    text = page.read_text()
-    linked = re.findall(r'(?:src|href)="([^"]+)"', text)
-    assert all(
-        at.startswith(("data:image/svg+xml;base64,", "#", "report-tables-and-plots/"))
-        for at in linked
-    )
-    assert "<script" not in text
-    assert "@import" not in text
-    assert all((tmp_path / at).exists() for at in linked if at.startswith("report-tables"))
-
-
-def test_the_file_shows_what_the_page_shows(
-    capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path, client: TestClient
-) -> None:
-    run(capsys, built, "--year", 2025, "--on", ON, "-o", tmp_path / "report.html")
-    file = sentences((tmp_path / "report.html").read_text())
-    assert file == sentences(client.get("/season?year=2025").text)
-
-
-def test_the_public_reads_of_no_box_and_only_of_seasons_that_are_over(
-    capsys: pytest.CaptureFixture[str], built: Path
-) -> None:
-    told = run(capsys, built, "--public", "--year", 2025, "--on", ON)
-    assert "boxes of Alderbeck Reserve that were checked" in told
-    assert not re.search(r"\b[MNOP]\d\d\b|Mill Wood", told)
-    running = run(capsys, built, "--public", "--on", ON)
-    assert running == "Numbers of 2026 are published some weeks after that season is over.\n"
-    plain_values = json.loads(run(capsys, built, "--public", "--year", 2025, "--on", ON, "--json"))
-    assert [sheet["name"] for sheet in plain_values["tables"]] == ["species", "months", "seasons"]
-
-
-def test_the_public_report_takes_no_species_or_grouping(
-    capsys: pytest.CaptureFixture[str], built: Path
-) -> None:
-    for more in (("--species", "house wren"), ("--by", "guard")):
-        assert main(["season", str(built), "--public", *more]) == CALLER_AT_FAULT
-        assert "--public with --year, --on, --json and -o alone" in capsys.readouterr().err
-
-
-def test_the_page_for_the_land_owner_holds_what_the_public_reads_and_nothing_else(
-    capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path
-) -> None:
-    page = tmp_path / "owner.html"
-    asked = ("--public", "--year", 2025, "--on", ON)
-    printed = run(capsys, built, *asked, "-o", page)
-    assert f"Wrote {page}" in printed
-    text = html.unescape(page.read_text("utf-8")).replace("\u00a0", " ")
-    summary = json.loads(run(capsys, built, *asked, "--json"))
-    assert all(one["text"] in text for one in summary["sentences"])
-    assert not re.search(r"\b[MNOP]\d\d\b|Mill Wood|src=|href=|<script", text)
-    assert main(["season", str(built), *map(str, asked), "-o", str(page)]) == CALLER_AT_FAULT
-    assert "exists" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize("there", ["report.html", "report-tables-and-plots"])
-def test_nothing_that_exists_is_written_over(
-    capsys: pytest.CaptureFixture[str], built: Path, tmp_path: Path, there: str
-) -> None:
-    (tmp_path / there).write_text("mine")
-    asked = ["season", str(built), "-o", str(tmp_path / "report.html")]
-    assert main(asked) == CALLER_AT_FAULT
-    assert f"Expected a new name, got {tmp_path / there}, which exists" in capsys.readouterr().err
-    assert [path.name for path in tmp_path.iterdir()] == [there]
-    assert (tmp_path / there).read_text() == "mine"
-
-
-def test_a_year_that_is_none_is_refused(capsys: pytest.CaptureFixture[str], built: Path) -> None:
-    with pytest.raises(SystemExit, match="2"):
-        main(["season", str(built), "--year", "twenty"])
-    assert "Expected a year like 2026, got 'twenty'" in capsys.readouterr().err
-
-
-# In the browser
-
-
-@pytest.fixture
-def served(demo_server: Served) -> str:
-    return demo_server.address
-
-
-def opened(browser: Browser, address: str, **look: Any) -> Page:
-    page = browser.new_page(**look)
-    problems: list[str] = []
-    page.on("console", lambda message: problems.append(message.text))
-    # Some ten plots are drawn meanwhile, by the process that runs the test.
-    page.goto(address, timeout=120_000)
-    assert problems == []
-    return page
-
-
-def test_the_page_is_accessible_and_its_form_works_by_keyboard(
-    browser: Browser, served: str
-) -> None:
-    page = opened(browser, f"{served}/season?year=2025", viewport=WIDE)
-    assert Axe().run(page).violations_count == 0
-    page.get_by_label("Grouped by").focus()
-    page.keyboard.press("ArrowDown")
-    page.keyboard.press("Tab")
-    page.keyboard.press("Enter")
-    expect(page.get_by_label("Grouped by")).to_have_value("guard")
-    expect(page.get_by_label("Season", exact=True)).to_have_value("2025")
-    expect(
-        page.get_by_role("img", name=re.compile("Daily survival of nests by guard"))
-    ).to_be_visible()
-    page.close()
-
-
-def test_the_page_needs_no_script_and_fits_a_phone(browser: Browser, served: str) -> None:
-    page = opened(browser, f"{served}/season", viewport=PHONE, java_script_enabled=False)
-    expect(page.get_by_role("heading", name="How did the boxes do?")).to_be_visible()
-    page.close()
-    page = opened(browser, f"{served}/season", viewport=PHONE)
-    assert page.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
-    assert Axe().run(page).violations_count == 0
-    small = page.evaluate(
-        """[...document.querySelectorAll('main a, main button, main select')]
-            .filter(one => one.getBoundingClientRect().height < 44).length"""
-    )
-    assert small == 0
-    page.close()
-
-
-def test_a_long_table_is_folded_on_a_screen_and_whole_on_paper(
-    browser: Browser, served: str
-) -> None:
-    page = opened(browser, f"{served}/season?year=2025", viewport=WIDE)
-    folded = page.locator("details", has_text="Box by box")
-    expect(folded.locator("table")).to_be_hidden()
-    page.emulate_media(media="print")
-    expect(folded.locator("table")).to_be_visible()
-    page.emulate_media(media="screen")
-    folded.locator("summary").press("Enter")
-    expect(folded.locator("table")).to_be_visible()
-    # The heads of a table stand above their columns, whatever class another page gives it.
-    for table in page.locator(".sheet table").all():
-        assert table.evaluate(
-            "(one) => [...one.rows].every((row) => row.offsetWidth === one.rows[0].offsetWidth)"
-        )
-    page.close()
-
-
-def test_every_plot_is_drawn_in_the_page(browser: Browser, served: str) -> None:
-    page = opened(browser, f"{served}/season", viewport=WIDE)
-    plots = page.locator(".plot img")
-    for at in range(plots.count()):
-        plots.nth(at).scroll_into_view_if_needed()
-        expect(plots.nth(at)).to_have_js_property("complete", value=True)
-        assert plots.nth(at).evaluate("image => image.naturalWidth") > 300
-    assert plots.count() == 6
-    page.close()
-
-
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_report_prints_with_its_answer_on_the_first_page(
-    browser: Browser, served: str, paper: str
-) -> None:
-    page = opened(browser, f"{served}/season", viewport=WIDE)
-    printed = pypdf.PdfReader(io.BytesIO(page.pdf(format=paper)))
-    first = re.sub(r"\s+", " ", printed.pages[0].extract_text())
-    assert "How did the boxes do?" in first
-    assert "43 of 57 boxes" in first
-    assert "Grouped by" not in first
-    assert 8 <= len(printed.pages) <= 20
-    assert "Which nests count" in " ".join(each.extract_text() for each in printed.pages)
-    page.close()
