@@ -121,9 +121,9 @@ def allowed_courses(
     order = np.argsort(courses.nest, kind="stable")
     courses, stay = courses.sorted(), stay[order]
     species = frames[:, t.F_SPECIES]
-    ages = leaving_ages(courses, stay, species, tables.nestling)
+    ages, means = leaving_ages(courses, stay, species, tables.nestling)
     courses = scaled(courses, stay, species, tables.nestling, ages)
-    stays = np.where(settled, np.nan, (ages @ np.arange(ages.shape[1]))[species])
+    stays = np.where(settled, np.nan, means[species])
     return replace(courses, hatches=_hatches(courses, settled), stays=stays).merged()
 
 

@@ -39,8 +39,11 @@ _MOST_RISK = 0.1
 _LEAST = 1e-300
 
 
-def leaving_ages(courses: Courses, stay: Ints, species: Ints, guide: Floats) -> Floats:
-    """The chance of each age at which young leave, by species; shape and meaning of `guide`.
+def leaving_ages(
+    courses: Courses, stay: Ints, species: Ints, guide: Floats
+) -> tuple[Floats, Floats]:
+    """The chance of each age at which young leave, by species; shape and meaning of `guide`. And
+    the mean age of the nests alone, that of the guide where there are none.
 
     Parameters
     ----------
@@ -54,14 +57,15 @@ def leaving_ages(courses: Courses, stay: Ints, species: Ints, guide: Floats) -> 
     chosen = _latest(courses, species)
     own = chosen[courses.nest]
     few, stay, species = courses.take(chosen), stay[own], species[chosen]
-    ages = guide.copy()
+    ages, each_age = guide.copy(), np.arange(guide.shape[1])
+    means = guide @ each_age
     kinds = np.unique(species[few.weighed])
     for _ in range(_TURNS if len(kinds) else 0):
         now = scaled(few, stay, species, guide, ages)
         likelihood = CourseLikelihood(now)
         every, fledged = _by_age(now, likelihood, stay, species, ages)
         risk = min(likelihood.best.hazards[YOUNG], _MOST_RISK)
-        lives = np.exp(-risk * np.arange(ages.shape[1]))
+        lives = np.exp(-risk * each_age)
         for kind in kinds.tolist():
             own = (species == kind) & few.weighed
             for _ in range(_ROUNDS):
@@ -70,7 +74,9 @@ def leaving_ages(courses: Courses, stay: Ints, species: Ints, guide: Floats) -> 
                 total, nests = left.sum(), left / lives
                 nests *= total / max(nests.sum(), _LEAST)
                 ages[kind] = (GUIDE_NESTS * guide[kind] + nests) / (GUIDE_NESTS + total)
-    return ages
+            if total > 0:
+                means[kind] = nests @ each_age / total
+    return ages, means
 
 
 def scaled(courses: Courses, stay: Ints, species: Ints, guide: Floats, ages: Floats) -> Courses:

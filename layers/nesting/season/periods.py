@@ -47,12 +47,12 @@ def periods(table: SeasonTable) -> Periods | None:
     limits = table.limits
     if len(table) == 0:
         return None
-    young, stays = _own_young_days(table), _stays(table)
-    if len(young) < ENOUGH_DATED <= len(stays):
-        source = f"the {len(stays)} nests of this trail whose young left, and the guide"
+    stays = _stays(table)
+    if len(stays) >= ENOUGH_DATED:
+        source = f"the {len(stays)} nests of this trail whose young left"
         stayed = Period(float(stays.mean()), len(stays), source)
     else:
-        stayed = _period(young, _guide_young_days(limits))
+        stayed = _period(_own_young_days(table), _guide_young_days(limits))
     return Periods(_period(_own_egg_days(table), _guide_egg_days(limits)), stayed)
 
 

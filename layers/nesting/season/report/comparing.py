@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from layers.nesting.season.apparent import ENOUGH_NESTS
 from layers.nesting.season.comparison import SURE, Comparison
 from layers.nesting.season.covariates import TERMS
+from layers.nesting.season.likelihood import SUCCESS
 from layers.nesting.season.regression import LOSSES_A_COEFFICIENT
 from layers.nesting.season.report.facts import GroupFacts, SeasonReport, YearFacts
 from layers.nesting.season.report.groupings import grouping
@@ -212,7 +213,9 @@ def on_years(report: SeasonReport) -> Iterator[Sentence]:
         )
     yield from _risk(report.years.risk)
     for change in report.years.trends:
-        yield _trend(change)
+        # A line through the success of each year does not know how unsure each is; the model does.
+        if report.years.risk.estimate is None or SUCCESS.name not in change.name:
+            yield _trend(change)
     for one in report.years.own_periods:
         yield sentence(
             "{species}, {period}: {mean:count} days on this trail ({n:nests}; the guide has {low} "
