@@ -81,7 +81,8 @@ def season_table(
         names = histories.visits.species_names
         code = names.index(common) if common in names else len(names)
         keep &= rows[:, c.SPECIES] == code
-    chosen = np.flatnonzero(keep)
+    # All of them: on which days eggs hatch and young leave, the other seasons show too.
+    chosen = np.arange(len(rows))
     pairs = np.column_stack([histories.visits.box, seen["season"]])[checked_at]
     fate = histories.fates(on)[chosen]
     limits = histories.limits[rows[chosen, c.SPECIES] + 1]
@@ -104,7 +105,7 @@ def season_table(
     intervals = _intervals(histories, whole)
     known = known_courses(intervals, fate == c.FATE_FLEDGED)
     courses = allowed_courses(histories, chosen, watched_from(whole.rows), known)
-    return replace(whole, intervals=intervals, courses=courses)
+    return replace(whole, intervals=intervals, courses=courses).take(keep)
 
 
 def watched_from(rows: NDArray[np.int32]) -> NDArray[np.int64]:
