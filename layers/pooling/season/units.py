@@ -29,7 +29,7 @@ from layers.trail.coding import day_number
 ReadWith = tuple[str, str | None]
 """Day on which a trail's season begins, and its own figures of the guide."""
 
-FORMAT = 1
+FORMAT = 2
 """Rises when a stored partition means something else."""
 
 
