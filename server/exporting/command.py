@@ -144,8 +144,8 @@ def _export(arguments: argparse.Namespace) -> int:
         order = _Order(source, contents, on, table, identifiers, visit_ids)
         written = _put(target, lambda path: WRITERS[ending](path, order))
         held = (table,) if ending in ONE_TABLE else source.names
-        counts = ", ".join(f"{len(source.collection(name))} {name}" for name in held)
-        print(f"Wrote {' and '.join(str(path) for path in written)} from {counts}.")
+        counts = ", ".join(f"{name} ({len(source.collection(name))})" for name in held)
+        print(f"Wrote {' and '.join(str(path) for path in written)}: {counts}.")
         print(source.statement if arguments.public else FULL_CAUTION)
     return 0
 
