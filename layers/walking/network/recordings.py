@@ -3,9 +3,9 @@
 Several walks along one path never record the same line. The longest is pulled to the middle of
 all that run along it: each of its points moves by the mean of how far to the side they are, and
 its heights become their median. On made paths of 1.6 km, recorded 3 to 8 times with 1 to 8 m
-of noise, what is left is as long as the path within 3 %. Two paths 12 m apart stay two up to 2.5 m of noise; where noise is greater they look like one, and
-the report says what was merged. A path whose kind does not say that it was recorded is never
-moved.
+of noise, what is left is as long as the path within 3 %. Two paths 12 m apart stay two up to
+2.5 m of noise; where noise is greater they look like one, and the report says what was merged.
+A path whose kind does not say that it was recorded is never moved.
 """
 
 from __future__ import annotations

@@ -14,6 +14,7 @@ from data_demo.reserve import RESERVE_NAME
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.walking.round import shifts
+from layers.walking.round.choosing import STEPS
 from server.terminal import opened
 from server.week.view import Week, WeekRequest, read_free, week_of
 
@@ -56,7 +57,7 @@ def test_no_due_box_that_can_be_reached_is_missed_and_the_walks_are_short(
         wanted = WeekRequest(on, read_free(FREE, on=on))
         week = week_of(contents, wanted)
         # With hindsight: five times the steps, from another beginning.
-        monkeypatch.setattr(shifts, "STEPS", 5 * shifts.STEPS)
+        monkeypatch.setattr(shifts, "STEPS", 5 * STEPS)
         monkeypatch.setattr(shifts, "SEED", 1)
         best = week_of(contents, wanted)
     assert {one.reason for one in week.missed} <= {"no walker has time on a day on which it is due"}

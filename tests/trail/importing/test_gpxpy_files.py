@@ -31,6 +31,6 @@ def test_the_lines_of_a_gpx_file_go_in_as_paths(name: str, empty: Trail, readers
             imported("paths", file, empty, far_is_right=True)
         return
     assert imported("paths", file, empty, far_is_right=True).added == wanted
-    lines, unused = lines_from(empty.paths().to_dict("records"))
+    paths, unused = lines_from(empty.paths().to_dict("records"))
     assert unused == ()
-    assert build_network(lines)[0].edges > 0
+    assert build_network(paths)[0].edges > 0
