@@ -20,7 +20,6 @@ from layers.trail.importing.proposing.recipe import (
     content_of,
     is_as_headed,
     read_recipe,
-    recipe_text,
     remember,
 )
 from layers.trail.importing.withdrawing import imports, withdraw_import
@@ -31,17 +30,15 @@ from server.importing.background_command import add_background_arguments, add_ba
 from server.importing.feature_command import FeatureFile
 from server.importing.plausibility import asking
 from server.importing.printing import (
-    HINT,
     print_result,
     print_understood,
+    questions_first,
     show_progress,
-    with_questions,
+    write_recipe,
 )
 from server.importing.understanding import understand_sheets
 from server.live.clock import Clock
 from server.terminal import add_trail, print_table
-
-CALLER_AT_FAULT = 2
 
 
 def _arguments(command: argparse.ArgumentParser) -> None:
@@ -157,14 +154,13 @@ class _Visits:
         if refusal is not None and not proposal.records:
             raise refusal
         if args.propose:
-            return _write_recipe(args, proposal, content)
+            found = len(proposal.records)
+            write_recipe(proposal, args.propose, content=content, kind="visits", found=found)
+            return 0
         if proposal.questions and sys.stdin.isatty() and sys.stdout.isatty() and not args.recipe:
             proposal, answers = ask_all(proposal, partial(self._understood, sheets))
         elif proposal.questions and not (args.rows_that_are_clear or args.recipe):
-            if refusal is None:
-                raise Refused(with_questions(proposal), ())
-            print(f"{refusal}\n{HINT}", file=sys.stderr)
-            return CALLER_AT_FAULT
+            raise questions_first(proposal, refusal)
         self._import(proposal, answers, sheets)
         return 0
 
@@ -202,21 +198,6 @@ class _Visits:
         remember(self._trail, answers)
         if result.unclear:
             _write_left(left, result, sheets, proposal)
-
-
-def _write_recipe(args: argparse.Namespace, proposal: Proposal, content: str) -> int:
-    try:
-        with args.propose.open("x", encoding="utf-8") as file:
-            file.write(recipe_text(proposal, content=content))
-    except FileExistsError:
-        raise Conflict(f"{args.propose} exists; give another name, or move it away") from None
-    print_understood(proposal)
-    waiting = len(proposal.questions)
-    print(
-        f"{args.file.name}: {len(proposal.records)} visits found, {waiting} questions open;"
-        f" written to {args.propose}. Nothing was added."
-    )
-    return 0
 
 
 def _write_left(left: Path, result: ImportResult, sheets: Sheets, proposal: Proposal) -> None:

@@ -17,16 +17,13 @@ from layers.trail.importing.proposing.recipe import (
     content_of,
     merged,
     read_recipe,
-    recipe_text,
     remember,
     remembered,
 )
 from layers.trail.importing.vector import NAMES_BOXES
 from layers.trail.store import Trail
 from server.importing.asking import ask_all
-from server.importing.printing import HINT, print_result, print_understood, with_questions
-
-CALLER_AT_FAULT = 2
+from server.importing.printing import print_result, print_understood, questions_first, write_recipe
 
 
 class FeatureFile:
@@ -70,14 +67,18 @@ class FeatureFile:
         if refusal is not None and not proposal.features:
             raise refusal
         if args.propose:
-            return self._write_recipe(proposal)
+            write_recipe(
+                proposal,
+                args.propose,
+                content=self._content,
+                kind=args.kind,
+                found=len(proposal.features),
+            )
+            return 0
         if proposal.questions and sys.stdin.isatty() and sys.stdout.isatty() and not args.recipe:
             proposal, answers = ask_all(proposal, self._understood)
         elif proposal.questions and not args.recipe:
-            if refusal is None:
-                raise Refused(with_questions(proposal), ())
-            print(f"{refusal}\n{HINT}", file=sys.stderr)
-            return CALLER_AT_FAULT
+            raise questions_first(proposal, refusal)
         self._import(proposal, answers, refusal)
         return 0
 
@@ -106,19 +107,3 @@ class FeatureFile:
         print_result(result)
         if not args.dry_run and answers:
             remember(self._trail, answers, args.kind)
-
-    def _write_recipe(self, proposal: FeatureProposal) -> int:
-        args = self._args
-        text = recipe_text(proposal, content=self._content, kind=args.kind)
-        try:
-            with args.propose.open("x", encoding="utf-8") as file:
-                file.write(text)
-        except FileExistsError:
-            raise Conflict(f"{args.propose} exists; give another name, or move it away") from None
-        print_understood(proposal)
-        print(
-            f"{args.file.name}: {len(proposal.features)} {args.kind} found,"
-            f" {len(proposal.questions)} questions open; written to {args.propose}. Nothing was"
-            " added."
-        )
-        return 0

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
+from pathlib import Path
 
-from layers.trail.importing import ImportResult
+from layers.errors import Conflict, Refused
+from layers.trail.importing import ImportResult, Kind
 from layers.trail.importing.proposing import Proposal
 from layers.trail.importing.proposing.features import FeatureProposal
-from layers.trail.importing.proposing.recipe import Understood, places_text
+from layers.trail.importing.proposing.recipe import Understood, places_text, recipe_text
 
 ONE = {"boxes": "box", "visits": "visit", "paths": "path", "places": "place", "zones": "zone"}
 """A table, and one row of it."""
@@ -33,6 +35,27 @@ def with_questions(proposal: Understood) -> str:
     for one in proposal.questions:
         lines.append(f"  {one.text} ({places_text(one.places)})")
     return "\n".join(lines)
+
+
+def questions_first(proposal: Understood, refusal: Refused | None) -> Refused:
+    """The error where questions are open: what was wrong by the header, or the questions."""
+    return Refused(with_questions(proposal) if refusal is None else f"{refusal}\n{HINT}", ())
+
+
+def write_recipe(
+    proposal: Proposal | FeatureProposal, path: Path, *, content: str, kind: Kind, found: int
+) -> None:
+    """Write how a file is read and what is open to a new file, and print it."""
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(recipe_text(proposal, content=content, kind=kind))
+    except FileExistsError:
+        raise Conflict(f"{path} exists; give another name, or move it away") from None
+    print_understood(proposal)
+    print(
+        f"{proposal.file}: {found} {kind} found, {len(proposal.questions)} questions open; written"
+        f" to {path}. Nothing was added."
+    )
 
 
 def print_understood(proposal: Proposal | FeatureProposal) -> None:

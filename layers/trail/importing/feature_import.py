@@ -5,26 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import ExitStack
 from datetime import date
-from functools import partial
 from itertools import islice
 from typing import Any, cast
 
 from layers.errors import Fault
 from layers.trail.importing.columns import Kind
-from layers.trail.importing.features import (
-    BoxIntake,
-    FeatureIntake,
-    column_reader,
-    stored_features,
-)
+from layers.trail.importing.features import feature_intake
 from layers.trail.importing.job import PREVIEW_ROWS, ImportResult
 from layers.trail.importing.proposing.feature_questions import Feature
 from layers.trail.importing.proposing.features import FeatureProposal
-from layers.trail.importing.shapes import Positions
 from layers.trail.importing.source import Findings
 from layers.trail.importing.spool import Spool
 from layers.trail.inserting import insert_rows
-from layers.trail.schema import TABLES
 from layers.trail.store import Trail
 
 
@@ -49,7 +41,16 @@ def import_features(
     with ExitStack() as stack:
         spools = {kind: stack.enter_context(Spool()) for kind in kinds}
         intakes = {
-            kind: _intake(proposal, trail, kind, spool=spool, today=today, findings=findings)
+            kind: feature_intake(
+                trail,
+                cast(Kind, kind),
+                form=proposal.form,
+                reprojector=proposal.reprojector,
+                today=today,
+                spool=spool,
+                findings=findings,
+                apart=proposal.apart,
+            )
             for kind, spool in spools.items()
         }
         preview: list[Mapping[str, Any]] = []
@@ -89,24 +90,3 @@ def _faults(feature: Feature, proposal: FeatureProposal) -> list[Fault]:
             for one in waiting
         ),
     ]
-
-
-def _intake(
-    proposal: FeatureProposal,
-    trail: Trail,
-    kind: str,
-    *,
-    spool: Spool,
-    today: date,
-    findings: Findings,
-) -> FeatureIntake:
-    geometry = TABLES[kind].geometry
-    assert geometry is not None, f"{kind} have no shapes"
-    make = partial(BoxIntake, apart=proposal.apart) if kind == "boxes" else FeatureIntake
-    return make(
-        stored_features(trail, kind),
-        read=column_reader(cast(Kind, kind), trail, today=today, dates=None),
-        positions=Positions(proposal.form, wanted=geometry, reprojector=proposal.reprojector),
-        spool=spool,
-        findings=findings,
-    )

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
 from datetime import date
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -19,8 +20,9 @@ from layers.errors import Fault
 from layers.trail.checking import SAME_PLACE_M
 from layers.trail.importing.cells import Cells, quoted
 from layers.trail.importing.columns import Kind, Reader, read_length, reader_of, units_of
+from layers.trail.importing.coordinates import Reprojector
 from layers.trail.importing.dates import DayOrder
-from layers.trail.importing.shapes import Positions
+from layers.trail.importing.shapes import Form, Positions
 from layers.trail.importing.source import Findings, Row
 from layers.trail.importing.spool import Spool, differences
 from layers.trail.schema import TABLES
@@ -62,6 +64,31 @@ def column_reader(kind: Kind, trail: Trail, *, today: date, dates: DayOrder | No
         return clean
 
     return read
+
+
+def feature_intake(
+    trail: Trail,
+    kind: Kind,
+    *,
+    form: Form | None,
+    reprojector: Reprojector,
+    today: date,
+    spool: Spool,
+    findings: Findings,
+    dates: DayOrder | None = None,
+    apart: AbstractSet[str] = frozenset(),
+) -> FeatureIntake:
+    """What takes in the rows of a file of a kind; `apart` is as of `BoxIntake`."""
+    wanted = TABLES[kind].geometry
+    assert wanted is not None, f"{kind} have no shapes"
+    make = partial(BoxIntake, apart=apart) if kind == "boxes" else FeatureIntake
+    return make(
+        stored_features(trail, kind),
+        read=column_reader(kind, trail, today=today, dates=dates),
+        positions=Positions(form, wanted=wanted, reprojector=reprojector),
+        spool=spool,
+        findings=findings,
+    )
 
 
 _MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"

@@ -14,24 +14,17 @@ from layers.trail.importing.cells import is_blank
 from layers.trail.importing.columns import COLUMNS, Columns, Kind
 from layers.trail.importing.coordinates import reference_system
 from layers.trail.importing.dates import DayOrder
-from layers.trail.importing.features import (
-    BoxIntake,
-    FeatureIntake,
-    column_reader,
-    stored_features,
-)
+from layers.trail.importing.features import FeatureIntake, feature_intake
 from layers.trail.importing.header import columns_of, reprojector_of
 from layers.trail.importing.opening import open_table
 from layers.trail.importing.own_visits import NOT_KEPT, OwnVisits, is_own_header
 from layers.trail.importing.proposing.answers import LEAVE_OUT
 from layers.trail.importing.proposing.columns import OWN
 from layers.trail.importing.proposing.proposal import Proposal
-from layers.trail.importing.shapes import Positions
 from layers.trail.importing.source import Findings, Progress, Row, Table
 from layers.trail.importing.spool import Spool
 from layers.trail.importing.visit_intake import Ask, VisitIntake, questions_about_new
 from layers.trail.importing.visits import VisitRules
-from layers.trail.schema import TABLES
 from layers.trail.store import Trail
 
 PREVIEW_ROWS = 5
@@ -151,13 +144,14 @@ def import_file(
             if is_own_header(table.header):
                 own_file = OwnVisits(source, trail, spool=spool, findings=findings)
         else:
-            wanted = TABLES[kind].geometry
-            assert wanted is not None, f"{kind} have no shapes"
             reprojector = reprojector_of(table, trail, given=given, far_is_right=far_is_right)
-            intake = (BoxIntake if kind == "boxes" else FeatureIntake)(
-                stored_features(trail, kind),
-                read=column_reader(kind, trail, today=today, dates=dates),
-                positions=Positions(form, wanted=wanted, reprojector=reprojector),
+            intake = feature_intake(
+                trail,
+                kind,
+                form=form,
+                reprojector=reprojector,
+                today=today,
+                dates=dates,
                 spool=spool,
                 findings=findings,
             )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import random
-import re
 import shutil
 import signal
 import time
@@ -29,17 +28,13 @@ from server.importing.understanding import known_of
 from tests.server.small_trail import at, make_trail
 from tests.trail.importing.imports import TODAY, content
 from tests.trail.importing.mutations import Seed, mutated, seeds
+from tests.trail.importing.odd.judging import OF_LIBRARIES
 from tests.trail.importing.ready_readers import MOST_S, Ready
 
 MANY = int(os.environ.get("MUTATED_FILES", "20000"))
 FEW = 58
 """Two of each seed."""
 BATCH = 1000
-OF_LIBRARIES = re.compile(
-    r"Traceback|object at 0x|<closed|flags=|\b(?:fiona|GDAL|OGR|calamine|pyproj|shapely|sqlite)\b"
-    r"|\b\w+(?:Error|Exception)\b",
-    re.IGNORECASE,
-)
 
 
 @pytest.fixture
