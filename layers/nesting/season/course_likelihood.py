@@ -283,7 +283,9 @@ class CourseLikelihood:
         at = best.values + (self.covariance @ weights) * side * NORMAL_95 / error
         total = estimate * math.exp(side * NORMAL_95 * error / estimate)
         at[:N_HAZARDS] = np.maximum(at[:N_HAZARDS], best.hazards / 10)
-        at[:N_HAZARDS] *= total / float(weights @ at)
+        # A stage that does not count stays where it is.
+        counts = weights[:N_HAZARDS] > 0
+        at[:N_HAZARDS][counts] *= total / float(weights @ at)
         wanted = best.log_likelihood - NORMAL_95**2 / 2
         # The ways that leave the total as it is.
         level = np.linalg.svd(weights[None, free])[2][1:]
