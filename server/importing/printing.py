@@ -105,8 +105,8 @@ def print_result(result: ImportResult) -> None:
         print(f"Note: {note}.")
     for question in result.questions[:MAX_QUESTIONS]:
         print(f"Please check: {question}")
-    if len(result.questions) > MAX_QUESTIONS:
-        print(f"and {len(result.questions) - MAX_QUESTIONS} more: `boxround check` lists them all.")
+    if more := len(result.questions[MAX_QUESTIONS:]) + result.more_questions:
+        print(f"and {more:,} more: `boxround check` lists them all.")
     if result.dry_run:
         for row in result.preview:
             cells = (f"{name} {value}" for name, value in row.items() if value is not None)

@@ -57,7 +57,8 @@ class ImportResult:
         Rows that were left for later, where the clear ones alone were wanted: the sheet, the
         row, and why.
     questions
-        What is odd about visits, each with its box and day; they are added all the same.
+        What is odd about visits, each with its box and day; they are added all the same. Of
+        very many, the first; `more_questions` counts the others.
     beside
         Rows added to other tables: waypoints that are places, with boxes.
     """
@@ -75,6 +76,7 @@ class ImportResult:
     import_id: str | None = None
     unclear: tuple[tuple[str, int, str], ...] = ()
     questions: tuple[str, ...] = ()
+    more_questions: int = 0
     beside: Mapping[str, int] = field(default_factory=dict)
 
 
@@ -160,7 +162,8 @@ def import_file(
         )
         own, ignored = (others, []) if kind == "visits" else ([], others)
         findings.refuse(source.name)
-        odd = tuple(questions_about_new(trail, spool, ask)) if ask and kind == "visits" else ()
+        about = ask if kind == "visits" else None
+        odd, more = questions_about_new(trail, spool, about, report)
         if len(spool) and not dry_run:
             trail.add_rows(kind, _reported(spool, report, import_id))
         notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
@@ -176,6 +179,7 @@ def import_file(
             notes=tuple(note for note in notes if note),
             own=tuple(own),
             questions=odd,
+            more_questions=more,
             import_id=import_id if len(spool) and not dry_run else None,
         )
 
@@ -233,9 +237,10 @@ def import_proposal(
             came = "none that names a box and a day"
             findings.add_faults([Fault("visits to add", came, file=proposal.file)])
         findings.refuse(proposal.file)
-        odd = tuple(questions_about_new(trail, spool, ask)) if ask else ()
+        report = progress or (lambda done, total: None)
+        odd, more = questions_about_new(trail, spool, ask, report)
         if len(spool) and not dry_run:
-            rows = _reported(spool, progress or (lambda done, total: None), import_id)
+            rows = _reported(spool, report, import_id)
             ids = [str(row["visit_id"]) for row in spool.rows()] if before_commit else []
 
             def settle() -> None:
@@ -258,6 +263,7 @@ def import_proposal(
             import_id=import_id if len(spool) and not dry_run else None,
             unclear=tuple(unclear),
             questions=odd,
+            more_questions=more,
         )
 
 

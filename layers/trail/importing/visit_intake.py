@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any
 
 from layers.errors import Fault
 from layers.trail.importing.cells import is_blank
-from layers.trail.importing.source import Findings, Row
+from layers.trail.importing.source import Findings, Progress, Row
 from layers.trail.importing.spool import Spool, differences
 from layers.trail.importing.visits import VisitRules, read_visit
 from layers.trail.schema import VISITS
@@ -18,6 +19,9 @@ from layers.trail.visit_id import content_id
 _STORED = ", ".join(VISITS.columns)
 _SAME_ID = "what the trail holds under this id; a correction is a new row that replaces it"
 
+
+MAX_QUESTIONS = 1000
+"""A file of a million odd visits would fill the memory with sentences that no one reads."""
 
 Ask = Callable[[str, Sequence[Mapping[str, Any]]], Iterable[tuple[Mapping[str, Any], str]]]
 """Gives what to ask about the visits of a box: each visit with a sentence."""
@@ -170,9 +174,22 @@ class VisitIntake:
         return [dict(zip(VISITS.columns, row, strict=True)) for row in rows]
 
 
-def questions_about_new(trail: Trail, spool: Spool, ask: Ask) -> Iterator[str]:
-    """What to ask about the new visits, each with its box and day."""
+def questions_about_new(
+    trail: Trail, spool: Spool, ask: Ask | None, report: Progress
+) -> tuple[tuple[str, ...], int]:
+    """What to ask about the new visits, up to `MAX_QUESTIONS`, and how many more there are."""
+    if ask is None:
+        return (), 0
+    found = _questions(trail, spool, ask, report)
+    return tuple(islice(found, MAX_QUESTIONS)), sum(1 for _ in found)
+
+
+def _questions(trail: Trail, spool: Spool, ask: Ask, report: Progress) -> Iterator[str]:
+    """Every question, with its box and day."""
+    done = 0
     for box, new in spool.rows_by_box():
+        done += len(new)
+        report(done, len(spool))
         corrected = {row["replaces"] for row in new}
         rows = [row for row in (*trail.visit_rows(box), *new) if row["visit_id"] not in corrected]
         visits = [row for row in rows if row["withdraws"] != "yes"]

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from layers.errors import BadValue, Fault, Refused
-from layers.trail.importing import import_file
+from layers.trail.importing import import_file, visit_intake
 from layers.trail.importing import source as source_module
 from layers.trail.schema import VISITS
 from layers.trail.store import Trail
@@ -319,3 +319,22 @@ def test_a_species_is_asked_for_once_however_often_it_stands(tmp_path: Path, tra
             "visits", visits(tmp_path / "v.csv", *lines), trail, today=RULES.today, species=guide
         )
     assert asked == ["Emu", KNOWN[0]]
+
+
+def test_of_very_many_questions_the_first_are_kept_and_the_others_counted(
+    tmp_path: Path, trail: Trail, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(visit_intake, "MAX_QUESTIONS", 2)
+    rows = "".join(f"A1,2026-05-1{day},5\n" for day in range(5))
+    source = written(tmp_path / "v.csv", f"box,date,eggs\n{rows}")
+    shown: list[tuple[int, int | None]] = []
+    done = imported(
+        "visits",
+        source,
+        trail,
+        ask=lambda box, visits: ((one, "odd?") for one in visits),
+        progress=lambda so_far, total: shown.append((so_far, total)),
+    )
+    assert done.questions == ("box A1, 2026-05-10: odd?", "box A1, 2026-05-11: odd?")
+    assert (done.added, done.more_questions) == (5, 3)
+    assert shown.count((5, 5)) == 2, "while they are looked through, and while they are added"
