@@ -44,12 +44,20 @@ ABOUT = About(
 
 STAGE_ABOUT = About(
     method=(
-        ABOUT.method + "; eggs and young each with a rate of their own, an interval with "
-        "hatching and a loss in it counts for both"
+        ABOUT.method + "; eggs and young each with a rate of their own; a nest whose day of "
+        "hatching, end or day of leaving is not known counts for each that its visits allow, by "
+        "its chance"
     ),
-    assumptions=(*ABOUT.assumptions, "The day of hatching is known where a nest lived to hatch."),
+    assumptions=(
+        *ABOUT.assumptions,
+        "Days of incubation and ages at which young leave are those of the trail's own nests, "
+        "within what the guide allows; the guide counts as ten nests.",
+        "An observer writes signs of how a nest ended as often for every nest that ended so.",
+    ),
     not_when=ABOUT.not_when,
-    reference=ABOUT.reference + "; Klett & Johnson 1982, Auk 99:77-87 (why to part the stages)",
+    reference=ABOUT.reference + "; Klett & Johnson 1982, Auk 99:77-87 (why to part the stages); "
+    "Stanley 2004, Auk 121:134-147 (ages not known; from memory); Etterson & Stanley 2008, Auk "
+    "125:687-699 (fates with chances; from memory)",
 )
 
 _DAYS: dict[Stage, Days] = {"whole": (1.0, 0.0), "eggs": (1.0, 0.0), "young": (0.0, 1.0)}
