@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -108,3 +110,10 @@ def test_what_was_not_recorded_is_never_moved_and_the_report_says_what_was_merge
     (sentence,) = (one for one in report.sentences() if "recorded along one path" in one)
     assert " were recorded along one path and merged into 1" in sentence
     assert sentence.endswith('take the word "recorded" out of the kind of one.')
+
+
+def test_recordings_that_were_merged_are_apart_again_once_one_is_called_something_else() -> None:
+    lines = recordings(4, 2, 2.5, main=MAIN)
+    assert len(merge_recordings(lines)[0]) == 1
+    apart = [lines[0], replace(lines[1], kind="path")]
+    assert merge_recordings(apart) == (tuple(apart), ())

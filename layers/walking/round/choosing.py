@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from layers.walking.compiled import compiled
 from layers.walking.round.arrays import SLACK, Orders, ProblemArrays, Shifts
 from layers.walking.round.single import _settle
-from layers.walking.round.tour import FINE, _draw
+from layers.walking.round.tour import _chance, _draw, seeded
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -72,7 +72,7 @@ def chosen(
     np.fill_diagonal(between, np.inf)
     count = min(NEIGHBOURS, size - 1)
     near = 1 + np.argsort(between[1:-1, 1:-1], axis=1, kind="stable")[:, :count].astype(np.int64)
-    state = np.array([(seed * 2_654_435_761 + 88_172_645_463_325_252) % 2**62 | 1], np.int64)
+    state = seeded(seed)
     urgency = arrays.urgency / arrays.urgency[1:-1].min()
     best, best_sizes = walks.copy(), sizes.copy()
     heat = float(urgency[1:-1].mean())
@@ -99,11 +99,6 @@ def chosen(
 def _pick(state: Ints, below: int) -> np.int64:
     """A number from 0 to `below` - 1, signed as positions are."""
     return np.int64(_draw(state, below))
-
-
-@compiled
-def _chance(state: Ints) -> float:
-    return float((1.0 + _pick(state, FINE)) / FINE)
 
 
 @compiled

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.walking.compiled import compiled
-from layers.walking.round.tour import FINE, _draw, tours
+from layers.walking.round.tour import _chance, _draw, tours
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -130,7 +130,7 @@ def settle(minutes: Floats, path: Ints, state: Ints, steps: int) -> float:
         _turn(path, first + one, first + one + two - 1)
         _turn(path, first, first + one + two - 1)
         found = _settle(minutes, path, ahead, back)
-        tolerated = heat * (1.0 - step / steps) * np.log((1 + _draw(state, FINE)) / FINE)
+        tolerated = heat * (1.0 - step / steps) * np.log(_chance(state))
         if found < now - tolerated - LEAST_GAIN:
             now = found
             kept[:] = path

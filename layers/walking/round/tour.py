@@ -54,6 +54,17 @@ def _draw(state: Ints, below: int) -> int:
 
 
 @compiled
+def _chance(state: Ints) -> float:
+    """A number above 0 and up to 1."""
+    return float((1.0 + np.int64(_draw(state, FINE))) / FINE)
+
+
+def seeded(seed: int) -> Ints:
+    """A random state: any odd start but 0 will do, and seeds next to each other are far apart."""
+    return np.array([(seed * 2_654_435_761 + 88_172_645_463_325_252) % 2**62 | 1], np.int64)
+
+
+@compiled
 def _on_ring(place: int, size: int) -> int:
     """A position of the tour that is at most once round beside it; `%` takes far longer."""
     if place >= size:
@@ -299,7 +310,7 @@ def _search(  # noqa: PLR0917
         packed = _shake(cost, tour, pos, state, queue, waiting)
         lost, count = packed >> 4, packed & 15
         lost -= _settle(cost, near, away, tour, pos, queue, waiting, count)
-        if lost <= 0 or lost < -heat * np.log((1 + _draw(state, FINE)) / FINE):
+        if lost <= 0 or lost < -heat * np.log(_chance(state)):
             behind += lost
             kept[:] = tour
             kept_pos[:] = pos
@@ -349,8 +360,7 @@ def tours(cost: Ints, *, steps: int, seed: int) -> Iterator[Ints]:
     best = tour.copy()
     # Ties between two places have negative distances, which are no lengths.
     hop = float(np.maximum(cost[tour, np.roll(tour, -1)], 0).mean())
-    # Any odd start but 0 will do; seeds next to each other are spread far apart.
-    state = np.array([(seed * 2_654_435_761 + 88_172_645_463_325_252) % 2**62 | 1], np.int64)
+    state = seeded(seed)
     done = 0
     for stage in range(STAGES):
         until = steps * (stage + 1) // STAGES
