@@ -15,6 +15,7 @@ from scipy import stats
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.season.comparison import SURE
+from layers.nesting.season.periods import periods
 from layers.nesting.season.resampling import resampled
 from tests.nesting.season.raw_seasons import (
     AS_ASSUMED,
@@ -51,6 +52,20 @@ def check(found: list[Judged]) -> None:
 @pytest.mark.parametrize("row", ["closed days, signs 60/40", "closed days, no signs"])
 def test_a_dozen_seasons_hold_the_truth(row: str) -> None:
     check(list(seasons(*ROWS[row], 500, 512)))
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("row", ["boxes opened always, signs 60/40", "closed days, signs 60/40"])
+def test_success_in_four_thousand_boxes_is_within_a_point_of_what_happened(row: str) -> None:
+    """As many nests as 67 seasons have: chance puts it off by about 0.4 points."""
+    keeper, nature = ROWS[row]
+    season = raw_season(77, boxes=4000, keeper=keeper, nature=nature)
+    table = raw_table(season)
+    lengths = periods(table)
+    assert lengths is not None
+    days = (lengths.eggs.days, lengths.young.days)
+    success = np.exp(-np.dot(table.likelihood.best.hazards, days))
+    assert success == pytest.approx(season.all_seeing_success(), abs=0.01)
 
 
 @pytest.mark.long
