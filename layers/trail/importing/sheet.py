@@ -204,8 +204,13 @@ class _Surveyor:
                 self._parser.CharacterDataHandler = self._collect
         elif tag == "c":
             self._finish_cell()
-            place = attributes.get("r")
-            self._column = _column(place) if place else self._column + 1
+            if place := attributes.get("r"):
+                letters = place.rstrip("0123456789")
+                self._column = _column(letters)
+                # calamine goes by the number of the cell, whatever its row says.
+                self._row = int(place[len(letters) :] or self._row)
+            else:
+                self._column += 1
             self._type = attributes.get("t", "n")
         elif tag == "row":
             self._finish_cell()
@@ -233,13 +238,9 @@ class _Surveyor:
         self._parser.CharacterDataHandler = None
 
 
-def _column(place: str) -> int:
-    """The column of a cell like `AB12`, counted from 0."""
-    return _column_of_letters(place.rstrip("0123456789"))
-
-
 @lru_cache(maxsize=20_000)
-def _column_of_letters(letters: str) -> int:
+def _column(letters: str) -> int:
+    """The column of the letters of a cell like `AB12`, counted from 0."""
     number = 0
     for letter in letters.upper():
         number = number * 26 + ord(letter) - ord("A") + 1

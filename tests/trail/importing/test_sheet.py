@@ -126,9 +126,15 @@ def test_columns_left_of_the_table_are_counted(tmp_path: Path) -> None:
         assert (table.header, next(table.rows)) == (("", "box"), Row(3, "v.xlsx", [None, "A1"]))
 
 
-def test_a_cell_in_the_far_corner_is_refused_at_once(tmp_path: Path) -> None:
-    cells = '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'
-    with pytest.raises(Refused, match="filled down to row 1,048,576 and across to column 16,384"):
+@pytest.mark.parametrize(
+    "cells",
+    [
+        '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>',
+        '<row r="6"><c r="A6"><v>1</v></c><c r="B9999999999999999999999"><v>1</v></c></row>',
+    ],
+)
+def test_a_cell_in_the_far_corner_is_refused_at_once(tmp_path: Path, cells: str) -> None:
+    with pytest.raises(Refused, match=r"filled down to row [19][\d,]+ and across to column \d+"):
         rows(with_cells(tmp_path / "v.xlsx", cells))
 
 
