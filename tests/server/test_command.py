@@ -93,7 +93,7 @@ def test_columns_of_other_names_are_mapped(
     told = run(
         capsys, "add", "boxes", table, trail, "--map", "box=Kasten", "lat=Breite", "lon=Länge"
     )
-    assert "1 boxes added" in told
+    assert "1 box added" in told
     assert "box from 'Kasten'" in told
 
 

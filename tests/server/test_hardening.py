@@ -35,7 +35,7 @@ from tests.server.running import in_own_thread
 from tests.server.team import TeamClient, make_team
 
 SECRET_NOTE = "found by Whinchat near the ford"
-WITHOUT_A_BODY = ("{draft_id}/add", "{draft_id}/remove", "{import_id}/withdraw")
+WITHOUT_A_BODY = ("{draft_id}/remove", "{import_id}/withdraw")
 VISIT = {"box": "M05", "date": "2026-06-02", "observer": "Whinchat", "note": SECRET_NOTE}
 
 
