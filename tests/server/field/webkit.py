@@ -23,8 +23,6 @@ from tests.server.field.walker import Walker
 DRIVER = shutil.which("WebKitWebDriver")
 XVFB = shutil.which("Xvfb")
 BROWSER = Path(__file__).with_name("webkit_browser.py")
-SETTLES_S = 3.0
-"""How long a page may move; less than the message after a save stays."""
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """The name of an element in answers (W3C WebDriver, 12.2)."""
 MARK = "BOXROUND_PHONE"
@@ -115,18 +113,11 @@ class WebKit(Walker):
         return self._post("execute/sync", script=f"return ({expression})", args=[])
 
     def press(self, xpath: str) -> None:
-        """Press once nothing moves over it any more; what covers it for longer is a fault."""
-        until = time.monotonic() + SETTLES_S
-        while True:
-            found = self._post("element", using="xpath", value=xpath)
-            try:
-                self._post(f"element/{found[ELEMENT]}/click")
-                return
-            except RuntimeError as error:
-                covered = "intercepted" in str(error) or "interactable" in str(error)
-                if not covered or time.monotonic() > until:
-                    raise
-            time.sleep(0.05)
+        """Press as one who first scrolls it to the middle: the driver presses what is covered."""
+        found = self._post("element", using="xpath", value=xpath)
+        script = "arguments[0].scrollIntoView({ block: 'center' })"
+        self._post("execute/sync", script=script, args=[found])
+        self._post(f"element/{found[ELEMENT]}/click")
 
     def close_tab(self) -> None:
         opened = self._post("window/new", type="tab")["handle"]
