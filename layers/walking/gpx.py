@@ -9,8 +9,8 @@ import gpxpy.gpx
 
 from layers.trail.measures import format_distance
 from layers.walking.network.attach import Site
+from layers.walking.round.clock import clock
 from layers.walking.round.legs import Units, instruction
-from layers.walking.round.problem import clock
 from layers.walking.round.result import Round, Walk
 
 CREATOR = "Boxround"

@@ -13,7 +13,9 @@ from fastapi import APIRouter, Query, Request, Response
 from pydantic import BeforeValidator, Field
 
 from layers.walking.pace import PACES, pace_of
-from layers.walking.round.problem import DAY_MINUTES, MAX_WALKERS, clock
+from layers.walking.round.breaks import NO_BREAKS, Breaks
+from layers.walking.round.clock import DAY_MINUTES, clock
+from layers.walking.round.problem import MAX_WALKERS
 from server.live.contents import Ground
 from server.live.trail import LiveTrail
 from server.rounds.planning import Planned, planned_once
@@ -42,7 +44,27 @@ def _blank_is_none(value: Any) -> Any:
 Blank = BeforeValidator(_blank_is_none)
 
 
-class RoundQuery(AboutDay):
+class BreaksQuery(AboutDay):
+    """Breaks of each walk, whether of a day or of a week."""
+
+    break_minutes: Annotated[
+        Annotated[float, Field(ge=0, le=DAY_MINUTES, allow_inf_nan=False)] | None,
+        Blank,
+        Field(description="Minutes of a break; none if left out."),
+    ] = None
+    break_after: Annotated[
+        Annotated[float, Field(ge=1, le=DAY_MINUTES, allow_inf_nan=False)] | None,
+        Blank,
+        Field(description="A break comes after every so many minutes of the walk."),
+    ] = None
+
+    @property
+    def breaks(self) -> Breaks:
+        """The breaks, none where no minutes are given."""
+        return Breaks(self.break_minutes or 0.0, self.break_after or NO_BREAKS.after)
+
+
+class RoundQuery(BreaksQuery):
     """A round as it is requested; empty fields count as left out."""
 
     set: Annotated[
@@ -119,6 +141,7 @@ class RoundQuery(AboutDay):
             leave_at=read_time(self.leave, column="leave"),
             windows=read_windows(self.window, ground.ids),
             like=_box_ids(self.like, ground),
+            breaks=self.breaks,
         )
 
 
@@ -158,6 +181,7 @@ class Stop(Shape):
     leg_minutes: float
     climb_m: float | None
     off_path_m: float
+    break_minutes: float
     compass: str
     arrives: str
     waits: float
@@ -174,6 +198,7 @@ class Home(Shape):
     leg_minutes: float
     climb_m: float | None
     off_path_m: float
+    break_minutes: float
     compass: str
     instruction: str
 

@@ -18,8 +18,9 @@ from layers.trail.store import Trail
 from layers.walking.network.graph import Network
 from layers.walking.pace import PACES, pace_of
 from layers.walking.round import Walk
+from layers.walking.round.breaks import NO_BREAKS, Breaks
+from layers.walking.round.clock import clock
 from layers.walking.round.legs import Units, instruction
-from layers.walking.round.problem import clock
 from server.live.clock import Clock
 from server.rounds.paths import built
 from server.rounds.planning import (
@@ -86,6 +87,7 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
         metavar="M",
         help=f"time for a look inside one box; {RoundRequest.stop_minutes:g} if left out",
     )
+    add_breaks(command)
     command.add_argument(
         "--leave", default="08:00", metavar="HH:MM", help="when to set out; 08:00 if left out"
     )
@@ -116,6 +118,24 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
     command.set_defaults(run=_walk)
 
 
+def add_breaks(command: argparse.ArgumentParser) -> None:
+    """Options for breaks, of a round or of the walks of a week."""
+    command.add_argument(
+        "--break-minutes",
+        type=float,
+        default=NO_BREAKS.minutes,
+        metavar="M",
+        help="minutes of a break; none if left out",
+    )
+    command.add_argument(
+        "--break-after",
+        type=float,
+        default=NO_BREAKS.after,
+        metavar="M",
+        help=f"a break comes after every so many minutes; {NO_BREAKS.after:g} if left out",
+    )
+
+
 def _walk(arguments: argparse.Namespace) -> int:
     if isinstance(arguments.due, date) and arguments.on not in (None, arguments.due):
         raise BadValue("one day", f"--due {arguments.due} and --on {arguments.on}")
@@ -135,6 +155,7 @@ def _walk(arguments: argparse.Namespace) -> int:
             leave_at=read_time(arguments.leave, column="leave"),
             windows=read_windows(arguments.window, contents.ground.ids),
             like=tuple(arguments.like),
+            breaks=Breaks(arguments.break_minutes, arguments.break_after),
         )
         found = planned(contents, wanted, enough=_enough(arguments.seconds))
         written = []

@@ -81,10 +81,16 @@ class Planned:
     @property
     def assumptions(self) -> tuple[str, ...]:
         """What the times and the proof take for granted."""
+        breaks = self.wanted.breaks
+        taken = (
+            f"Breaks: {format_minutes(breaks.minutes)} after every {format_minutes(breaks.after)}"
+            " of walking and visits, on the way home too.",
+        ) * bool(breaks.minutes)
         if not self.open_ground_m or self.round.straight:
-            return ()
+            return taken
         reach = format_distance(self.open_ground_m, self.units)
         return (
+            *taken,
             f"Assumed: legs of up to {reach} may lead straight over open ground, around water,"
             f" buildings and zones, at {OFF_PATH_FACTOR:.0%} of the pace on paths"
             f" ({ROUGH_FACTOR:.0%} where a zone is marked rough), as if it were level.",
@@ -197,6 +203,7 @@ def problem_of(
         leave_at=wanted.leave_at,
         keep_order=wanted.keep_order,
         like=() if wanted.keep_order else wanted.like,
+        breaks=wanted.breaks,
     )
     return problem, start, end
 
@@ -268,7 +275,7 @@ def stop_requests(
                     box,
                     point.x,
                     point.y,
-                    minutes=_minutes(one, wanted.stop_minutes, look=look),
+                    minutes=minutes_at(one, wanted.stop_minutes),
                     urgency=worth.get(box, WORTH[NOT_DUE if one is None else one.urgency]),
                     watch_only=look,
                     section=section_of[box] or "",
@@ -279,8 +286,9 @@ def stop_requests(
     return tuple(requests), tuple(left_out)
 
 
-def _minutes(one: Due | None, stop_minutes: float, *, look: bool) -> float:
-    if look:
+def minutes_at(one: Due | None, stop_minutes: float) -> float:
+    """Minutes at a box that needs something on a day, or nothing."""
+    if one is not None and one.approach != OPEN:
         return min(WATCH_MINUTES, stop_minutes)
     kinds = () if one is None else (reason.kind for reason in one.reasons)
     return stop_minutes + sum(MORE_MINUTES.get(kind, 0.0) for kind in kinds)

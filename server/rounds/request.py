@@ -12,7 +12,8 @@ from layers.errors import BadValue, NotKnown
 from layers.trail.words import nearest_words
 from layers.walking.pace import NORMAL, Pace
 from layers.walking.round import RoundProblem, StopRequest
-from layers.walking.round.problem import clock
+from layers.walking.round.breaks import NO_BREAKS, Breaks
+from layers.walking.round.clock import clock
 
 Sample = Literal["due", "all", "section", "boxes"]
 
@@ -58,6 +59,8 @@ class RoundRequest:
         Boxes that may be visited between some hours only.
     like
         Boxes in the order of an earlier round, which is walked again where little changed.
+    breaks
+        Breaks that each walker takes, within the time limit.
     """
 
     on: date
@@ -73,6 +76,7 @@ class RoundRequest:
     leave_at: float = RoundProblem.leave_at
     windows: tuple[Window, ...] = ()
     like: tuple[str, ...] = ()
+    breaks: Breaks = NO_BREAKS
 
 
 def known(query: str, names: Iterable[str], what: str) -> str:

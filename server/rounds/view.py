@@ -17,8 +17,8 @@ from layers.trail.words import ADULT, NEST, YES_NO
 from layers.walking.nearest import compass
 from layers.walking.pace import Flat
 from layers.walking.round import Leg, Walk
+from layers.walking.round.clock import clock
 from layers.walking.round.legs import instruction
-from layers.walking.round.problem import clock
 from layers.words import format_days
 from server.live.contents import Contents
 from server.rounds.planning import Planned, format_minutes
@@ -163,6 +163,10 @@ def walk_query(planned: Planned, boxes: Sequence[str]) -> str:
     pace = wanted.pace
     query.append(("pace", f"{pace.kmh:g}" if isinstance(pace, Flat) else pace.name))
     query.append(("leave", clock(wanted.leave_at)))
+    query.append(("stop_minutes", f"{wanted.stop_minutes:g}"))
+    if wanted.breaks.minutes:
+        query.append(("break_minutes", f"{wanted.breaks.minutes:g}"))
+        query.append(("break_after", f"{wanted.breaks.after:g}"))
     query.append(("on", wanted.on.isoformat()))
     query += [("window", str(window)) for window in wanted.windows if window.box in boxes]
     return urlencode(query, safe=",:")

@@ -10,8 +10,8 @@ from pydantic import Field
 
 from layers.walking.pace import PACES, pace_of
 from server.live.trail import LiveTrail
+from server.rounds.api import BreaksQuery
 from server.web.problems import documented
-from server.web.queries import AboutDay
 from server.web.responses import Live, cached, cached_json, requested_day
 from server.web.shapes import Shape
 from server.week.view import Week, WeekRequest, read_free, week_days, week_once
@@ -22,7 +22,7 @@ CALENDAR = "text/calendar; charset=utf-8"
 """Media type of an iCalendar file (RFC 5545, 3.1 and 8.1)."""
 
 
-class WeekQuery(AboutDay):
+class WeekQuery(BreaksQuery):
     """A week as it is requested, from the day `on`."""
 
     free: Annotated[
@@ -48,6 +48,7 @@ class WeekQuery(AboutDay):
             without=week_days(self.without, on=on),
             start=self.from_ or None,
             pace=pace_of(self.pace),
+            breaks=self.breaks,
         )
 
 

@@ -9,7 +9,9 @@ from types import MappingProxyType
 
 from layers.trail.measures import format_distance
 from layers.walking.pace import pace_of
+from layers.walking.round.breaks import Breaks
 from layers.words import format_count, format_long_day
+from server.rounds.command import add_breaks
 from server.rounds.planning import format_minutes
 from server.terminal import (
     add_day,
@@ -49,6 +51,7 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--from", dest="start", metavar="PLACE", help="where walks set out")
     command.add_argument("--pace", default="normal", help="as for walk")
+    add_breaks(command)
     command.add_argument("--calendar", type=Path, metavar="FILE", help="write the walks as events")
     add_day(command)
     add_json(command)
@@ -65,6 +68,7 @@ def _week(arguments: argparse.Namespace) -> int:
             without=week_days(arguments.without, on=on),
             start=arguments.start,
             pace=pace_of(arguments.pace),
+            breaks=Breaks(arguments.break_minutes, arguments.break_after),
         )
         found = week_of(contents, wanted)
         if arguments.calendar is not None:

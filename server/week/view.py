@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,12 +15,20 @@ from icalendar import Calendar, Event
 from layers.errors import BadValue
 from layers.nesting.due import LEAVE, Due
 from layers.walking.pace import NORMAL, Pace
-from layers.walking.round.problem import DAY_MINUTES, clock
+from layers.walking.round.breaks import NO_BREAKS, Breaks
+from layers.walking.round.clock import DAY_MINUTES, clock
 from layers.walking.round.shifts import Shift, share_out
 from server.live.clock import Clock, utc_now
 from server.live.contents import Contents
 from server.live.days import read_day
-from server.rounds.planning import WORTH, Planned, planned, problem_of, stop_requests
+from server.rounds.planning import (
+    WORTH,
+    Planned,
+    minutes_at,
+    planned,
+    problem_of,
+    stop_requests,
+)
 from server.rounds.request import RoundRequest
 from server.rounds.view import walk_query
 
@@ -68,6 +76,7 @@ class WeekRequest:
     pace: Pace = NORMAL
     stop_minutes: float = RoundRequest.stop_minutes
     leave_at: float = RoundRequest.leave_at
+    breaks: Breaks = NO_BREAKS
 
     @property
     def days(self) -> tuple[date, ...]:
@@ -90,6 +99,12 @@ class WeekWalk:
     round: Planned
     boxes: tuple[str, ...]
     query: str
+
+    @property
+    def breaks(self) -> tuple[str, ...]:
+        """When its breaks are, such as "Break of 30 min from 10:02"."""
+        legs = (leg for walk in self.round.round.walks for leg in walk.legs)
+        return tuple(f"Break of {leg.rest}" for leg in legs if leg.rest is not None)
 
 
 @dataclass(frozen=True)
@@ -150,7 +165,8 @@ class Week:
             event = Event()
             event.add("uid", f"{walk.on}-{walk.walker}@{contents.settings.name}")
             event.add("summary", f"{contents.settings.name}: round of {walk.walker}")
-            event.add("description", "Boxes in order: " + ", ".join(walk.boxes))
+            text = "Boxes in order: " + ", ".join(walk.boxes)
+            event.add("description", ". ".join((text, *walk.breaks)))
             event.add("dtstamp", utc_now())
             event.add("dtstart", begins)
             event.add("dtend", begins + timedelta(minutes=walk.round.round.minutes))
@@ -192,10 +208,17 @@ def week_of(
         pace=wanted.pace,
         stop_minutes=wanted.stop_minutes,
         leave_at=wanted.leave_at,
+        breaks=wanted.breaks,
     )
     if not names:
         return Week(wanted, (), (), 0)
     requests, nowhere = stop_requests(contents.ground, first, query, worth=worth)
+    # On whichever day it is visited, there is time enough.
+    requests = tuple(
+        replace(one, minutes=max(minutes_at(dues[one.box], wanted.stop_minutes) for dues in days))
+        for one in requests
+        if (days := [dues for dues in by_day.values() if one.box in dues])
+    )
     problem, _, _ = problem_of(contents, requests, query)
     used = wanted.used
     shifts = [Shift(one.minutes, frozenset(by_day[one.on])) for one in used]
@@ -238,6 +261,7 @@ def _walk(
             pace=query.pace,
             stop_minutes=query.stop_minutes,
             leave_at=query.leave_at,
+            breaks=query.breaks,
         ),
     )
     return WeekWalk(free.walker, free.on, free.minutes, walked, order, walk_query(walked, order))

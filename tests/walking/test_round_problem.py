@@ -9,7 +9,7 @@ import pytest
 
 from layers.errors import BadValue
 from layers.walking.round import StopRequest
-from layers.walking.round.problem import clock
+from layers.walking.round.clock import clock
 from tests.walking.small_rounds import AROUND, planned, request
 
 

@@ -9,8 +9,8 @@ import shapely
 
 from layers.walking.network.build import build_network
 from layers.walking.network.graph import Network
+from layers.walking.round.clock import clock
 from layers.walking.round.legs import instruction
-from layers.walking.round.problem import clock
 from layers.walking.round.written import round_geojson, round_json
 from tests.walking.parks import line
 from tests.walking.small_rounds import AROUND, LOOP, planned, request

@@ -185,11 +185,15 @@ def profile(leg: Leg) -> tuple[Floats, Floats]:
 
 
 def instruction(leg: Leg, *, watch_only: bool = False, units: Units = "metric") -> str:
-    """What to do on one leg: "follow Pond Loop east 240 m; B12 on the left, 12 m off the path"."""
+    """What to do on one leg: "follow Pond Loop east 240 m; B12 on the left, 12 m off the path".
+
+    A break on the way comes first: "break of 30 min from 10:02; follow …".
+    """
 
     def said(length_m: float) -> str:
         return format_distance(length_m, units)
 
+    first = "" if leg.rest is None else f"break of {leg.rest}; "
     parts = []
     # A box at the very start needs no way.
     for number, stride in enumerate(leg.strides if leg.length_m >= 0.5 else ()):
@@ -210,4 +214,4 @@ def instruction(leg: Leg, *, watch_only: bool = False, units: Units = "metric") 
         arrival = f"{leg.end} {leg.side}, {said(leg.away_m)} off the path"
     else:
         arrival = f"{leg.end} is here" if not parts else leg.end
-    return f"{way_there}; {arrival}" if way_there else arrival
+    return first + (f"{way_there}; {arrival}" if way_there else arrival)

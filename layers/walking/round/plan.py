@@ -12,6 +12,7 @@ from layers.walking.network.attach import Attached, Site
 from layers.walking.network.plane import Plane
 from layers.walking.pace import Pace
 from layers.walking.round.arrays import Orders, merit
+from layers.walking.round.breaks import Breaks, rest_on_the_way
 from layers.walking.round.legs import make_leg
 from layers.walking.round.natural import natural, steady
 from layers.walking.round.prepare import Prepared, preference_of, prepare
@@ -102,7 +103,7 @@ def _length_m(prepared: Prepared, order: Sequence[int]) -> float:
 
 
 def _round(problem: RoundProblem, prepared: Prepared, orders: Orders, proof: Proof) -> Round:
-    walks = tuple(_walk(prepared, order) for order in orders)
+    walks = tuple(_walk(problem, prepared, order) for order in orders)
     done = {stop for order in orders for stop in order}
     if problem.budget_minutes is not None:
         reason = "more urgent boxes take the time there is"
@@ -121,21 +122,38 @@ def _round(problem: RoundProblem, prepared: Prepared, orders: Orders, proof: Pro
         walks=walks,
         left_out=tuple(sorted([*prepared.left_out, *left_out], key=lambda left: left.box)),
         warnings=_warnings(problem, prepared.walking.attached, walks),
-        proof=proof,
+        proof=_with_breaks(proof, problem.breaks),
         leave_at=problem.leave_at,
         straight=straight,
     )
 
 
-def _walk(prepared: Prepared, order: tuple[int, ...]) -> Walk:
+def _with_breaks(proof: Proof, breaks: Breaks) -> Proof:
+    """The proof in minutes with breaks: what is less without them is not more with them."""
+    if proof.measure == "urgency":
+        return proof
+    return replace(proof, value=breaks.clock(proof.value), bound=breaks.clock(proof.bound))
+
+
+def _walk(problem: RoundProblem, prepared: Prepared, order: tuple[int, ...]) -> Walk:
     if not order:
         return Walk((), None, 0.0)
     arrays, walking, sites = prepared.arrays, prepared.walking, prepared.sites
+    breaks = problem.breaks
     stops = []
-    now, here = 0.0, 0
+    # Minutes without breaks, as the search has them.
+    begun, now, here = 0.0, 0.0, 0
+
+    def leg_to(place: int, arrives: float) -> Leg:
+        leg = make_leg(walking, sites[here], sites[place])
+        rest = rest_on_the_way(
+            breaks, begun=begun, left=now, arrives=arrives, leave_at=problem.leave_at
+        )
+        return leg if rest is None else replace(leg, rest=rest)
+
     for number, place in enumerate(order, start=1):
         arrives = now + float(arrays.minutes[here, place])
-        waits = max(float(arrays.opens[place]) - arrives, 0.0)
+        begins = max(float(arrays.opens[place]), arrives)
         site = walking.attached.sites[sites[place]]
         stops.append(
             Stop(
@@ -144,15 +162,15 @@ def _walk(prepared: Prepared, order: tuple[int, ...]) -> Walk:
                 lon=site.lon,
                 lat=site.lat,
                 watch_only=site.watch_only,
-                arrives=arrives,
-                waits=waits,
+                arrives=breaks.clock(arrives),
+                waits=breaks.clock(begins) - breaks.clock(arrives),
                 minutes=float(arrays.service[place]),
-                leg=make_leg(walking, sites[here], sites[place]),
+                leg=leg_to(place, arrives),
             )
         )
-        now, here = arrives + waits + float(arrays.service[place]), place
-    home = make_leg(walking, sites[here], sites[arrays.end])
-    return Walk(tuple(stops), home, now + home.minutes)
+        begun, now, here = begins, begins + float(arrays.service[place]), place
+    finish = now + float(arrays.minutes[here, arrays.end])
+    return Walk(tuple(stops), leg_to(arrays.end, finish), breaks.clock(finish))
 
 
 def _warnings(

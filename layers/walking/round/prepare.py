@@ -164,27 +164,30 @@ def _hopeless(
         return "no way leads from there to the end"
     opens, closes = _hours(problem, group[0])
     if there > closes + SLACK:
+        there = problem.breaks.clock(there)
         return f"it takes {there:.0f} minutes to get there, too late for its hours"
     minutes = max(there, opens) + sum(one.minutes for one in group) + back
     budget = _budget(problem)
     if minutes > budget + SLACK:
-        return f"it alone takes {minutes:.0f} minutes, and there are {budget:.0f}"
+        minutes = problem.breaks.clock(minutes)
+        return f"it alone takes {minutes:.0f} minutes, and there are {problem.budget_minutes:.0f}"
     return ""
 
 
 def _budget(problem: RoundProblem) -> float:
-    """Minutes that each walker has, infinite where there is no limit."""
+    """Minutes that each walker has without breaks, infinite where there is no limit."""
     if problem.budget_minutes is None or problem.keep_order:
         return math.inf
-    return problem.budget_minutes
+    return problem.breaks.latest(problem.budget_minutes)
 
 
 def _hours(problem: RoundProblem, one: StopRequest) -> tuple[float, float]:
-    """Hours in minutes after leaving, infinite where there is no limit."""
-    opens = -math.inf if one.opens_at is None else one.opens_at - problem.leave_at
+    """Hours in minutes after leaving and without breaks, infinite where there is no limit."""
+    breaks, leave_at = problem.breaks, problem.leave_at
+    opens = -math.inf if one.opens_at is None else breaks.earliest(one.opens_at - leave_at)
     if one.closes_at is None or problem.keep_order:
         return opens, math.inf
-    return opens, one.closes_at - problem.leave_at
+    return opens, breaks.latest(one.closes_at - leave_at)
 
 
 def _arrays(

@@ -11,8 +11,8 @@ from layers.walking.network.attach import PATHS_ALONE, Site
 from layers.walking.network.barriers import Barrier
 from layers.walking.network.graph import Network
 from layers.walking.network.open_ground import OpenGround
-
-DAY_MINUTES = 24 * 60.0
+from layers.walking.round.breaks import NO_BREAKS, Breaks
+from layers.walking.round.clock import DAY_MINUTES, clock
 
 MAX_WALKERS = 20
 """More people than any trail sends out; a larger number is a mistake."""
@@ -97,6 +97,8 @@ class RoundProblem:
     like
         Boxes in the order of an earlier round, which one walker walks again where little
         changed and it takes hardly longer; empty for none.
+    breaks
+        Breaks that each walker takes; they count in the budget and in the hours.
     """
 
     network: Network
@@ -112,6 +114,7 @@ class RoundProblem:
     leave_at: float = 8 * 60.0
     keep_order: bool = False
     like: tuple[str, ...] = ()
+    breaks: Breaks = NO_BREAKS
 
     def __post_init__(self) -> None:
         if self.budget_minutes is not None and not 0.0 < self.budget_minutes <= DAY_MINUTES:
@@ -130,9 +133,3 @@ class RoundProblem:
         counts = Counter(request.box for request in self.requests)
         if twice := [box for box, count in counts.items() if count > 1]:
             raise BadValue("each box once", ", ".join(twice), column="box")
-
-
-def clock(minutes: float) -> str:
-    """Minutes after midnight as hours and minutes, such as "09:05"; past midnight goes on."""
-    whole = round(minutes)
-    return f"{whole // 60 % 24:02d}:{whole % 60:02d}"

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from layers.walking.distances import Way
+from layers.walking.round.breaks import Rest
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,8 @@ class Leg:
         Stretches by path name.
     way
         Edges and vertices.
+    rest
+        The break that is taken on it, which is not in its minutes.
     """
 
     start: str
@@ -59,6 +62,7 @@ class Leg:
     bearing_deg: float
     strides: tuple[Stride, ...]
     way: Way
+    rest: Rest | None = None
 
 
 @dataclass(frozen=True)
@@ -70,8 +74,8 @@ class Stop:
     order
         1 for the first stop of a walk.
     arrives, waits, minutes
-        Minutes after leaving at which it is reached; how long one waits for its hours;
-        how long one stays.
+        Minutes after leaving at which it is reached, breaks among them; how long one waits for
+        its hours; how long one stays.
     leg
         The way to it.
     """

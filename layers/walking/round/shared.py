@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from layers.walking.round.arrays import Orders, ProblemArrays, merit
 from layers.walking.round.choosing import STEPS, chosen
-from layers.walking.round.problem import DAY_MINUTES
+from layers.walking.round.clock import DAY_MINUTES
 
 Ints = NDArray[np.int64]
 

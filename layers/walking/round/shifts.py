@@ -55,7 +55,8 @@ def share_out(
     for number, shift in enumerate(shifts):
         for stop, group in enumerate(prepared.groups, start=1):
             allowed[number, stop] = all(one.box in shift.boxes for one in group)
-    minutes = np.array([shift.minutes for shift in shifts])
+    breaks = problem.breaks
+    minutes = np.array([breaks.latest(shift.minutes) for shift in shifts])
     walks: Orders = ((),) * len(shifts)
     if arrays.stops and shifts:
         limits = Shifts(minutes, allowed)
@@ -72,9 +73,11 @@ def share_out(
         if not len(able):
             reason = "no walker has time on a day on which it is due"
         elif alone > able.max() + SLACK:
-            reason = (
-                f"it alone takes {alone:.0f} minutes, and no walker has more than {able.max():.0f}"
+            most = max(
+                shift.minutes for shift, fits in zip(shifts, allowed, strict=True) if fits[stop]
             )
+            alone = breaks.clock(alone)
+            reason = f"it alone takes {alone:.0f} minutes, and no walker has more than {most:.0f}"
         else:
             reason = "more urgent boxes take the time there is"
         left_out += [LeftOut(one.box, reason) for one in group]

@@ -6,9 +6,12 @@ import math
 from typing import Any
 
 from layers.walking.nearest import compass
+from layers.walking.round.clock import clock
 from layers.walking.round.legs import Units, instruction, profile
-from layers.walking.round.problem import clock
 from layers.walking.round.result import Leg, Round, Walk
+
+_ADDED_UP = ("leg_m", "leg_minutes", "climb_m", "off_path_m", "break_minutes")
+"""What only the first box of a stop has, so that sums are right."""
 
 OPEN, WATCH = "open", "watch from a distance; do not open"
 
@@ -82,6 +85,7 @@ def _leg(leg: Leg) -> dict[str, Any]:
         "leg_minutes": round(leg.minutes, 2),
         "climb_m": _rounded(leg.climb_m),
         "off_path_m": round(leg.off_path_m, 1),
+        "break_minutes": 0.0 if leg.rest is None else round(leg.rest.minutes, 2),
         "compass": compass(leg.strides[0].bearing_deg if leg.strides else leg.bearing_deg),
     }
 
@@ -92,7 +96,7 @@ def _stops(walk: Walk, leave_at: float, walker: int, units: Units) -> list[dict[
         for number, box in enumerate(stop.boxes):
             leg = _leg(stop.leg)
             if number > 0:
-                leg |= {"leg_m": 0.0, "leg_minutes": 0.0, "climb_m": 0.0, "off_path_m": 0.0}
+                leg |= dict.fromkeys(_ADDED_UP, 0.0)
             rows.append(
                 {"box": box, "order": stop.order, "walker": walker}
                 | {"lon": stop.lon, "lat": stop.lat}

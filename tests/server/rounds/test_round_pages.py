@@ -52,6 +52,32 @@ def test_the_form_keeps_what_was_asked(client: TestClient) -> None:
         assert kept in page, kept
 
 
+def test_a_break_is_on_the_page_the_sheet_the_gpx_and_in_the_link_of_the_walk(
+    client: TestClient,
+) -> None:
+    asked = "set=due&break_minutes=30&break_after=60&stop_minutes=4&on=2026-06-03"
+    found = client.get(f"/api/round?{asked}").json()
+    plain = client.get("/api/round?set=due&stop_minutes=4&on=2026-06-03").json()
+    breaks = round((found["minutes"] - plain["minutes"]) / 30.0)
+    assert breaks >= 1
+    # The last may be on the way home, which is no stop.
+    first = next(stop for stop in found["stops"] if stop["break_minutes"])
+    assert first["instruction"].startswith("break of 30 min from 09:0")
+    page, sheet = (client.get(f"{way}?{asked}").text for way in ("/round", "/round/sheet"))
+    for shown in (page, sheet):
+        assert shown.count("Break of 30 min from ") == breaks
+        assert " and breaks" in shown
+    assert "Breaks: 30 min after every 1 h 0 min" in page
+    gpx = client.get(f"/api/round?{asked}&format=gpx").text
+    assert gpx.count("break of 30 min from ") >= breaks
+    link = html.unescape(re.findall(r'href="/round/sheet\?([^"]+)"', page)[0])
+    assert "break_minutes=30" in link
+    walk = html.unescape(re.findall(r'/round/code.svg\?([^"]+)"', page)[0])
+    again = client.get(f"/api/round?{walk}").json()
+    assert again["minutes"] == found["minutes"]
+    assert [stop["arrives"] for stop in again["stops"]] == [s["arrives"] for s in found["stops"]]
+
+
 def test_every_stop_has_its_leg_in_figures_and_words(client: TestClient) -> None:
     told = client.get("/api/round?set=due").json()
     page = client.get("/round?set=due").text

@@ -82,6 +82,20 @@ def test_the_walks_are_events_of_a_calendar_without_places(client: TestClient) -
     }
 
 
+def test_breaks_are_in_the_minutes_the_page_and_the_events_of_a_week(client: TestClient) -> None:
+    asked = f"{QUERY}&break_minutes=20&break_after=60"
+    week = client.get(f"/api/week?{asked}").json()
+    for walk in week["walks"]:
+        assert walk["minutes"] <= walk["free_minutes"]
+        again = client.get(f"/api/round?{walk['round']}").json()
+        assert again["minutes"] == pytest.approx(walk["minutes"], abs=0.01)
+        legs = [*again["stops"], again["walks"][0]["home"]]
+        assert sum(leg["break_minutes"] for leg in legs) == 20.0 * (again["minutes"] // 80.0)
+    assert "break of 20 min from 09:0" in client.get(f"/week?{asked}").text
+    events = vobject.readOne(client.get(f"/week.ics?{asked}").text).contents["vevent"]
+    assert all("Break of 20 min from " in event.description.value for event in events)
+
+
 def test_the_page_asks_shows_and_refuses(client: TestClient) -> None:
     assert "Who has how many minutes when" in client.get("/week").text
     page = client.get(f"/week?{QUERY}&from=").text
