@@ -189,22 +189,37 @@ class Histories:
         rows[:, [c.FIRST, c.ALIVE]] += lo
         rows[rows[:, c.OVER] >= 0, c.OVER] += lo
         a_lo, a_hi = (int(at) for at in self.attempt_starts[code : code + 2])
-        after = self.rows[a_hi:].copy()
-        after[:, [c.FIRST, c.ALIVE]] += shift
-        after[after[:, c.OVER] >= 0, c.OVER] += shift
-        later = self.visit_attempt[hi:]
-        later = np.where(later >= 0, later + len(rows) - (a_hi - a_lo), later)
-        return replace(
+        all_rows = np.concatenate([self.rows[:a_lo], rows, self.rows[a_hi:]])
+        after = all_rows[a_lo + len(rows) :]
+        for column in (c.FIRST, c.ALIVE, c.OVER):
+            _shift(after[:, column], shift)
+        _shift(attempt, a_lo)
+        later = self.visit_attempt[hi:].copy()
+        _shift(later, len(rows) - (a_hi - a_lo))
+        found = replace(
             self,
             visits=merged,
             limits=limits,
-            rows=np.concatenate([self.rows[:a_lo], rows, after]),
-            visit_attempt=np.concatenate(
-                [self.visit_attempt[:lo], np.where(attempt >= 0, attempt + a_lo, -1), later]
-            ).astype(np.int32),
+            rows=all_rows,
+            visit_attempt=np.concatenate([self.visit_attempt[:lo], attempt, later]),
             visit_stage=np.concatenate([self.visit_stage[:lo], stage, self.visit_stage[hi:]]),
-            observations=np.concatenate([self.observations[:lo], seen, self.observations[hi:]]),
+            observations=_joined_records(self.observations[:lo], seen, self.observations[hi:]),
         )
+        # The boxes are the same, and of 100,000 this takes longer than all of the above.
+        found.__dict__["_codes"] = self._codes
+        return found
+
+
+def _shift(positions: NDArray[np.int32], by: int) -> None:
+    """Move positions in place; -1 = none, and stays."""
+    np.add(positions, by, out=positions, where=positions >= 0)
+
+
+def _joined_records(*parts: NDArray[Any]) -> NDArray[Any]:
+    """Records end to end, copied as bytes: twelve times as fast as field by field."""
+    dtype = parts[0].dtype
+    whole = np.dtype((np.void, dtype.itemsize))
+    return np.concatenate([part.view(whole) for part in parts]).view(dtype)
 
 
 def _joined(known: tuple[str, ...], more: Sequence[str]) -> tuple[str, ...]:

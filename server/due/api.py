@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from bisect import bisect_left
+from typing import Annotated, Any, Literal
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from layers.errors import NotKnown
+from layers.nesting.due import URGENT
 from server.due.view import calendar_file, due_records, sections
 from server.live.contents import Contents
+from server.web.base import at
 from server.web.problems import documented
 from server.web.queries import AboutDay, Parameters
 from server.web.responses import Live, cached, cached_json, requested_day
@@ -21,9 +25,21 @@ CALENDAR = "text/calendar; charset=utf-8"
 """Media type of an iCalendar file (RFC 5545, 3.1 and 8.1)."""
 
 
+MAX_BOXES = 1_000
+"""Of one answer: a trail of 100,000 boxes would give 42 MB after each visit."""
+
+TOTAL, URGENT_OF_ALL = "X-Total-Count", "X-Urgent-Count"
+
+
 class AboutDue(AboutDay):
     everything: Annotated[bool, Field(description="Also boxes that need no visit.")] = False
     section: Annotated[str | None, Field(description="Only boxes of this section.")] = None
+    limit: Annotated[int, Field(description="How many boxes at most.", ge=1, le=MAX_BOXES)] = (
+        MAX_BOXES
+    )
+    offset: Annotated[
+        int, Field(description="Pass over as many, the most urgent first.", ge=0, le=10_000_000)
+    ] = 0
 
 
 class AboutCalendar(Parameters):
@@ -57,7 +73,26 @@ class DueBox(Shape):
     cautions: list[str]
 
 
-@router.get("/api/due", response_model=list[DueBox], responses=documented(404, 422, 500))
+def _header(description: str, kind: str) -> dict[str, Any]:
+    return {"description": description, "schema": {"type": kind}}
+
+
+@router.get(
+    "/api/due",
+    response_model=list[DueBox],
+    responses={
+        200: {
+            "headers": {
+                "Link": _header(
+                    "The next boxes, `rel=next` (RFC 8288), if there are more.", "string"
+                ),
+                TOTAL: _header("Boxes in all.", "integer"),
+                URGENT_OF_ALL: _header("Urgent ones in all.", "integer"),
+            }
+        },
+        **documented(404, 422, 500),
+    },
+)
 def due_boxes(request: Request, live: Live, query: Annotated[AboutDue, Query()]) -> Response:
     """Boxes that need a visit on a day, the most urgent first."""
     contents, on = live.contents(), requested_day(live, query.on)
@@ -65,8 +100,17 @@ def due_boxes(request: Request, live: Live, query: Annotated[AboutDue, Query()])
     if query.section is not None:
         within = set(_boxes_of(contents, query.section))
         listed = [one for one in listed if one.box in within]
-    found = due_records(contents, listed, on=on, everything=query.everything)
-    return cached_json(request, contents, found)
+    # The most urgent are first, those that need no visit last.
+    urgent = bisect_left(listed, True, key=lambda one: one.urgency != URGENT)
+    total = bisect_left(listed, True, key=lambda one: not (one.due or query.everything))
+    end = min(query.offset + query.limit, total)
+    found = due_records(contents, listed[query.offset : end], on=on, everything=True)
+    answer = cached_json(request, contents, found)
+    answer.headers.update({TOTAL: str(total), URGENT_OF_ALL: str(urgent)})
+    if query.offset < end < total:
+        given = query.model_dump(mode="json", exclude_unset=True) | {"offset": end}
+        answer.headers["Link"] = f'<{at(f"/api/due?{urlencode(given)}")}>; rel="next"'
+    return answer
 
 
 @router.get(

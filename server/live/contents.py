@@ -9,6 +9,7 @@ trail.
 from __future__ import annotations
 
 import threading
+from bisect import insort
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -111,6 +112,17 @@ class Ground:
         for row, point in zip(rows, self.boxes.geometry, strict=True):
             row["lon"], row["lat"] = (None, None) if point is None else (point.x, point.y)
         return rows
+
+    @cached_property
+    def guards(self) -> dict[str, str | None]:
+        """What protects each box, as recorded; None where nothing is."""
+        return dict(zip(self.ids, self.boxes["guards"], strict=True))
+
+    @cached_property
+    def names_and_sections(self) -> dict[str, tuple[str | None, str | None]]:
+        """Of each box; None where none is recorded."""
+        pairs = zip(self.boxes["name"], self.boxes["section"], strict=True)
+        return dict(zip(self.ids, pairs, strict=True))
 
     @cached_property
     def placed(self) -> tuple[str, ...]:
@@ -255,20 +267,22 @@ class Contents:
                 settings=self.settings,
                 dates=self.dates(),
                 service=self.service,
-                guards=self.guards,
+                guards=self.ground.guards,
             )
-        now = {
-            box: due_of_box(
+        listed = before.listed.copy()
+        visited = [at for at, one in enumerate(listed) if one.box in before.visited]
+        for box in [listed.pop(at).box for at in reversed(visited)]:
+            now = due_of_box(
                 self.histories,
                 box,
                 on=on,
                 settings=self.settings,
                 dates=self.dates(),
-                guards=self.guards,
+                guards=self.ground.guards,
             )
-            for box in before.visited
-        }
-        return sorted((now.get(one.box, one) for one in before.listed), key=most_urgent_first)
+            # Sorting 100,000 boxes anew takes longer than all the rest.
+            insort(listed, now, key=most_urgent_first)
+        return listed
 
     def _listed_before(self, visited: frozenset[str]) -> dict[date, _Listed]:
         """Due lists that the next version can begin from."""
@@ -283,12 +297,6 @@ class Contents:
                 listed[key[1]] = _Listed(one[0], visited)
         near = [(on, one) for on, one in listed.items() if len(one.visited) <= MAX_BOXES_REREAD]
         return dict(near[-MAX_LISTED:])
-
-    @cached_property
-    def guards(self) -> dict[str, str | None]:
-        """What protects each box, as recorded; None where nothing is."""
-        boxes = self.ground.boxes
-        return dict(zip(boxes["box"], boxes["guards"], strict=True))
 
     def known_on(self, on: date) -> Contents:
         """The same trail as known on a day: from the visits up to it. A few are cached."""

@@ -12,10 +12,10 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 import orjson
 from anyio import to_thread
+from starlette.datastructures import Headers
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.types import Message, Receive, Scope, Send
@@ -132,39 +132,40 @@ class StartPage:
             "root_path": base,
             "path": address,
             "raw_path": address.encode(),
-            "query_string": b"",
+            "query_string": b"limit=1",
             "headers": [
                 *((key, value) for key, value in scope["headers"] if key == b"host"),
                 (b"cookie", cookie.encode("latin-1")),
             ],
             "state": {},
         }
-        status, body = await _answered(partial(self._call, name, of_trail))
+        status, headers, body = await _answered(partial(self._call, name, of_trail))
         if status == 200:
-            boxes: list[dict[str, Any]] = orjson.loads(body)
-            urgent = sum(box["urgency"] == "urgent" for box in boxes)
             title = await to_thread.run_sync(self._title, name)
-            return Line(name, title, due=len(boxes), urgent=urgent)
+            due, urgent = (int(headers[of]) for of in ("x-total-count", "x-urgent-count"))
+            return Line(name, title, due=due, urgent=urgent)
         if status == 503:
             return Line(name, name, trouble=orjson.loads(body)["detail"])
         return None
 
 
-async def _answered(call: Callable[[Receive, Send], Awaitable[None]]) -> tuple[int, bytes]:
-    status, parts = 0, list[bytes]()
+async def _answered(
+    call: Callable[[Receive, Send], Awaitable[None]],
+) -> tuple[int, Headers, bytes]:
+    status, headers, parts = 0, Headers(), list[bytes]()
 
     async def receive() -> Message:
         return {"type": "http.request", "body": b"", "more_body": False}
 
     async def send(message: Message) -> None:
-        nonlocal status
+        nonlocal status, headers
         if message["type"] == "http.response.start":
-            status = message["status"]
+            status, headers = message["status"], Headers(raw=message["headers"])
         else:
             parts.append(message.get("body", b""))
 
     await call(receive, send)
-    return status, b"".join(parts)
+    return status, headers, b"".join(parts)
 
 
 def _state(path: Path) -> object:

@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+import httpx
 import numpy as np
 import pytest
 import vobject
@@ -138,6 +139,27 @@ def test_the_call_gives_what_the_command_prints(
     assert json.loads(capsys.readouterr().out) == got
     everything = client.get("/api/due?everything=true").json()
     assert len(everything) > len(got)
+
+
+def test_the_call_gives_some_at_a_time_and_leads_to_the_next(client: TestClient) -> None:
+    whole = client.get("/api/due?on=2026-05-20&section=Mill+Wood&everything=true")
+    assert "link" not in whole.headers
+    urgent = sum(one["urgency"] == "urgent" for one in whole.json())
+    address, seen = whole.request.url.copy_add_param("limit", "4"), []
+    while True:
+        answer = client.get(address)
+        seen += answer.json()
+        assert answer.headers["x-total-count"] == str(len(whole.json()))
+        assert answer.headers["x-urgent-count"] == str(urgent)
+        if "next" not in answer.links:
+            break
+        assert len(answer.json()) == 4
+        address = httpx.URL(HOST).join(answer.links["next"]["url"])
+    assert seen == whole.json()
+    assert len(seen) > 8
+    beyond = client.get("/api/due?offset=9999")
+    assert (beyond.json(), "link" in beyond.headers) == ([], False)
+    assert beyond.headers["x-total-count"] == str(len(client.get("/api/due").json()))
 
 
 def test_the_call_gives_one_section_and_knows_no_other(client: TestClient) -> None:

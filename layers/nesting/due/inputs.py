@@ -37,25 +37,6 @@ class DueInputs:
     def season(self) -> int:
         return season_of(self.on, self.settings.season_starts)
 
-    @cached_property
-    def last_visits(self) -> NDArray[np.int64]:
-        """Position in `Histories.visits` of each box's last visit of the season; -1 = none."""
-        return self._last(self.histories.observations["season"] == self.season)
-
-    @cached_property
-    def last_looks(self) -> NDArray[np.int64]:
-        """The same of the last visit of the season at which the inside was seen."""
-        seen = self.histories.observations
-        return self._last((seen["season"] == self.season) & seen["looked"])
-
-    def _last(self, among: NDArray[np.bool_]) -> NDArray[np.int64]:
-        visits = self.histories.visits
-        last = np.full(len(visits.boxes), -1, np.int64)
-        positions = np.flatnonzero(among)
-        # Visits are in order of time, and of several values for a box the last one stays.
-        last[visits.box[positions]] = positions
-        return last
-
 
 @dataclass(frozen=True)
 class Nest:
@@ -130,11 +111,16 @@ class BoxInputs:
 
 def box_inputs(inputs: DueInputs, box: str) -> BoxInputs:
     """What the rules need to know of one box."""
-    code = inputs.histories.box_code(box)
-    visit, look = int(inputs.last_visits[code]), int(inputs.last_looks[code])
-    return BoxInputs(
-        inputs, box, _nest(inputs, box), visit if visit >= 0 else None, look if look >= 0 else None
-    )
+    own = inputs.histories.visits_of(box)
+    seen = inputs.histories.observations[own.start : own.stop]
+    of_season = seen["season"] == inputs.season
+    visit, look = (_last(own.start, among) for among in (of_season, of_season & seen["looked"]))
+    return BoxInputs(inputs, box, _nest(inputs, box), visit, look)
+
+
+def _last(start: int, among: NDArray[np.bool_]) -> int | None:
+    positions = among.nonzero()[0]
+    return start + int(positions[-1]) if len(positions) else None
 
 
 def _nest(inputs: DueInputs, box: str) -> Nest | None:
