@@ -283,7 +283,9 @@ def test_a_stopped_server_folds_its_log_into_the_file(
     assert not log.exists() or log.stat().st_size == 0
 
 
-@pytest.mark.parametrize("kills", [2, pytest.param(20, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    "kills", [2, pytest.param(60, marks=[pytest.mark.long, pytest.mark.timeout(3600)])]
+)
 def test_kills_lose_no_acknowledged_visit_and_repeat_none(
     start: Callable[..., Process], trail_path: Path, kills: int
 ) -> None:
