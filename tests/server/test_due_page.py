@@ -8,7 +8,6 @@ import re
 from pathlib import Path
 from typing import Any
 
-import httpx
 import numpy as np
 import pytest
 import vobject
@@ -145,7 +144,7 @@ def test_the_call_gives_some_at_a_time_and_leads_to_the_next(client: TestClient)
     whole = client.get("/api/due?on=2026-05-20&section=Mill+Wood&everything=true")
     assert "link" not in whole.headers
     urgent = sum(one["urgency"] == "urgent" for one in whole.json())
-    address, seen = whole.request.url.copy_add_param("limit", "4"), []
+    address, seen = f"{whole.request.url}&limit=4", []
     while True:
         answer = client.get(address)
         seen += answer.json()
@@ -154,7 +153,7 @@ def test_the_call_gives_some_at_a_time_and_leads_to_the_next(client: TestClient)
         if "next" not in answer.links:
             break
         assert len(answer.json()) == 4
-        address = httpx.URL(HOST).join(answer.links["next"]["url"])
+        address = answer.links["next"]["url"]
     assert seen == whole.json()
     assert len(seen) > 8
     beyond = client.get("/api/due?offset=9999")
