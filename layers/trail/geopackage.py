@@ -210,8 +210,9 @@ def _keep_visits() -> str:
         for field in VISITS.fields
         if field.storage in ("INTEGER", "REAL")
     )
-    no_text = ", ".join(
-        f"typeof(NEW.{field.name})" for field in VISITS.fields if field.storage == "TEXT"
+    # Compared one by one: for a list SQLite fills a table anew for every row.
+    no_text = " OR ".join(
+        f"typeof(NEW.{field.name}) = 'blob'" for field in VISITS.fields if field.storage == "TEXT"
     )
     return f"""
 CREATE INDEX visits_by_box ON visits (box, seen_on);
@@ -228,7 +229,8 @@ CREATE TRIGGER boxround_visits_sound BEFORE INSERT ON visits BEGIN
   SELECT RAISE(ABORT, 'seen_at of a visit is a moment like 2026-05-14T08:30:00Z')
     WHERE NEW.seen_at NOT NULL AND ({utc("NEW.seen_at")} BETWEEN {_DAYS}) IS NOT 1;
 {numbers}
-  SELECT RAISE(ABORT, 'words and notes of a visit are text') WHERE 'blob' IN ({no_text});
+  SELECT RAISE(ABORT, 'words and notes of a visit are text')
+    WHERE {no_text};
 END;
 CREATE TRIGGER boxround_visits_complete AFTER INSERT ON visits
   WHEN NEW.visit_id ISNULL OR NEW.entered_at ISNULL

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -14,6 +15,8 @@ from shapely.geometry.base import BaseGeometry
 from layers.errors import Conflict, NotKnown
 from layers.trail.geometry import to_blob
 from layers.trail.schema import TABLES
+
+_AS_STORED = frozenset({str, int, type(None)})
 
 
 def insert_rows(
@@ -26,27 +29,74 @@ def insert_rows(
     Conflict
         An id is taken, or the table can hold no such row.
     """
-    table = TABLES[name]
-    columns = [*table.columns, *(["geom"] if table.geometry else [])]
-    known = {*table.columns, *(["geometry"] if table.geometry else [])}
+    before = connection.total_changes
+    with _translated(name):
+        marks = ", ".join("?" * len(_columns(name)))
+        cursor = connection.executemany(
+            f"INSERT INTO {name} ({_quoted(name)}) VALUES ({marks})", _cells(name, rows)
+        )
+    return cursor.rowcount if connection.total_changes > before else 0
 
-    def values(row: Mapping[str, Any]) -> list[Any]:
-        strange = row.keys() - known
-        if strange:
-            raise NotKnown(f"Expected columns of table {name}, got {', '.join(sorted(strange))}")
-        cells = [_stored(row.get(column)) for column in table.columns]
+
+@contextmanager
+def staged(
+    connection: sqlite3.Connection, name: str, rows: Iterable[Mapping[str, Any]]
+) -> Iterator[Callable[[], int]]:
+    """Rows in a temporary table while the block lasts; gives what inserts them, and how many.
+
+    Others can write while the rows are made, and wait only while they are inserted.
+    """
+    connection.execute(f"CREATE TEMP TABLE staged ({_quoted(name)})")
+    try:
+        marks = ", ".join("?" * len(_columns(name)))
+        # A transaction of temporary tables alone locks nothing of the trail.
+        connection.execute("BEGIN")
+        connection.executemany(f"INSERT INTO staged VALUES ({marks})", _cells(name, rows))
+        connection.execute("COMMIT")
+
+        def insert() -> int:
+            into = f"INSERT INTO main.{name} ({_quoted(name)})"
+            with _translated(name):
+                return connection.execute(
+                    f"{into} SELECT {_quoted(name)} FROM staged ORDER BY rowid"
+                ).rowcount
+
+        yield insert
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        connection.execute("DROP TABLE temp.staged")
+
+
+def _columns(name: str) -> list[str]:
+    table = TABLES[name]
+    return [*table.columns, *(["geom"] if table.geometry else [])]
+
+
+def _quoted(name: str) -> str:
+    return ", ".join(f'"{column}"' for column in _columns(name))
+
+
+def _cells(name: str, rows: Iterable[Mapping[str, Any]]) -> Iterator[list[Any]]:
+    """The cells of each row as the table holds them."""
+    table = TABLES[name]
+    known = {*table.columns, *(["geometry"] if table.geometry else [])}
+    for row in rows:
+        if not row.keys() <= known:
+            strange = ", ".join(sorted(row.keys() - known))
+            raise NotKnown(f"Expected columns of table {name}, got {strange}")
+        found = map(row.get, table.columns)
+        cells = [cell if type(cell) in _AS_STORED else _stored(cell) for cell in found]
         if table.geometry is not None:
             shape: BaseGeometry | None = row.get("geometry")
             cells.append(None if shape is None else to_blob(shape))
-        return cells
+        yield cells
 
-    marks = ", ".join("?" * len(columns))
-    quoted = ", ".join(f'"{column}"' for column in columns)
-    before = connection.total_changes
+
+@contextmanager
+def _translated(name: str) -> Iterator[None]:
     try:
-        cursor = connection.executemany(
-            f"INSERT INTO {name} ({quoted}) VALUES ({marks})", (values(row) for row in rows)
-        )
+        yield
     except sqlite3.IntegrityError as error:
         taken = "UNIQUE" in str(error) or "is taken" in str(error)
         raise Conflict(
@@ -54,7 +104,6 @@ def insert_rows(
             if taken
             else f"Expected rows that table {name} can hold: {error}"
         ) from error
-    return cursor.rowcount if connection.total_changes > before else 0
 
 
 def _stored(value: Any) -> Any:

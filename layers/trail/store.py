@@ -23,7 +23,7 @@ from layers.trail.connection import (
     translated,
 )
 from layers.trail.identity import Identity
-from layers.trail.inserting import insert_rows
+from layers.trail.inserting import insert_rows, staged
 from layers.trail.migrations import format_number
 from layers.trail.migrations.upgrade import bring_up_to_date
 from layers.trail.reading import ReadableTrail
@@ -181,6 +181,24 @@ class Trail(ReadableTrail):
         """
         with self.write() as connection:
             added = insert_rows(connection, table, rows)
+            if before_commit is not None:
+                before_commit()
+            return added
+
+    def add_many(
+        self,
+        table: str,
+        rows: Iterable[Mapping[str, Any]],
+        *,
+        before_commit: Callable[[], None] | None = None,
+    ) -> int:
+        """As `add_rows`; others can write until the last row was given."""
+        with (
+            translated(self.path),
+            staged(self._connection, table, rows) as insert,
+            self.write(),
+        ):
+            added = insert()
             if before_commit is not None:
                 before_commit()
             return added

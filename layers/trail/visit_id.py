@@ -20,7 +20,13 @@ _OF_FORMAT_1 = (
 """Ids never change, so the columns of format 1 are read in its order and its words; any
 column declared since is read by its name, where it is filled in."""
 
+_AT_NEST, _AT_REPLACES = map(_OF_FORMAT_1.index, ("nest", "replaces"))
+
 _NOT_CONTENT = frozenset({"visit_id", "entered_at", "own_columns", "import_id"})
+
+_SINCE = tuple(name for name in VISITS.columns if name not in {*_OF_FORMAT_1, *_NOT_CONTENT})
+
+_encode = json.JSONEncoder(ensure_ascii=False).encode
 
 _NEST = {new: old for old, new in NEST_OF_FORMAT_1.items()}
 
@@ -32,14 +38,13 @@ def content_id(visit: Mapping[str, Any], *, as_correction: bool = True) -> str:
     entered, nor a keeper's own columns count. Without `as_correction` it does not count either
     which visit one corrects.
     """
-    left_out = _NOT_CONTENT | (set() if as_correction else {"replaces"})
-    cells = {name: visit.get(name) for name in VISITS.columns if name not in left_out}
-    content: list[Any] = [
-        _NEST.get(str(cells[name]), cells[name]) if name == "nest" else cells.get(name)
-        for name in _OF_FORMAT_1
-    ]
+    content: list[Any] = [visit.get(name) for name in _OF_FORMAT_1]
+    nest = content[_AT_NEST]
+    content[_AT_NEST] = _NEST.get(str(nest), nest)
+    if not as_correction:
+        content[_AT_REPLACES] = None
     while content and content[-1] is None:
         content.pop()
-    later = {n: value for n, value in cells.items() if n not in _OF_FORMAT_1 and value is not None}
+    later = {name: visit[name] for name in _SINCE if visit.get(name) is not None}
     content += [later] if later else []
-    return str(uuid.uuid5(_NAMESPACE, json.dumps(content, ensure_ascii=False)))
+    return str(uuid.uuid5(_NAMESPACE, _encode(content)))

@@ -49,7 +49,22 @@ def questions(box: Row, visit: Row, history: Sequence[Row], guide: Guide) -> lis
     >>> [one.kind for one in questions({}, visit, [], standard_guide())]
     ['many eggs']
     """
-    look = Look(box, visit, history, guide)
+    day = visit["seen_on"]
+    rows = sorted(history, key=lambda one: str(one["seen_on"]))
+    return _asked(
+        Look(
+            box,
+            visit,
+            guide,
+            earlier=[one for one in rows if one["seen_on"] < day],
+            same_day=[one for one in rows if one["seen_on"] == day],
+            later=[one for one in rows if one["seen_on"] > day],
+        )
+    )
+
+
+def _asked(look: Look) -> list[Question]:
+    visit = look.visit
     confirmed = str(visit.get("confirmed") or "").split(";")
     found: dict[str, Question] = {}
     for rule in RULES:
@@ -67,6 +82,14 @@ def questions_of_box(
     days = [date.fromisoformat(row["seen_on"]) for row in rows]
     for i, row in enumerate(rows):
         first, last = bisect_left(days, days[i] - _WITHIN), bisect_right(days, days[i] + _WITHIN)
-        others = [*rows[first:i], *rows[i + 1 : last]]
-        for question in questions(box, row, others, guide):
+        begin, end = bisect_left(days, days[i]), bisect_right(days, days[i])
+        look = Look(
+            box,
+            row,
+            guide,
+            earlier=rows[first:begin],
+            same_day=[*rows[begin:i], *rows[i + 1 : end]],
+            later=rows[end:last],
+        )
+        for question in _asked(look):
             yield row, question

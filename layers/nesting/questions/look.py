@@ -19,15 +19,23 @@ _EMPTYING = ("cleaned", "nest removed")
 
 
 class Look:
-    """A visit beside the nest that it belongs to: the visits since the box was last empty."""
+    """A visit beside the nest that it belongs to: the visits since the box was last empty.
 
-    def __init__(self, box: Row, visit: Row, history: Sequence[Row], guide: Guide) -> None:
+    `earlier` and `later` are in the order of their days.
+    """
+
+    def __init__(
+        self,
+        box: Row,
+        visit: Row,
+        guide: Guide,
+        *,
+        earlier: Sequence[Row],
+        same_day: Sequence[Row],
+        later: Sequence[Row],
+    ) -> None:
         self.box, self.visit = box, visit
-        self.same_day = [one for one in history if one["seen_on"] == visit["seen_on"]]
-        earlier = [one for one in history if one["seen_on"] < visit["seen_on"]]
-        later = [one for one in history if one["seen_on"] > visit["seen_on"]]
-        self.earlier = sorted(earlier, key=lambda one: str(one["seen_on"]))
-        self.later = sorted(later, key=lambda one: str(one["seen_on"]))
+        self.earlier, self.same_day, self.later = earlier, same_day, later
         self.nest, self.empty = nest_before(visit, self.earlier)
         name = visit.get("species") or next(
             (one["species"] for one in reversed(self.nest) if one.get("species")), None
@@ -99,8 +107,8 @@ def is_empty(visit: Row) -> bool:
 
 
 def was_emptied(visit: Row) -> bool:
-    actions = str(visit.get("actions") or "").split(";")
-    return any(action in actions for action in _EMPTYING)
+    actions = visit.get("actions")
+    return bool(actions) and any(one in str(actions).split(";") for one in _EMPTYING)
 
 
 def is_kept_warm(visit: Row) -> bool:

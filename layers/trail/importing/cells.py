@@ -96,24 +96,14 @@ class Cells:
 
     def optional(self, column: str, parse: Callable[[object], T]) -> T | None:
         """The value of a cell; None where it is blank, or where a fault was noted."""
-        value = self._raw.get(column)
-        if is_blank(value):
-            return None
-        if isinstance(value, NeverCalculated):
-            self.fault(
-                "a value (open the file in a spreadsheet program and save it again)",
-                "a formula that was never calculated",
-                column,
-            )
-            return None
-        if isinstance(value, str) and "#" in value and value.strip() in SPREADSHEET_ERRORS:
-            self.fault("a value", f"the spreadsheet error {value.strip()}", column)
-            return None
-        try:
-            return parse(value)
-        except BadValue as error:
-            self.faults.append(replace(error.fault, file=self._file, row=self._row, column=column))
-            return None
+        return self.take(column, read_cell(self._raw.get(column), parse))
+
+    def take(self, column: str, found: T | Fault | None) -> T | None:
+        """What `read_cell` gave for a cell; None where that is a fault, which is noted."""
+        if not isinstance(found, Fault):
+            return found
+        self.faults.append(replace(found, file=self._file, row=self._row, column=column))
+        return None
 
     def require(self, column: str, parse: Callable[[object], T], *, expected: str) -> T | None:
         """The value of a cell that may not be blank; None where a fault was noted."""
@@ -122,6 +112,23 @@ class Cells:
             self.fault(expected, "nothing" if came is None else quoted(came), column)
             return None
         return self.optional(column, parse)
+
+
+def read_cell(value: object, parse: Callable[[object], T]) -> T | Fault | None:
+    """The value of a cell, None where it is blank, or what is wrong with it."""
+    if is_blank(value):
+        return None
+    if isinstance(value, NeverCalculated):
+        return Fault(
+            "a value (open the file in a spreadsheet program and save it again)",
+            "a formula that was never calculated",
+        )
+    if isinstance(value, str) and "#" in value and value.strip() in SPREADSHEET_ERRORS:
+        return Fault("a value", f"the spreadsheet error {value.strip()}")
+    try:
+        return parse(value)
+    except BadValue as error:
+        return error.fault
 
 
 def is_blank(value: object) -> bool:
@@ -149,7 +156,9 @@ def text(value: object, *, most: int = MAX_TEXT_LENGTH) -> str:
         raise BadValue("text", quoted(value))
     if _UNPRINTABLE.search(value):
         raise BadValue("text that can be printed", quoted(value))
-    cleaned = unicodedata.normalize("NFC", _INVISIBLE.sub("", value)).strip()
+    if not value.isascii():
+        value = unicodedata.normalize("NFC", _INVISIBLE.sub("", value))
+    cleaned = value.strip()
     if len(cleaned) > most:
         raise BadValue(f"text of at most {most} letters", f"{len(cleaned)} letters")
     return cleaned

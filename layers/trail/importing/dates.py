@@ -195,6 +195,7 @@ class Moment:
     note: str | None = None
 
 
+@lru_cache(maxsize=4096)
 def resolve_moment(found: date, clock: Clock | None, zone: ZoneInfo) -> Moment:
     """The local day and UTC moment of a day and time as written.
 

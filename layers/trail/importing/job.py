@@ -5,7 +5,8 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from layers.errors import BadValue, Fault
 from layers.trail.importing.cells import is_blank
 from layers.trail.importing.columns import COLUMNS, Columns, Kind
 from layers.trail.importing.coordinates import reference_system
-from layers.trail.importing.dates import DayOrder
+from layers.trail.importing.dates import DayOrder, utc_text
 from layers.trail.importing.features import FeatureIntake, feature_intake
 from layers.trail.importing.header import columns_of, reprojector_of
 from layers.trail.importing.opening import open_table
@@ -165,7 +166,10 @@ def import_file(
         about = ask if kind == "visits" else None
         odd, more = questions_about_new(trail, spool, about, report)
         if len(spool) and not dry_run:
-            trail.add_rows(kind, _reported(spool, report, import_id))
+            check = None
+            if isinstance(intake, VisitIntake) and import_id is not None:
+                check = partial(intake.check_again, import_id)
+            trail.add_many(kind, _reported(spool, report, import_id), before_commit=check)
         notes = [*table.notes, reprojector and reprojector.note(), *findings.notes()]
         return ImportResult(
             kind=kind,
@@ -244,10 +248,11 @@ def import_proposal(
             ids = [str(row["visit_id"]) for row in spool.rows()] if before_commit else []
 
             def settle() -> None:
+                intake.check_again(import_id)
                 if before_commit is not None:
                     before_commit(ids)
 
-            trail.add_rows("visits", rows, before_commit=settle)
+            trail.add_many("visits", rows, before_commit=settle)
         columns = [one for one in proposal.decisions if one.section == "columns"]
         return ImportResult(
             kind="visits",
@@ -314,8 +319,15 @@ def _import_rows(
 
 
 def _reported(spool: Spool, report: Progress, import_id: str | None) -> Iterator[Mapping[str, Any]]:
-    """The spooled rows, visits with the id of their import, reporting how many were given."""
+    """The spooled rows, reporting how many were given.
+
+    Visits have the id of their import, and its moment as that of their entry: a row for which
+    the trail file fills that in takes twice as long.
+    """
+    now = utc_text(datetime.now(UTC))
     for number, row in enumerate(spool.rows(), start=1):
-        yield row if import_id is None else row | {"import_id": import_id}
+        if import_id is not None:
+            row |= {"import_id": import_id, "entered_at": row["entered_at"] or now}
+        yield row
         if number % _REPORT_EVERY_ROWS == 0 or number == len(spool):
             report(number, len(spool))

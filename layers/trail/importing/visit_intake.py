@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from typing import Any
 
-from layers.errors import Fault
+from layers.errors import Conflict, Fault
 from layers.trail.importing.cells import is_blank
 from layers.trail.importing.source import Findings, Progress, Row
 from layers.trail.importing.spool import Spool, differences
@@ -19,6 +19,13 @@ from layers.trail.visit_id import content_id
 _STORED = ", ".join(VISITS.columns)
 _SAME_ID = "what the trail holds under this id; a correction is a new row that replaces it"
 
+_SAVED_MEANWHILE = """
+SELECT other.box, other.seen_on FROM visits AS other JOIN visits AS new
+  ON new.box = other.box AND new.seen_on = other.seen_on
+    AND new.seen_at = other.seen_at AND new.observer IS other.observer
+  WHERE other.fid > ? AND other.import_id IS NOT ? AND new.import_id = ?
+    AND new.replaces ISNULL AND other.replaces ISNULL
+"""
 
 MAX_QUESTIONS = 1000
 """A file of a million odd visits would fill the memory with sentences that no one reads."""
@@ -44,6 +51,7 @@ class VisitIntake:
         self._corrected: dict[str, Row] = {}
         self._withdrawn: dict[str, str] = {}
         self.already_there = 0
+        self._last = trail.rows("SELECT coalesce(max(fid), 0) FROM visits")[0][0]
 
     def add_row(self, raw: Mapping[str, object], row: Row) -> list[Mapping[str, Any]]:
         """Read one row and keep it if it is new; the clean rows it stands for."""
@@ -79,6 +87,23 @@ class VisitIntake:
             if self._spool.recall(f"new {visit_id}") is None and not self._stored(visit_id):
                 self._fault(row, "the id of a visit of this trail or file", visit_id, "replaces")
 
+    def check_again(self, import_id: str) -> None:
+        """See, when the visits are in, that none who saved meanwhile contradicts them.
+
+        Raises
+        ------
+        Conflict
+            A box is gone, or somebody saved a visit of the same moment.
+        """
+        gone = sorted(self._boxes_met.keys() - set(self._trail.box_ids()))
+        saved = self._trail.rows(_SAVED_MEANWHILE, (self._last, import_id, import_id))
+        changes = [f"box {box} was removed" for box in gone]
+        changes += [f"another visit of box {box} on {day} was saved" for box, day in saved]
+        if changes:
+            raise Conflict(
+                f"While the file was read, {changes[0]}; nothing was added. Import it again"
+            )
+
     def _fault(self, row: Row, expected: str, came: str, column: str | None = None) -> None:
         self._findings.add_faults(
             [Fault(expected, came, file=row.file, row=row.number, column=column)]
@@ -110,7 +135,7 @@ class VisitIntake:
 
     def _contradicts_its_moment(self, visit: Mapping[str, Any], row: Row) -> bool:
         """Whether the trail holds another visit in its stead; a fault is noted."""
-        if visit["replaces"] is not None:
+        if visit["replaces"] is not None or not self._meet(visit["box"]):
             return False
         rival = self._spool.recall(f"there {_moment_key(visit)}")
         if rival is None:

@@ -11,7 +11,7 @@ from functools import cached_property, lru_cache, partial
 from typing import Any, Self, TypeVar
 from zoneinfo import ZoneInfo
 
-from layers.errors import BadValue
+from layers.errors import BadValue, Fault
 from layers.trail.importing.cells import (
     Cells,
     RowRead,
@@ -19,6 +19,7 @@ from layers.trail.importing.cells import (
     is_blank,
     line,
     quoted,
+    read_cell,
     text,
 )
 from layers.trail.importing.columns import COLUMNS, Reader, reader_of
@@ -37,6 +38,9 @@ from layers.trail.visit_id import content_id
 from layers.trail.words import plain_id
 
 T = TypeVar("T")
+
+_SHORT_TEXT = 60
+"""Letters of a cell that is worth remembering; 10,000 of them a column take a few MB."""
 
 OBSERVED = tuple(
     field.name
@@ -102,20 +106,19 @@ class VisitRules:
         return ZoneInfo(self.timezone)
 
     @cached_property
-    def readers(self) -> Mapping[str, Reader]:
-        """What reads each cell but those of box, date and time, by column."""
-        readers: dict[str, Reader] = {}
+    def readers(self) -> Mapping[str, Callable[[object], Any]]:
+        """What reads each cell but those of box, date and time, as `read_cell`, by column."""
+        readers: dict[str, Callable[[object], Any]] = {}
         # What the program fills in by itself comes last, as in `COLUMNS`.
         for field in sorted(VISITS.fields, key=lambda field: field.automatic):
             if field.name in ("box", "seen_on", "seen_at"):
                 continue
-            reader = reader_of(field, words=self.words.get(field.name), dates=self.dates)
+            reader: Reader = reader_of(field, words=self.words.get(field.name), dates=self.dates)
             if field.name == "species":
                 reader = self._read_species
             if field.name == "own_columns":
                 reader = read_own_columns
-            # Text rarely comes twice, and is quickly read.
-            readers[field.name] = reader if field.kind == "text" else _remembering(reader)
+            readers[field.name] = _remembering(reader)
         return readers
 
     def _read_species(self, value: object) -> str:
@@ -167,7 +170,7 @@ def read_visit(
         cells.fault("a name, or an empty cell if none was noted", "'NA'", "observer")
     for name, reader in rules.readers.items():
         if name in raw:
-            clean[name] = cells.optional(name, reader)
+            clean[name] = cells.take(name, reader(raw[name]))
     if clean["replaces"] is not None and clean["replaces"] == clean["visit_id"]:
         cells.fault("the id of another visit", clean["replaces"], "replaces")
     if clean["withdraws"] == "yes":
@@ -259,20 +262,16 @@ def _time_cell(value: object, *, order: DayOrder | None) -> tuple[date | None, C
     return None, read_clock(value)
 
 
-def _remembering(parse: Callable[[object], T]) -> Callable[[object], T]:
-    """The same answers for text met before, refusals too: most cells repeat others."""
+def _remembering(parse: Callable[[object], T]) -> Callable[[object], T | Fault | None]:
+    """Reads a cell; short text that was met before is not read again, as most repeats other."""
 
     @lru_cache(maxsize=10_000)
-    def answer(text: str) -> T | BadValue:
-        try:
-            return parse(text)
-        except BadValue as error:
-            return error
+    def answer(text: str) -> T | Fault | None:
+        return read_cell(text, parse)
 
-    def read(value: object) -> T:
-        found = answer(value) if isinstance(value, str) else parse(value)
-        if isinstance(found, BadValue):
-            raise BadValue(found.fault.expected, found.fault.came)
-        return found
+    def read(value: object) -> T | Fault | None:
+        if isinstance(value, str) and len(value) <= _SHORT_TEXT:
+            return answer(value)
+        return read_cell(value, parse)
 
     return read

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from layers.errors import BadValue, Fault, Refused
+from layers.errors import BadValue, Conflict, Fault, Refused
 from layers.trail.importing import import_file, visit_intake
 from layers.trail.importing import source as source_module
 from layers.trail.schema import VISITS
@@ -338,3 +338,37 @@ def test_of_very_many_questions_the_first_are_kept_and_the_others_counted(
     assert done.questions == ("box A1, 2026-05-10: odd?", "box A1, 2026-05-11: odd?")
     assert (done.added, done.more_questions) == (5, 3)
     assert shown.count((5, 5)) == 2, "while they are looked through, and while they are added"
+
+
+@pytest.mark.parametrize(("saved", "refused"), [("08:00", True), ("09:30", False)])
+def test_others_can_save_while_a_file_is_read_but_no_second_visit_of_a_moment(
+    tmp_path: Path, trail: Trail, saved: str, refused: bool
+) -> None:
+    source = visits(tmp_path / "v.csv", "A1,2026-05-10,08:00,Ann,,,4,,")
+    other = visits(tmp_path / "other.csv", f"A1,2026-05-10,{saved},Ann,,,5,,")
+
+    def save(done: int, total: int | None) -> None:
+        if (done, total) == (1, 1) and not trail.visit_rows():
+            with Trail.open(trail.path, busy_s=0) as phone:
+                imported("visits", other, phone)
+
+    if refused:
+        with pytest.raises(Conflict, match="another visit of box A1 on 2026-05-10 was saved"):
+            imported("visits", source, trail, progress=save)
+    else:
+        imported("visits", source, trail, progress=save)
+    assert [visit["eggs"] for visit in trail.visit_rows()] == ([5] if refused else [4, 5])
+
+
+def test_a_file_is_refused_whose_box_was_removed_while_it_was_read(
+    tmp_path: Path, trail: Trail
+) -> None:
+    source = visits(tmp_path / "v.csv", "A2,2026-05-10,08:00,Ann,,,4,,")
+
+    def take_away(done: int, total: int | None) -> None:
+        with Trail.open(trail.path, busy_s=0) as other, other.write() as connection:
+            connection.execute("DELETE FROM boxes WHERE box = 'A2'")
+
+    with pytest.raises(Conflict, match="box A2 was removed"):
+        imported("visits", source, trail, progress=take_away)
+    assert trail.visit_rows() == []
