@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
@@ -12,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from layers.errors import BadValue
+from layers.errors import BadValue, NotKnown
 from layers.trail.measures import format_distance
 from layers.trail.store import Trail
 from layers.walking.network.graph import Network
@@ -22,6 +23,7 @@ from layers.walking.round.breaks import NO_BREAKS, Breaks
 from layers.walking.round.clock import clock
 from layers.walking.round.legs import Units, instruction
 from server.live.clock import Clock
+from server.rounds.learnt import offered
 from server.rounds.paths import built
 from server.rounds.planning import (
     NO_START,
@@ -86,6 +88,9 @@ def _walk_arguments(command: argparse.ArgumentParser) -> None:
         default=RoundRequest.stop_minutes,
         metavar="M",
         help=f"time for a look inside one box; {RoundRequest.stop_minutes:g} if left out",
+    )
+    command.add_argument(
+        "--learnt-pace", action="store_true", help="walk and stop as the trail's own rounds did"
     )
     add_breaks(command)
     command.add_argument(
@@ -157,6 +162,11 @@ def _walk(arguments: argparse.Namespace) -> int:
             like=tuple(arguments.like),
             breaks=Breaks(arguments.break_minutes, arguments.break_after),
         )
+        pace = offered(contents, on=wanted.on, pace=wanted.pace, stop_minutes=wanted.stop_minutes)
+        if arguments.learnt_pace:
+            if pace is None:
+                raise NotKnown("The times of visits show no pace yet: leave out --learnt-pace")
+            wanted = replace(wanted, pace=pace.pace, stop_minutes=pace.stop_minutes)
         found = planned(contents, wanted, enough=_enough(arguments.seconds))
         written = []
         if arguments.gpx is not None:
@@ -169,6 +179,8 @@ def _walk(arguments: argparse.Namespace) -> int:
         print_json(found.json())
         return 0
     _tell(found, start_text=arguments.start is None)
+    if pace is not None and not arguments.learnt_pace:
+        print(f"{pace.text} To plan with it: --learnt-pace")
     for target in written:
         print(f"Wrote {target}. It shows exact places: give it only to people who may know them.")
     return 0

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 from typing import Annotated
+from urllib.parse import urlencode
 
 import segno
 from anyio import to_thread
@@ -11,10 +13,11 @@ from fastapi import APIRouter, Query, Request, Response
 
 from layers.errors import BadValue, CallerError
 from layers.nesting.cautions import ALWAYS
-from layers.walking.pace import PACES
+from layers.walking.pace import PACES, pace_of
 from server.live.contents import Contents
 from server.live.trail import LiveTrail
 from server.rounds.api import RoundQuery, in_turn
+from server.rounds.learnt import offered
 from server.rounds.planning import (
     Planned,
     format_minutes,
@@ -71,6 +74,7 @@ def _page(request: Request, live: LiveTrail, query: RoundQuery) -> Response:
         "reachable": _reachable(request.app.state.settings),
         "always": ALWAYS,
         "planned": found,
+        "learnt": None if found is None else _learnt(contents, query, on),
     }
     if found is not None:
         values |= _round_values(contents, found)
@@ -78,6 +82,26 @@ def _page(request: Request, live: LiveTrail, query: RoundQuery) -> Response:
     if refused is not None:
         answer.status_code = STATUS[type(refused)]
     return answer
+
+
+def _learnt(contents: Contents, query: RoundQuery, on: date) -> tuple[str, str] | None:
+    """The pace of earlier rounds beside that of the form, and the query that takes it.
+
+    The query is empty where the form has that pace already.
+    """
+    found = offered(contents, on=on, pace=pace_of(query.pace), stop_minutes=query.stop_minutes)
+    if found is None:
+        return None
+    if (pace_of(query.pace), query.stop_minutes) == (found.pace, found.stop_minutes):
+        return found.text, ""
+    taken = {"pace": f"{found.pace.kmh:g}", "stop_minutes": f"{found.stop_minutes:g}"}
+    fields = [
+        (name, value)
+        for name, values in query.model_dump(by_alias=True, exclude_unset=True).items()
+        for value in (values if isinstance(values, (list, tuple)) else [values])
+        if name not in taken and value is not None
+    ]
+    return found.text, urlencode([*fields, *taken.items()], safe=",:")
 
 
 def _planned(live: LiveTrail, contents: Contents, query: RoundQuery) -> Planned:
