@@ -14,7 +14,10 @@ from shapely.geometry.base import BaseGeometry
 
 from layers.errors import Conflict, NotKnown
 from layers.trail.geometry import to_blob
+from layers.trail.geopackage import column, triggers
 from layers.trail.schema import TABLES
+
+_CHECK = "boxround_visits_sound"
 
 _AS_STORED = frozenset({str, int, type(None)})
 
@@ -44,22 +47,41 @@ def staged(
 ) -> Iterator[Callable[[], int]]:
     """Rows in a temporary table while the block lasts; gives what inserts them, and how many.
 
-    Others can write while the rows are made, and wait only while they are inserted.
+    Others can write while the rows are made, and wait only while they are inserted. Visits are
+    checked by the file's own trigger as they are staged, and not once more under the lock: it
+    takes half the time of inserting. That no id is taken twice the table sees to.
     """
-    connection.execute(f"CREATE TEMP TABLE staged ({_quoted(name)})")
+    check = triggers()[_CHECK] if name == "visits" else None
+    columns = ", ".join(map(column, TABLES[name].fields))
+    shape = ", geom" if TABLES[name].geometry else ""
+    connection.execute(f"CREATE TEMP TABLE staged (fid INTEGER PRIMARY KEY, {columns}{shape})")
     try:
+        if check is not None:
+            connection.execute(
+                check.replace("CREATE TRIGGER", "CREATE TEMP TRIGGER").replace(
+                    "BEFORE INSERT ON visits", "BEFORE INSERT ON staged"
+                )
+            )
         marks = ", ".join("?" * len(_columns(name)))
         # A transaction of temporary tables alone locks nothing of the trail.
         connection.execute("BEGIN")
-        connection.executemany(f"INSERT INTO staged VALUES ({marks})", _cells(name, rows))
+        with _translated(name):
+            connection.executemany(
+                f"INSERT INTO staged ({_quoted(name)}) VALUES ({marks})", _cells(name, rows)
+            )
         connection.execute("COMMIT")
 
         def insert() -> int:
             into = f"INSERT INTO main.{name} ({_quoted(name)})"
+            if check is not None:
+                connection.execute(f"DROP TRIGGER main.{_CHECK}")
             with _translated(name):
-                return connection.execute(
-                    f"{into} SELECT {_quoted(name)} FROM staged ORDER BY rowid"
+                added = connection.execute(
+                    f"{into} SELECT {_quoted(name)} FROM staged ORDER BY fid"
                 ).rowcount
+            if check is not None:
+                connection.execute(check)
+            return added
 
         yield insert
     finally:

@@ -358,6 +358,10 @@ def test_others_can_save_while_a_file_is_read_but_no_second_visit_of_a_moment(
     else:
         imported("visits", source, trail, progress=save)
     assert [visit["eggs"] for visit in trail.visit_rows()] == ([5] if refused else [4, 5])
+    bad = {"box": "A1", "seen_on": "May"}
+    for add in (trail.add_many, trail.add_rows):
+        with pytest.raises(Conflict, match="seen_on of a visit is a day"):
+            add("visits", [bad])
 
 
 def test_a_file_is_refused_whose_box_was_removed_while_it_was_read(
