@@ -139,7 +139,7 @@ class CourseLikelihood:
         total = 0.0
         if self.beliefs is not None:
             sums = sums * found_chances(values[N_HAZARDS:])[self._end, self._found]
-            total = self.beliefs.log_density(values[N_HAZARDS:])[0]
+            total = float(self.beliefs.log_density(values[N_HAZARDS:])[0])
         with np.errstate(divide="ignore"):
             return total + float(np.log(self._per_nest(sums)).sum())
 
@@ -171,9 +171,9 @@ class CourseLikelihood:
             curve[N_HAZARDS:, N_HAZARDS:] = (held * own).T @ own
             bend = (held * signs.curve[self._end, self._found]).sum(axis=0)
             before, rise, fall = self.beliefs.log_density(values[N_HAZARDS:])
-            curve[N_HAZARDS:, N_HAZARDS:] += np.diag(bend + fall)
+            curve[N_HAZARDS:, N_HAZARDS:] += np.diag(bend) + fall
             slope[N_HAZARDS:] = rise
-            total += before
+            total += float(before)
         lower = np.tril_indices(size, -1)
         curve[lower] = curve.T[lower]
         each = self._per_nest(first)
@@ -356,11 +356,6 @@ class CourseLikelihood:
             sums, by_risk = sums * chance, by_risk * chance
         return self._per_nest(by_risk) / self._per_nest(sums)
 
-    @cached_property
-    def chance_fledged(self) -> Floats:
-        """That each of `attempts` fledged, or will, given all that was seen of it."""
-        return np.asarray(self.drawn(self.best.values[None])[1][0])
-
     def drawn(self, values: Floats) -> tuple[Floats, Floats]:
         """Log likelihood of many sets of parameters, and each attempt's chance to have fledged.
 
@@ -384,8 +379,7 @@ class CourseLikelihood:
             sums = np.maximum(np.add.reduceat(terms, self._starts, axis=1), 0.0)
             if self.beliefs is not None:
                 sums *= found_chances(own[:, N_HAZARDS:])[:, self._end, self._found]
-                off = (own[:, N_HAZARDS:] - self.beliefs.mean) / self.beliefs.sd
-                logs[at : at + step] = -(off**2).sum(axis=1) / 2
+                logs[at : at + step] = self.beliefs.log_density(own[:, N_HAZARDS:])[0]
             whole = np.add.reduceat(sums, self._nests, axis=1)
             fledged = np.where(self._end == FLEDGED, sums, 0.0)
             with np.errstate(divide="ignore"):

@@ -20,7 +20,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.nesting.dating.own_periods import GUIDE_NESTS
 from layers.nesting.season.course_likelihood import YOUNG, CourseLikelihood
 from layers.nesting.season.courses import Courses
 from layers.nesting.season.filling import FLEDGED
@@ -34,6 +33,9 @@ _LATEST_NESTS = 300
 # Rates of loss and ages in turn; more changed success by less than 0.05 points.
 _TURNS = 3
 _ROUNDS = 30
+# How many nests the guide counts as (our own choice). As ten, its wide range still hid losses of
+# large young in seasons of 45 nests.
+GUIDE_NESTS = 5
 # A daily risk of young beyond this one is that of very few nests, and weighs as this one.
 _MOST_RISK = 0.1
 _LEAST = 1e-300

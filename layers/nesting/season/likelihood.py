@@ -51,7 +51,7 @@ STAGE_ABOUT = About(
     assumptions=(
         *ABOUT.assumptions,
         "Days of incubation and ages at which young leave are those of the trail's own nests, "
-        "within what the guide allows; the guide counts as ten nests.",
+        "within what the guide allows, which counts as ten nests for days and as five for ages.",
         "An observer writes signs of how a nest ended as often for every nest that ended so.",
     ),
     not_when=ABOUT.not_when,

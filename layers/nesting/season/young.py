@@ -116,9 +116,9 @@ def young_fledged(table: SeasonTable) -> YoungFledged:
         with_none = np.concatenate([chances, np.zeros((len(chances), 1))], axis=1)
         return np.where(own >= 0, with_none[:, own], read)
 
-    chance = of_nests(likelihood.chance_fledged[None])[0]
     random = default_rng(SEED)
     each = of_nests(_drawn_chances(likelihood, random, _draws(len(table.courses.nest))))
+    chance = each.mean(axis=0)
     fledged = random.random(each.shape) < each
     brood, spread = _brood_sizes(table, nests)
     kept = (1 - table.broods.daily_loss) ** _days_left(table, nests)

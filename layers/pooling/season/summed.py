@@ -55,7 +55,8 @@ _READY: OrderedDict[Any, CourseLikelihood] = OrderedDict()
 
 def _evaluated(work: _Evaluation) -> Any:
     beliefs = work.beliefs
-    key = (work.chosen, None if beliefs is None else (beliefs.mean.tobytes(), beliefs.sd.tobytes()))
+    # One trail's covariance is every trail's.
+    key = (work.chosen, None if beliefs is None else beliefs.mean.tobytes())
     likelihood = _READY.pop(key, None)
     if likelihood is None:
         held = load(work.chosen.partition, with_courses=True)
@@ -103,8 +104,8 @@ class SummedLikelihood(CourseLikelihood):
             return 0.0, slope, curve
         value, rise, fall = self.beliefs.log_density(values[N_HAZARDS:])
         slope[N_HAZARDS:] = times * rise
-        curve[N_HAZARDS:, N_HAZARDS:] = times * np.diag(fall)
-        return times * value, slope, curve
+        curve[N_HAZARDS:, N_HAZARDS:] = times * fall
+        return times * float(value), slope, curve
 
     def log_likelihood(self, values: Floats) -> float:
         """With the beliefs about signs in it; may be minus infinity."""

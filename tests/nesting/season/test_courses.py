@@ -12,7 +12,7 @@ from numpy.random import default_rng
 from layers.nesting.season.course_likelihood import N_HAZARDS, CourseLikelihood
 from layers.nesting.season.courses import NO_SIGN, SIGNS_OF_LEAVING, SIGNS_OF_LOSS, SURE_LOSS
 from layers.nesting.season.filling import FLEDGED, LOST_EGGS, LOST_YOUNG
-from layers.nesting.season.signs import found_chances, sign_chances
+from layers.nesting.season.signs import found_chances, sign_beliefs, sign_chances
 from tests.nesting.season.interval_likelihood import IntervalLikelihood
 from tests.nesting.season.made import table_of, thrown
 from tests.nesting.season.raw_seasons import Keeper, raw_season
@@ -74,7 +74,7 @@ def test_many_sets_of_parameters_at_once_give_what_each_gives(raw: CourseLikelih
     sets = np.array([raw.best.values, raw.best.values * 0.9])
     logs, chances = raw.drawn(sets)
     assert logs == pytest.approx([raw.log_likelihood(one) for one in sets])
-    assert chances[0] == pytest.approx(raw.chance_fledged)
+    assert chances[0] != pytest.approx(chances[1], abs=1e-6)
     assert ((chances >= 0) & (chances <= 1 + 1e-12)).all()
 
 
@@ -93,6 +93,21 @@ def test_what_may_be_found_after_an_end_has_a_chance_of_1_in_all() -> None:
             rise = (np.log(found_chances(rates + way)) - np.log(found_chances(rates - way))) / step
         own = np.isfinite(rise)
         assert signs.slope[:, :, rate][own] == pytest.approx(rise[own] / 2, abs=1e-6)
+
+
+def test_who_writes_of_lost_eggs_is_believed_to_write_of_lost_young() -> None:
+    beliefs = sign_beliefs(np.array([SIGNS_OF_LEAVING] * 6 + [SIGNS_OF_LOSS] * 2 + [NO_SIGN] * 8))
+    assert beliefs is not None
+    alike, apart = beliefs.mean.copy(), beliefs.mean.copy()
+    alike[[LOST_YOUNG, LOST_EGGS]] += 1.0
+    apart[[LOST_YOUNG, LOST_EGGS]] += 1.0, -1.0
+    middle, lower, lowest = (
+        float(beliefs.log_density(rates)[0]) for rates in (beliefs.mean, alike, apart)
+    )
+    assert middle > lower > lowest
+    values, slopes, curve = beliefs.log_density(np.array([alike, apart]))
+    assert values == pytest.approx([lower, lowest])
+    assert slopes == pytest.approx((np.array([alike, apart]) - beliefs.mean) @ curve)
 
 
 def test_cold_eggs_do_not_make_a_sign_of_a_loss_speak_for_eggs() -> None:
