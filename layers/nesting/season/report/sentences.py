@@ -123,15 +123,16 @@ def _young(report: SeasonReport) -> Iterator[Sentence]:
     low, high = young.interval.low, young.interval.high
     if round(high) == 0:
         yield sentence("No young are known to have fledged from {n:nests}.", n=young.n)
-    elif round(low) == round(high):
+    elif round(low) == round(high) == sure:
         yield sentence("{young:whole} young fledged.", young=young.estimate)
     else:
+        ends = {} if round(low) == round(high) else {"low": low, "high": high}
+        likely = " (likely {low:whole} to {high:whole})" if ends else ""
         yield sentence(
-            "About {young:whole} young fledged (likely {low:whole} to {high:whole}); {sure} were "
-            "counted late enough to be sure.",
+            f"About {{young:whole}} young fledged{likely}; {{sure}} were counted late enough to be "
+            "sure.",
             young=young.estimate,
-            low=low,
-            high=high,
+            **ends,
             sure=sure,
         )
 
