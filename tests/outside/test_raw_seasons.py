@@ -77,6 +77,23 @@ def test_two_hundred_seasons_hold_the_truth(row: str) -> None:
 
 @pytest.mark.long
 @pytest.mark.timeout(1800)
+@pytest.mark.parametrize("guarded", [True, False])
+def test_two_hundred_seasons_hold_the_truth_of_boxes_with_and_without_a_guard(
+    guarded: bool,
+) -> None:
+    nature = Nature(guarded=0.5, guard_ratio=0.4)
+    check(
+        [
+            judged(
+                raw_season(seed, keeper=Keeper(closed=True), nature=nature), nature, guarded=guarded
+            )
+            for seed in range(1000, 1200)
+        ]
+    )
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("row", NOT_ASSUMED)
 def test_what_the_model_does_not_assume_puts_success_off_by_no_more_than_is_known(row: str) -> None:
     """The bounds are those of the prototype's figures: up to 8 points, and 83 % that hold."""

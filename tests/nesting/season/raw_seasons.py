@@ -120,6 +120,15 @@ class RawSeason:
     nests: tuple[Nest, ...]
     guarded: frozenset[str]
 
+    def of(self, boxes: frozenset[str]) -> RawSeason:
+        """The same season in some boxes alone."""
+        return RawSeason(
+            tuple(box for box in self.boxes if box in boxes),
+            tuple(row for row in self.visits if row["box"] in boxes),
+            tuple(nest for nest in self.nests if nest.box in boxes),
+            self.guarded & boxes,
+        )
+
     def found(self) -> list[Nest]:
         """The nests in which a look found living eggs or young."""
         days: dict[str, list[int]] = {}

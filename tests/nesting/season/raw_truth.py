@@ -43,14 +43,22 @@ class Judged:
     holds: Mapping[str, bool]
 
 
-def judged(season: RawSeason, nature: Nature) -> Judged:
-    """The numbers of one season, for constant risks."""
-    table, found = raw_table(season), season.found()
+def judged(season: RawSeason, nature: Nature, *, guarded: bool | None = None) -> Judged:
+    """The numbers of one season, for constant risks: of all boxes, or of those with or without a
+    guard.
+    """
+    table = raw_table(season)
     lengths = periods(table)
     assert lengths is not None
+    risk = nature.guard_ratio if guarded else 1.0
+    if guarded is not None:
+        boxes = frozenset(season.boxes)
+        season = season.of(season.guarded if guarded else boxes - season.guarded)
+        table = table.of_boxes(np.isin(table.boxes, season.boxes))
+    found = season.found()
     egg_days = float(np.mean([nest.hatch - nest.first_egg for nest in season.nests]))
     young_days = float(np.mean([nest.leaves - nest.hatch for nest in season.nests]))
-    with_eggs, with_young = 1 - nature.with_eggs, 1 - nature.with_young
+    with_eggs, with_young = 1 - risk * nature.with_eggs, 1 - risk * nature.with_young
     truth = with_eggs**egg_days * with_young**young_days
     success = nest_success(table, egg_days=lengths.eggs.days, young_days=lengths.young.days)
     total = fledged_in_all(table, young_fledged(table))
