@@ -11,6 +11,7 @@ import numpy as np
 import orjson
 import pandas as pd
 import shapely
+from numpy.typing import NDArray
 
 from layers.maps.packing import BETWEEN_TEXTS, pack
 from layers.maps.themes import THEMES
@@ -24,6 +25,9 @@ from layers.trail.words import STAGES
 
 NO_PLACE = np.iinfo(np.int32).min
 """Longitude and latitude of a box without a place."""
+
+CARRY = 255
+"""A gap of so many days in a season's payload is no entry: its days count on."""
 
 _PER_DEGREE = 1e7
 """Coordinates travel as whole numbers of 1e-7 degrees, about 1 cm; 32-bit floats would be
@@ -74,7 +78,6 @@ def base_payload(
             "lon": lon.astype(np.int32),
             "lat": lat.astype(np.int32),
             "box": _plain(boxes["box"].tolist()),
-            "name": _plain(boxes["name"].tolist()),
             "sections": sections.tolist(),
             "section": section.astype(np.uint16),
         },
@@ -98,8 +101,21 @@ def _theme(name: str, histories: Histories) -> dict[str, Any]:
 
 
 def season_payload(timeline: Timeline, *, season: int, boxes: int) -> bytes:
-    """One season's changes, packed; `boxes` as many as the base payload has."""
-    changes, visits = timeline.offset[boxes], timeline.visit_offset[boxes]
+    """One season's changes, packed; `boxes` as many as the base payload has.
+
+    Columns: `changes` how many entries each box has in `gap` and `state`; `gap` days from the
+    box's entry before, the first from the season's first day; `state` the position in
+    `occupancy`, `species` and `fate`, which hold each distinct state once. `visits` and
+    `visit_gap` in the same way. An entry with a gap of `CARRY` is none: its days count on.
+    """
+    end, visits = timeline.offset[boxes], timeline.visit_offset[boxes]
+    columns = (timeline.occupancy[:end], timeline.species[:end], timeline.fate[:end])
+    states, state = np.unique(np.ravel_multi_index(columns, (256, 256, 256)), return_inverse=True)
+    occupancy, species, fate = np.unravel_index(states, (256, 256, 256))
+    changes, gap, far = _gaps(timeline.offset[: boxes + 1], timeline.day[:end])
+    visit_counts, visit_gap, _ = _gaps(
+        timeline.visit_offset[: boxes + 1], timeline.visit_day[:visits]
+    )
     return pack(
         {
             "season": season,
@@ -107,15 +123,29 @@ def season_payload(timeline: Timeline, *, season: int, boxes: int) -> bytes:
             "days": timeline.days,
         },
         {
-            "offset": timeline.offset[: boxes + 1],
-            "visit_offset": timeline.visit_offset[: boxes + 1],
-            "day": timeline.day[:changes],
-            "visit_day": timeline.visit_day[:visits],
-            "occupancy": timeline.occupancy[:changes],
-            "species": timeline.species[:changes],
-            "fate": timeline.fate[:changes],
+            "changes": changes,
+            "gap": gap,
+            "state": np.insert(state, far, 0).astype(np.min_scalar_type(len(states))),
+            "occupancy": occupancy.astype(np.uint8),
+            "species": species.astype(np.uint8),
+            "fate": fate.astype(np.uint8),
+            "visits": visit_counts,
+            "visit_gap": visit_gap,
         },
     )
+
+
+def _gaps(
+    offset: NDArray[np.int32], day: NDArray[np.int16]
+) -> tuple[NDArray[np.uint16], NDArray[np.uint8], NDArray[np.intp]]:
+    """Entries of each box, days between them, and before which entries one was put to carry."""
+    gap = np.diff(day, prepend=np.int16(0))
+    first = offset[:-1][np.diff(offset) > 0]
+    gap[first] = day[first]
+    far = np.flatnonzero(gap >= CARRY)
+    gap[far] -= CARRY
+    offset = offset + np.searchsorted(far, offset)
+    return np.diff(offset).astype(np.uint16), np.insert(gap, far, CARRY).astype(np.uint8), far
 
 
 def due_payload(listed: Iterable[Due], *, boxes: Sequence[str], on: date) -> bytes:
@@ -128,18 +158,19 @@ def due_payload(listed: Iterable[Due], *, boxes: Sequence[str], on: date) -> byt
     boxes
         Those of the base payload, in the same order.
 
-    Columns: `due` holds the codes of the theme; `reasons` their kinds, empty
-    where there are none; `until` days since 1970-01-01, -1 = open.
+    Columns: `due` holds the codes of the theme; `reason` the position of their kinds in
+    `reasons`, empty where there are none; `until` days since 1970-01-01, -1 = open.
     """
     of_box = {one.box: one for one in listed}
     found = [of_box.get(box) for box in boxes]
+    kinds = ["" if one is None else ", ".join(r.kind for r in one.reasons) for one in found]
+    reason, reasons = pd.factorize(np.array(kinds, dtype=object))
     return pack(
         {"on": on.isoformat()},
         {
             "due": np.array([due_code(one) for one in found], np.uint8),
-            "reasons": [
-                "" if one is None else ", ".join(r.kind for r in one.reasons) for one in found
-            ],
+            "reason": reason.astype(np.uint16),
+            "reasons": reasons.tolist(),
             "until": np.array(
                 [
                     -1 if one is None or one.until is None else day_number(one.until)

@@ -36,6 +36,8 @@ ZOOM = """async frames => {
   map.setView(middle, at, { animate: false });
   return frames / (took / 1000);
 }"""
+# The heap with the array buffers outside it (Runtime.getHeapUsage: usedSize + backingStorageSize);
+# without long texts, of which the map has one, its boxes' ids, 8 bytes a box.
 MEMORY = "() => { window.gc?.(); return performance.memory.usedJSHeapSize; }"
 OURS, LOOPS = "window.boxround.map", "Object.values(window).find((one) => one instanceof L.Map)"
 FRAMES = 120

@@ -2,8 +2,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { addressOf, readAddress } from "/static/js/address.js";
-import { columnsOf, NO_PLACE, project } from "/static/js/boxes.js";
-import { Cells } from "/static/js/clusters.js";
+import { columnsOf, project } from "/static/js/boxes.js";
+import { Cells, NO_PLACE, WORLD } from "/static/js/clusters.js";
 import { eggWords, firstEggs, inYears } from "/static/js/eggs.js";
 import { degreeWords, roundStep } from "/static/js/graticule.js";
 import { spread } from "/static/js/spread.js";
@@ -15,7 +15,7 @@ import { pathWord, zoneWord } from "/static/js/key.js";
 import { LOOKS } from "/static/js/look.js";
 import { beside, Room, within } from "/static/js/labels.js";
 import { daysAgo, sorted } from "/static/js/list.js";
-import { unpack } from "/static/js/packed.js";
+import { Texts, unpack } from "/static/js/packed.js";
 import { Season } from "/static/js/seasons.js";
 import { roomInBand } from "/static/js/strip.js";
 
@@ -42,9 +42,9 @@ test("boxes are projected to Web Mercator, and those without a place nowhere", (
   boxes.lat = Int32Array.from([...boxes.lat, 0]);
   const { x, y } = project(boxes);
   // The square of Web Mercator ends at 85.0511288 degrees (EPSG:3857).
-  assert.deepEqual([x[0], y[0], x[1]], [0.5, 0.5, 1]);
-  assert.ok(Math.abs(y[1]) < 1e-9);
-  assert.ok(Number.isNaN(x[2]) && Number.isNaN(y[2]));
+  assert.deepEqual([x[0], y[0], x[1]], [0, -0, WORLD / 2].map((one) => one + 0));
+  assert.ok(Math.abs(y[1] + WORLD / 2) < 3);
+  assert.deepEqual([x[2], y[2]], [NO_PLACE, NO_PLACE]);
 });
 
 test("parts of a card hold from a day until before another", () => {
@@ -94,8 +94,8 @@ test("the list sorts by words with their numbers, and by the longest wait", () =
 test("a season knows each box's state on each day, and counts the classes", () => {
   const season = new Season({
     header: { season: 2026, first_day: "2026-01-01", days: 5 },
-    offset: Int32Array.of(0, 2, 3), day: Int16Array.of(0, 2, 0), occupancy: Uint8Array.of(0, 1, 1),
-    species: Uint8Array.of(0, 0, 0), fate: Uint8Array.of(0, 0, 0), visit_offset: Int32Array.of(0, 1, 1), visit_day: Int16Array.of(2),
+    changes: Uint16Array.of(2, 1), gap: Uint8Array.of(0, 2, 0), state: Uint8Array.of(0, 1, 1), occupancy: Uint8Array.of(0, 1),
+    species: Uint8Array.of(0, 0), fate: Uint8Array.of(0, 0), visits: Uint16Array.of(1, 0), visit_gap: Uint8Array.of(2),
   });
   assert.deepEqual([...season.codes("occupancy", 1)], [0, 1]);
   assert.deepEqual([...season.codes("occupancy", 2)], [1, 1]);
@@ -104,6 +104,23 @@ test("a season knows each box's state on each day, and counts the classes", () =
   assert.deepEqual(season.counts(theme, Uint8Array.of(0, 0)).map((own) => [...own].slice(0, 5)), [[1, 1, 0, 0, 0], [1, 1, 2, 2, 2]]);
   assert.deepEqual(season.counts(theme, Uint8Array.of(1, 0))[1][4], 1);
   assert.deepEqual(season.window(), [0, 4]);
+});
+
+test("days far apart are carried over and are no entry themselves", () => {
+  const season = new Season({
+    header: { season: 2026, first_day: "2026-01-01", days: 365 },
+    changes: Uint16Array.of(3), gap: Uint8Array.of(0, 255, 45), state: Uint8Array.of(1, 0, 2), occupancy: Uint8Array.of(0, 1, 2),
+    species: new Uint8Array(3), fate: new Uint8Array(3), visits: Uint16Array.of(2), visit_gap: Uint8Array.of(255, 10),
+  });
+  assert.deepEqual([0, 255, 299, 300].map((day) => season.codes("occupancy", day)[0]), [1, 1, 1, 2]);
+  assert.deepEqual([255, 264, 265, 300].map((day) => season.daysSinceVisit(day)[0]), [-1, -1, 0, 35]);
+  assert.deepEqual(season.window(), [258, 279]);
+});
+
+test("texts are given by number, and found as a whole", () => {
+  const texts = new Texts("A12\x1fA1\x1f\x1fé2");
+  assert.deepEqual([...texts], ["A12", "A1", "", "é2"]);
+  assert.deepEqual(["A1", "", "é2", "A", "2"].map((text) => texts.indexOf(text)), [1, 2, 3, -1, -1]);
 });
 
 test("a word goes where its band of the strip is thickest, or nowhere", () => {
@@ -118,19 +135,19 @@ test("data that packing.py did not pack is refused", () => {
 });
 
 test("a ring counts the shown boxes of its cell by class, at their mean; a lone box stays itself", () => {
-  const world = { x: Float64Array.of(0.1, 0.1002, 0.4, NaN, 0.1001), y: Float64Array.of(0.2, 0.2002, 0.4, NaN, 0.2) };
+  const world = { x: Int32Array.of(1e8, 1.01e8, 1e9, NO_PLACE, 1.005e8), y: Int32Array.of(2e8, 2.01e8, 1e9, NO_PLACE, 2e8) };
   const cells = new Cells(world), hidden = Uint8Array.of(0, 0, 0, 0, 1);
   const rings = cells.rings(5, Uint8Array.of(0, 1, 1, 0, 0), hidden, 2);
   assert.deepEqual(rings.map(({ total, box, counts }) => [total, box, [...counts]]), [[2, -1, [1, 1]], [1, 2, [0, 1]]]);
-  assert.ok(Math.abs(rings[0].x - 0.1001) < 1e-9 && Math.abs(rings[0].y - 0.2001) < 1e-9);
+  assert.deepEqual([rings[0].x, rings[0].y], [1.005e8, 2.005e8]);
   assert.deepEqual(cells.boxesOf(5, rings[0], hidden), [0, 1]);
   assert.equal(cells.at(5), cells.at(5));
   assert.equal(cells.rings(22, Uint8Array.of(0, 1, 1, 0, 0), hidden, 2).length, 3);
 });
 
 test("every box that is shown and has a place is in one ring", () => {
-  const n = 500, world = { x: new Float64Array(n), y: new Float64Array(n) }, hidden = new Uint8Array(n);
-  for (let i = 0; i < n; i++) { world.x[i] = (i * 0.618) % 1; world.y[i] = (i * 0.387) % 1; hidden[i] = Number(i % 7 === 0); }
+  const n = 500, world = { x: new Int32Array(n), y: new Int32Array(n) }, hidden = new Uint8Array(n);
+  for (let i = 0; i < n; i++) { world.x[i] = ((i * 0.618) % 1 - 0.5) * WORLD; world.y[i] = ((i * 0.387) % 1 - 0.5) * WORLD; hidden[i] = Number(i % 7 === 0); }
   for (const zoom of [0, 3, 6, 9]) {
     const rings = new Cells(world).rings(zoom, new Uint8Array(n), hidden, 1);
     assert.equal(rings.reduce((all, { total }) => all + total, 0), hidden.filter((one) => !one).length);
@@ -184,8 +201,8 @@ test("by day the rim and the words hold on every ground", () => {
 test("a box has a first egg when it comes into use, by its species; of left-out boxes none", () => {
   const season = new Season({
     header: { season: 2026, first_day: "2026-01-01", days: 200 },
-    offset: Int32Array.of(0, 4, 6), day: Int16Array.of(0, 120, 150, 160, 0, 130), occupancy: Uint8Array.of(3, 0, 2, 0, 3, 0),
-    species: Uint8Array.of(0, 1, 1, 2, 0, 1), fate: new Uint8Array(6), visit_offset: Int32Array.of(0, 0, 0), visit_day: new Int16Array(0),
+    changes: Uint16Array.of(4, 2), gap: Uint8Array.of(0, 120, 30, 10, 0, 130), state: Uint8Array.of(0, 1, 2, 3, 0, 1),
+    occupancy: Uint8Array.of(3, 0, 2, 0), species: Uint8Array.of(0, 1, 1, 2), fate: new Uint8Array(4), visits: new Uint16Array(2), visit_gap: new Uint8Array(0),
   });
   const occupancy = { class_of: [0, 1, 2, 3], symbols: [{ word: "in use" }, { word: "started" }, { word: "finished" }, { word: "unused" }] };
   const species = { class_of: [0, 1, 2], symbols: [{ word: "none" }, { word: "wren" }, { word: "swallow" }] };

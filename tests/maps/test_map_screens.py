@@ -111,7 +111,7 @@ def test_on_paper_the_whole_trail_fits(watched: Watched) -> None:
         """() => {
             const map = window.trail_map, size = map.getSize();
             const layer = Object.values(map._layers).find((l) => l.base);
-            return layer.base.box.filter((_, i) => {
+            return [...layer.base.box].filter((_, i) => {
                 const place = layer.place(i), at = place && map.latLngToContainerPoint(place);
                 return at && !(at.x >= 0 && at.y >= 0 && at.x <= size.x && at.y <= size.y);
             });

@@ -1,5 +1,5 @@
 // The layer that draws every box on one canvas, and finds the boxes that lie under a finger.
-import { Cells, MAX_SINGLE, RingPictures, ringRadius } from "./clusters.js";
+import { Cells, MAX_SINGLE, NO_PLACE, RingPictures, ringRadius, WORLD } from "./clusters.js";
 import { drawGraticule } from "./graticule.js";
 import { drawLabels } from "./labels.js";
 import { look } from "./look.js";
@@ -9,25 +9,23 @@ import { drawSymbol } from "./symbols.js";
 /** @typedef {import("./types").Boxes} Boxes */
 /** @typedef {import("./types").Symbol} Symbol */
 
-export const NO_PLACE = -2147483648;
 const FINGER_PX = 22;
 // A box drawn farther than this from its place has a line to it.
 const TIED_PX = 4;
 const PER_DEGREE = 1e7;
 
 /**
- * Web Mercator as fractions of the world's width; 32-bit floats would be off by a metre.
+ * Web Mercator east and south of the world's middle, in 1e-7 degrees of the equator as longitudes are
+ * (1 cm; 32-bit floats would be off by a metre).
  * @param {Boxes} boxes
  */
-export function project(boxes) {
-  const n = boxes.lon.length, x = new Float64Array(n).fill(NaN), y = new Float64Array(n).fill(NaN);
-  for (let i = 0; i < n; i++) {
-    if (boxes.lon[i] === NO_PLACE) continue;
-    const sine = Math.sin((boxes.lat[i] / PER_DEGREE) * Math.PI / 180);
-    x[i] = boxes.lon[i] / (360 * PER_DEGREE) + 0.5;
-    y[i] = 0.5 - Math.log((1 + sine) / (1 - sine)) / (4 * Math.PI);
-  }
-  return { x, y };
+export function project({ lon, lat }) {
+  const y = lat.map((own, i) => {
+    if (lon[i] === NO_PLACE) return NO_PLACE;
+    const sine = Math.sin((own / PER_DEGREE) * Math.PI / 180);
+    return Math.round(-Math.log((1 + sine) / (1 - sine)) / (4 * Math.PI) * WORLD);
+  });
+  return { x: lon, y };
 }
 
 /** The columns of boxes from their ids and places. @param {{ box: string, lat: number, lon: number }[]} boxes @returns {Boxes} */
@@ -134,10 +132,10 @@ const boxLayer = {
     return pictures;
   },
 
-  // Where the world's left upper corner is, and how large the world is, in pixels of the map's window.
+  // Pixels to a unit of the world, and how far the window's corner is from the world's middle.
   frame() {
-    const corner = this._map.getPixelBounds().min;
-    return { scale: 256 * Math.pow(2, this._map.getZoom()), left: corner.x, top: corner.y };
+    const corner = this._map.getPixelBounds().min, wide = 256 * Math.pow(2, this._map.getZoom());
+    return { scale: wide / WORLD, left: corner.x - wide / 2, top: corner.y - wide / 2 };
   },
 
   draw() {
@@ -166,9 +164,9 @@ const boxLayer = {
     single.forEach((/** @type {number} */ i, /** @type {number} */ at) => this.drawn.set(i, places[at]));
     this.drawBoxes(pen, radius, sharp);
     const blocks = this.drawRings(pen, sharp);
-    const ids = /** @type {[string, number, number][]} */ (this.rings.length ? [] : single.map((/** @type {number} */ i, /** @type {number} */ at) => [this.base.box[i], ...places[at]]));
+    const ids = /** @type {[string, number, number][]} */ (this.rings.length ? [] : single.map((/** @type {number} */ i, /** @type {number} */ at) => [this.base.box.at(i), ...places[at]]));
     drawLabels(pen, map, ids, this.names, radius, this.marks, blocks, this.over);
-    if (this.chosen >= 0) {
+    if (this.chosen >= 0 && x[this.chosen] !== NO_PLACE) {
       const [cx, cy] = this.drawn.get(this.chosen) || [x[this.chosen] * scale - left, y[this.chosen] * scale - top];
       this.ring(pen, cx, cy, radius + 8);
     }
@@ -196,9 +194,8 @@ const boxLayer = {
   inSight(edge) {
     const { scale, left, top } = this.frame(), size = this._map.getSize(), { x, y } = this.world, found = [];
     for (let i = 0; i < x.length; i++) {
-      if (this.hidden[i]) continue;
+      if (this.hidden[i] || x[i] === NO_PLACE) continue;
       const sx = x[i] * scale - left, sy = y[i] * scale - top;
-      // Written so that a box without a place (NaN) fails the test.
       if (sx > -edge && sy > -edge && sx < size.x + edge && sy < size.y + edge) found.push(i);
     }
     return found;

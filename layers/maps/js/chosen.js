@@ -37,13 +37,13 @@ export class Chosen {
 
   get shown() { return !this.section.hidden; }
 
-  get box() { return this.i < 0 ? null : this.page.base.box[this.i]; }
+  get box() { return this.i < 0 ? null : this.page.base.box.at(this.i); }
 
   /** Boxes drawn on top of each other: let one be chosen. @param {number[]} boxes */
   offer(boxes) {
     if (boxes.length === 1) { this.open(boxes[0]); return; }
     this._choose(-1);
-    const { base } = this.page, choices = boxes.slice(0, MOST_TO_CHOOSE).map((i) => ({ i, box: base.box[i], symbol: this.page.symbolOf(i) }));
+    const { base } = this.page, choices = boxes.slice(0, MOST_TO_CHOOSE).map((i) => ({ i, box: base.box.at(i), symbol: this.page.symbolOf(i) }));
     fillChooser(this.section, choices, boxes.length - MOST_TO_CHOOSE, (i) => this.open(i), () => this.close());
     this.page.show();
   }
@@ -60,7 +60,7 @@ export class Chosen {
   /** @param {number} i @param {string} iso */
   async _load(i, iso) {
     const { sources, base, header } = this.page, on = sources.card.includes("{day}") ? iso : header.on;
-    return { on, html: await loadCard(sources.card, i, base.box[i], on) };
+    return { on, html: await loadCard(sources.card, i, base.box.at(i), on) };
   }
 
   /** @param {number} i */
@@ -75,7 +75,7 @@ export class Chosen {
       this.fill();
     } catch (error) {
       if (this.i !== i) return;
-      fillFailed(this.section, page.base.box[i], /** @type {Error} */ (error), () => this.open(i), () => this.close());
+      fillFailed(this.section, page.base.box.at(i), /** @type {Error} */ (error), () => this.open(i), () => this.close());
     }
     this.section.scrollTop = 0;
     this.section.focus({ preventScroll: true });
@@ -90,7 +90,7 @@ export class Chosen {
     this._keepUp(this.i, this.card.on);
     if (this.filled === filled) return;
     this.filled = filled;
-    fillCard(this.section, this.page.base.box[this.i], this.card.html, state, () => this.close());
+    fillCard(this.section, this.page.base.box.at(this.i), this.card.html, state, () => this.close());
   }
 
   /** Where a card can be had for any day, get that of the day shown. @param {number} i @param {string} on day of the card there is */

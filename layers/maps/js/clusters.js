@@ -7,35 +7,34 @@ import { fillOf, look } from "./look.js";
 // Symbols in sight beyond which they gather (our choice: at 60 boxes each is seen by itself).
 export const MAX_SINGLE = 400;
 const CELL_PX = 96;
+// The world's width in the unit of its places, and what stands for none.
+export const WORLD = 360e7, NO_PLACE = -2147483648;
 const PARTS = 24;
 const FULL_TURN = 2 * Math.PI;
 
-/** The cell of each box at whole zooms; made when first seen, as the places never change. */
+/** The cell of each box at the whole zoom last seen; of more of them the memory is missed sooner than the time. */
 export class Cells {
-  /** @param {{ x: Float64Array, y: Float64Array }} world */
+  /** @param {{ x: Int32Array, y: Int32Array }} world */
   constructor(world) {
     this.world = world;
-    /** @type {Map<number, { of: Int32Array, count: number }>} */
-    this.made = new Map();
+    this.made = { zoom: NaN, of: new Int32Array(), count: 0 };
   }
 
   /** @param {number} zoom a whole one */
   at(zoom) {
-    const known = this.made.get(zoom);
-    if (known) return known;
-    const { x, y } = this.world, wide = (256 * 2 ** zoom) / CELL_PX, of = new Int32Array(x.length).fill(-1);
+    if (this.made.zoom === zoom) return this.made;
+    const { x, y } = this.world, wide = (256 * 2 ** zoom) / CELL_PX / WORLD, of = new Int32Array(x.length).fill(-1);
     /** @type {Map<number, number>} */
     const numbers = new Map();
     for (let i = 0; i < x.length; i++) {
-      if (Number.isNaN(x[i])) continue;
+      if (x[i] === NO_PLACE) continue;
       const key = Math.floor(x[i] * wide) * 2 ** 26 + Math.floor(y[i] * wide);
       const number = numbers.get(key) ?? numbers.size;
       numbers.set(key, number);
       of[i] = number;
     }
-    const made = { of, count: numbers.size };
-    this.made.set(zoom, made);
-    return made;
+    this.made = { zoom, of, count: numbers.size };
+    return this.made;
   }
 
   /**

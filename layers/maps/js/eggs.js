@@ -18,14 +18,15 @@ const codeOf = (theme, word) => theme.class_of.indexOf(theme.symbols.findIndex((
  * @param {Season} season @param {Theme} occupancy @param {Theme} species @param {Uint8Array} leftOut @returns {Eggs[]}
  */
 export function firstEggs(season, occupancy, species, leftOut) {
-  const { offset, day } = season.packed, inUse = codeOf(occupancy, "in use"), states = season.column("occupancy"), named = season.column("species");
+  const inUse = codeOf(occupancy, "in use"), states = season.column("occupancy"), named = season.column("species");
   const found = species.symbols.map((symbol) => ({ symbol, days: /** @type {number[]} */ ([]) }));
-  for (let i = 0; i < season.boxes; i++) {
-    if (leftOut[i]) continue;
-    for (let at = offset[i] + 1; at < offset[i + 1]; at++) {
-      if (states[at] === inUse && states[at - 1] !== inUse) found[species.class_of[named[at]]].days.push(day[at]);
-    }
-  }
+  let box = -1, before = 0;
+  season.walkChanges((i, state, on) => {
+    if (leftOut[i]) return;
+    if (i === box && states[state] === inUse && states[before] !== inUse) found[species.class_of[named[state]]].days.push(on);
+    box = i;
+    before = state;
+  });
   for (const { days } of found) days.sort((a, b) => a - b);
   return found.filter(({ days }) => days.length).sort((a, b) => b.days.length - a.days.length);
 }

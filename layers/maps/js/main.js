@@ -44,7 +44,7 @@ export class Page {
     this.following = 0;
     this.leftOut = new Uint8Array(base.lon.length);
     this.classes = new Uint8Array(base.lon.length);
-    this.since = new Int32Array(base.lon.length);
+    this.since = new Int16Array(base.lon.length);
     /** @type {Symbol[]} */
     this.symbols = [];
     /** @type {Map<string, Set<string>>} */
@@ -83,7 +83,7 @@ export class Page {
       find("themes").append(make("label", {}, radio, " " + theme.title));
     }
     find("sections").append(make("option", { value: "-1" }, "All sections"),
-      ...this.base.sections.map((name, at) => make("option", { value: String(at) }, name || "No section")));
+      ...[...this.base.sections].map((name, at) => make("option", { value: String(at) }, name || "No section")));
     if (!this.base.lon.length) {
       find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Bring a file of boxes (CSV, XLSX, GPX waypoints or from a GIS): boxround add boxes FILE TRAIL"));
     }
@@ -126,7 +126,7 @@ export class Page {
   }
 
   /** Numbers of the boxes that are so. @param {(i: number) => unknown} isSo */
-  _where(isSo) { return Array.from(this.base.box.keys()).filter(isSo); }
+  _where(isSo) { return [...this.classes.keys()].filter(isSo); }
 
   /** A press on the map: a box opens its card, a ring of boxes comes nearer. @param {L.Point} point */
   _press(point) {
@@ -250,8 +250,8 @@ export class Page {
     }
     return {
       ...cells, on: formatDay(this.days.iso),
-      box: (i) => this.base.box[i],
-      section: (i) => this.base.sections[this.base.section[i]] || "",
+      box: (i) => this.base.box.at(i),
+      section: (i) => this.base.sections.at(this.base.section[i]) || "",
       since: (i) => this.since[i],
       overdue: (i) => this._isOverdue(i, cells.occupancy(i).symbol),
       reasons: (i) => this._reasons(i),
@@ -261,7 +261,7 @@ export class Page {
   /** Why a box is due, and until when, in a few words; empty where that is not known. @param {number} i */
   _reasons(i) {
     if (!this.dueDay) return "";
-    const until = this.dueDay.until[i], reasons = this.dueDay.reasons[i];
+    const until = this.dueDay.until[i], reasons = this.dueDay.reasons.at(this.dueDay.reason[i]);
     return until < 0 ? reasons : reasons + ", until " + shortDay(until);
   }
 

@@ -2,6 +2,30 @@
 
 const MAGIC = 0x42585231;
 const KINDS = { i4: Int32Array, i2: Int16Array, u2: Uint16Array, u1: Uint8Array };
+const BETWEEN_TEXTS = "\x1f";
+
+/** A column of texts, kept as one string: a string each would take three times the memory. */
+export class Texts {
+  /** @param {string} all with U+001F between two texts */
+  constructor(all) {
+    const starts = [0];
+    for (let at = all.indexOf(BETWEEN_TEXTS); at >= 0; at = all.indexOf(BETWEEN_TEXTS, at + 1)) starts.push(at + 1);
+    this.all = all;
+    this.starts = Uint32Array.from([...starts, all.length + 1]);
+    this.length = starts.length;
+  }
+
+  /** @param {number} i */
+  at(i) { return this.all.slice(this.starts[i], this.starts[i + 1] - 1); }
+
+  /** The number of a text; -1 = there is none such. @param {string} text */
+  indexOf(text) {
+    const at = (BETWEEN_TEXTS + this.all + BETWEEN_TEXTS).indexOf(BETWEEN_TEXTS + text + BETWEEN_TEXTS);
+    return this.starts.indexOf(at);
+  }
+
+  *[Symbol.iterator]() { for (let i = 0; i < this.length; i++) yield this.at(i); }
+}
 
 /**
  * Header and columns of a packed body; the layout is described in packing.py.
@@ -16,8 +40,9 @@ export function unpack(buffer) {
   const columns = { header };
   for (const { name, type, start, count } of header.columns) {
     const at = 8 + size + start;
-    columns[name] = type === "text" ? text.decode(new Uint8Array(buffer, at, count)).split("\x1f")
-      : new KINDS[/** @type {keyof typeof KINDS} */ (type)](buffer, at, count);
+    const Kind = KINDS[/** @type {keyof typeof KINDS} */ (type)];
+    // Numbers are copied, so that the body with its texts can go.
+    columns[name] = type === "text" ? new Texts(text.decode(new Uint8Array(buffer, at, count))) : new Kind(buffer, at, count).slice();
   }
   return columns;
 }

@@ -4,49 +4,57 @@ import { load, unpack } from "./packed.js";
 
 /** @typedef {import("./types").PackedSeason} PackedSeason */
 
+// A gap of so many days carries on to the next one and is no entry itself (payload.py).
+const CARRY = 255;
+
 export class Season {
   /** @param {PackedSeason} packed */
   constructor(packed) {
     this.packed = packed;
     this.days = packed.header.days;
     this.first = dayNumber(packed.header.first_day);
-    this.boxes = packed.offset.length - 1;
+    this.boxes = packed.changes.length;
     /** @type {[number, number] | null} */
     this.shown = null;
   }
 
   /**
-   * For each box the position of its last entry up to a day, -1 where there is none.
-   * @param {Int32Array} offset @param {Int16Array} days @param {number} day
+   * Every entry of every box in its order: the box, the entry's place in the columns, its day.
+   * @param {Uint16Array} entries how many each box has @param {Uint8Array} gaps @param {(i: number, at: number, on: number) => void} each
    */
-  latest(offset, days, day) {
-    const found = new Int32Array(this.boxes);
-    for (let i = 0; i < this.boxes; i++) {
-      let lo = offset[i], hi = offset[i + 1];
-      while (lo < hi) {
-        const middle = (lo + hi) >> 1;
-        if (days[middle] <= day) lo = middle + 1; else hi = middle;
+  walk(entries, gaps, each) {
+    for (let i = 0, at = 0; i < this.boxes; i++) {
+      for (let end = at + entries[i], on = 0; at < end; at++) {
+        on += gaps[at];
+        if (gaps[at] < CARRY) each(i, at, on);
       }
-      found[i] = lo > offset[i] ? lo - 1 : -1;
     }
-    return found;
   }
+
+  /** Every change, with the position of the new state in the columns of states. @param {(i: number, state: number, on: number) => void} each */
+  walkChanges(each) {
+    const { changes, gap, state } = this.packed;
+    this.walk(changes, gap, (i, at, on) => each(i, state[at], on));
+  }
+
+  /** @param {(i: number, on: number) => void} each */
+  walkVisits(each) { this.walk(this.packed.visits, this.packed.visit_gap, (i, _, on) => each(i, on)); }
 
   /** @param {string} column @param {number} day */
   codes(column, day) {
-    const at = this.latest(this.packed.offset, this.packed.day, day), codes = new Uint8Array(this.boxes);
-    const values = this.column(column);
-    for (let i = 0; i < this.boxes; i++) codes[i] = values[at[i]];
+    const codes = new Uint8Array(this.boxes), values = this.column(column);
+    this.walkChanges((i, state, on) => { if (on <= day) codes[i] = values[state]; });
     return codes;
   }
 
-  /** @param {string} name @returns {Uint8Array} */
+  /** Of each distinct state. @param {string} name @returns {Uint8Array} */
   column(name) { return this.packed[/** @type {"occupancy" | "species" | "fate"} */ (name)]; }
 
   /** @param {number} day */
   daysSinceVisit(day) {
-    const at = this.latest(this.packed.visit_offset, this.packed.visit_day, day);
-    return Int32Array.from(at, (position) => (position < 0 ? -1 : day - this.packed.visit_day[position]));
+    const since = new Int16Array(this.boxes).fill(-1);
+    this.walkVisits((i, on) => { if (on <= day) since[i] = day - on; });
+    return since;
   }
 
   /**
@@ -54,17 +62,16 @@ export class Season {
    * @param {import("./types").Theme} theme @param {Uint8Array} leftOut
    */
   counts(theme, leftOut) {
-    const { offset, day } = this.packed, codes = this.column(theme.column);
-    const counts = theme.symbols.map(() => new Int32Array(this.days + 1));
-    for (let i = 0; i < this.boxes; i++) {
-      if (leftOut[i]) continue;
-      for (let at = offset[i]; at < offset[i + 1]; at++) {
-        const own = counts[theme.class_of[codes[at]]];
-        own[day[at]]++;
-        own[at + 1 < offset[i + 1] ? day[at + 1] : this.days]--;
-      }
-    }
-    for (const own of counts) for (let d = 1; d <= this.days; d++) own[d] += own[d - 1];
+    const codes = this.column(theme.column), counts = theme.symbols.map(() => new Int32Array(this.days));
+    let box = -1, before = 0;
+    this.walkChanges((i, state, on) => {
+      if (leftOut[i]) return;
+      if (i === box) counts[before][on]--;
+      box = i;
+      before = theme.class_of[codes[state]];
+      counts[before][on]++;
+    });
+    for (const own of counts) for (let d = 1; d < this.days; d++) own[d] += own[d - 1];
     return counts;
   }
 
@@ -72,7 +79,7 @@ export class Season {
   window() {
     if (!this.shown) {
       let lo = this.days, hi = 0;
-      for (const day of this.packed.visit_day) { if (day < lo) lo = day; if (day > hi) hi = day; }
+      this.walkVisits((_, on) => { if (on < lo) lo = on; if (on > hi) hi = on; });
       this.shown = lo > hi ? [0, this.days - 1] : [Math.max(0, lo - 7), Math.min(this.days - 1, hi + 14)];
     }
     return this.shown;

@@ -12,18 +12,21 @@ export interface Header {
   seasons: number[]; stages: string[]; themes: Theme[];
 }
 
-/** Columns of every box; a longitude of NO_PLACE stands for a box without a place. */
-export interface Boxes { lon: Int32Array; lat: Int32Array; box: string[] }
+/** Texts by their numbers: an array, or one string (packed.js). */
+export interface Texts extends Iterable<string> { length: number; at(i: number): string | any; indexOf(text: string): number }
 
-export interface Base extends Boxes { header: Header; name: string[]; sections: string[]; section: Uint16Array }
+/** Columns of every box; a longitude of NO_PLACE stands for a box without a place. */
+export interface Boxes { lon: Int32Array; lat: Int32Array; box: Texts }
+
+export interface Base extends Boxes { header: Header; sections: Texts; section: Uint16Array }
 
 export interface PackedSeason {
   header: { season: number; first_day: string; days: number };
-  offset: Int32Array; visit_offset: Int32Array; day: Int16Array; visit_day: Int16Array;
+  changes: Uint16Array; gap: Uint8Array; state: Uint8Array | Uint16Array; visits: Uint16Array; visit_gap: Uint8Array;
   occupancy: Uint8Array; species: Uint8Array; fate: Uint8Array;
 }
 
-export interface DueDay { due: Uint8Array; reasons: string[]; until: Int32Array }
+export interface DueDay { due: Uint8Array; reason: Uint16Array; reasons: Texts; until: Int32Array }
 
 export interface Collection { features: GeoJSON.Feature<any, any>[] }
 
