@@ -46,7 +46,7 @@ def test_a_season_arrives_as_its_timeline() -> None:
     assert [sum(map(len, changes[:at])) for at in range(len(changes) + 1)] == table.offset.tolist()
     assert days == table.day.tolist()
     for name in ("occupancy", "species", "fate"):
-        codes = [columns[name][columns["state"][at]] for own in changes for at, _ in own]
+        codes = [columns[name][int(columns["state"][at])] for own in changes for at, _ in own]
         assert codes == getattr(table, name).tolist(), name
     assert len(columns["occupancy"]) < len(days)
     visits = _entries(columns["visits"], columns["visit_gap"])
