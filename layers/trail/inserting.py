@@ -49,7 +49,7 @@ def staged(
 
     Others can write while the rows are made, and wait only while they are inserted. Visits are
     checked by the file's own trigger as they are staged, and not once more under the lock: it
-    takes half the time of inserting. That no id is taken twice the table sees to.
+    takes half the time of inserting. The table itself refuses an id that is taken.
     """
     check = triggers()[_CHECK] if name == "visits" else None
     columns = ", ".join(map(column, TABLES[name].fields))

@@ -88,12 +88,12 @@ class VisitIntake:
                 self._fault(row, "the id of a visit of this trail or file", visit_id, "replaces")
 
     def check_again(self, import_id: str) -> None:
-        """See, when the visits are in, that none who saved meanwhile contradicts them.
+        """Compare the visits, once they are in, with what others saved meanwhile.
 
         Raises
         ------
         Conflict
-            A box is gone, or somebody saved a visit of the same moment.
+            A box was removed, or another visit of the same moment was saved.
         """
         gone = sorted(self._boxes_met.keys() - set(self._trail.box_ids()))
         saved = self._trail.rows(_SAVED_MEANWHILE, (self._last, import_id, import_id))
