@@ -73,7 +73,9 @@ def test_plans_are_as_good_as_those_of_a_routing_library_given_five_times_as_lon
         begun = time.process_time()
         ours = found_by_search(given)
         took_s = time.process_time() - begun
-        theirs = merit(given, routing_library_plan(given, seconds=5.0 * took_s))
+        library = routing_library_plan(given, seconds=5.0 * took_s)
+        # Seldom a plan of the library's takes longer than it may.
+        theirs = merit(given, tuple(walk if given.fits(walk) else () for walk in library))
         proof = prove(given, ours, go_on=always)
         gaps.append(abs(proof.bound / proof.value - 1.0))
         limited = math.isfinite(given.budget)
