@@ -14,7 +14,7 @@ from layers.trail.importing.background.adding import surroundings
 from layers.trail.store import Trail
 from server.command import main
 from tests.server.conftest import Serve
-from tests.trail.importing.pictures import make_geotiff, make_mbtiles
+from tests.trail.importing.pictures import make_geotiff, make_mbtiles, make_tile_geopackage
 
 SHOWN = """() => [...document.querySelectorAll('img.leaflet-tile')]
     .filter((tile) => tile.complete && tile.naturalWidth === 256).length > 3"""
@@ -32,6 +32,8 @@ def with_background(few_boxes: Path, tmp_path: Path, request: pytest.FixtureRequ
     if kind == "tif":
         pytest.importorskip("rasterio")
         make_geotiff(file, bounds)
+    elif kind == "gpkg":
+        make_tile_geopackage(file, bounds, 13, zooms=4)
     else:
         make_mbtiles(file, bounds, range(13, 17))
     words = ["add", "background", str(file), str(path), "--around-m", "200"]
@@ -74,7 +76,9 @@ def test_tiles_are_served_with_their_kind_and_the_public_pages_have_none(
 
 @pytest.mark.browser
 @pytest.mark.parametrize(
-    "with_background", ["mbtiles", pytest.param("tif", marks=pytest.mark.long)], indirect=True
+    "with_background",
+    ["mbtiles", *(pytest.param(kind, marks=pytest.mark.long) for kind in ("gpkg", "tif"))],
+    indirect=True,
 )
 def test_the_pictures_are_seen_on_the_map_and_in_the_woods_without_a_signal(
     with_background: Path, serve: Serve, browser: Browser

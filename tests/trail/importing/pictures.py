@@ -53,8 +53,12 @@ def make_mbtiles(path: Path, bounds: Bounds, zooms: range, *, attribution: str =
     return count
 
 
-def make_tile_geopackage(path: Path, bounds: Bounds, zoom: int, *, crs: int = 3857) -> int:
-    """Write a GeoPackage with the tiles of one zoom, cut off as a GIS does; how many it has."""
+def make_tile_geopackage(
+    path: Path, bounds: Bounds, zoom: int, *, crs: int = 3857, zooms: int = 1
+) -> int:
+    """Write a GeoPackage with the tiles of a zoom, cut off as a GIS does, and of those after it;
+    how many it has.
+    """
     columns, rows = tile_span(bounds, zoom)
     size_m = 2 * HALF_WORLD_M / 2**zoom
     min_x, max_y = columns[0] * size_m - HALF_WORLD_M, HALF_WORLD_M - rows[0] * size_m
@@ -71,14 +75,18 @@ def make_tile_geopackage(path: Path, bounds: Bounds, zoom: int, *, crs: int = 38
         connection.execute(
             "INSERT INTO gpkg_tile_matrix_set VALUES ('ground', ?, ?, 0, 0, ?)", (crs, min_x, max_y)
         )
-        connection.execute(
-            "INSERT INTO gpkg_tile_matrix VALUES ('ground', 0, 256, ?)", (size_m / 256,)
-        )
-        for column in range(len(columns)):
-            for row in range(len(rows)):
-                place = (0, column, row, _png(column))
-                connection.execute("INSERT INTO ground VALUES (?, ?, ?, ?)", place)
-    return len(columns) * len(rows)
+        tiles = 0
+        for level in range(zooms):
+            pixel_m = size_m / 256 / 2**level
+            connection.execute(
+                "INSERT INTO gpkg_tile_matrix VALUES ('ground', ?, 256, ?)", (level, pixel_m)
+            )
+            for column in range(len(columns) * 2**level):
+                for row in range(len(rows) * 2**level):
+                    place = (level, column, row, _png(column))
+                    connection.execute("INSERT INTO ground VALUES (?, ?, ?, ?)", place)
+                    tiles += 1
+    return tiles
 
 
 def make_geotiff(path: Path, bounds: Bounds, *, bands: int = 3, kind: str = "uint8") -> None:
