@@ -6,7 +6,7 @@ import { Position } from "./way.js";
 
 const EDGE_PX = 14;
 // Along the bottom of a phone's map; one lower than this has no room to spare for them.
-const BUTTONS_PX = 58, LOW_PX = 300;
+const LOW_PX = 300;
 // Of one box alone the map shows the surroundings to this.
 const LEAST_M = 400;
 // With fewer paths and zones than this there is little to see by; lines of the globe help.
@@ -79,9 +79,11 @@ export class MapView extends TrailMap {
   /** @param {L.LatLngBounds} bounds */
   _fit(bounds) {
     if (!bounds.isValid()) return;
-    const size = this.map.getSize(), edge = Math.max(0.03, EDGE_PX / Math.max(1, Math.min(size.x, size.y)));
+    const size = this.map.getSize(), corner = this.map.getContainer().querySelector(".leaflet-bottom.leaflet-right");
+    const buttons = this.phone.matches && size.y > LOW_PX && corner instanceof HTMLElement ? corner.offsetHeight : 0;
+    const edge = Math.max(0.03, EDGE_PX / Math.max(1, Math.min(size.x, size.y)));
     this.fitting = true;
-    this.map.fitBounds(bounds.pad(edge).extend(bounds.getCenter().toBounds(LEAST_M)), { maxZoom: 18, animate: false, paddingBottomRight: [0, this.phone.matches && size.y > LOW_PX ? BUTTONS_PX : 0] });
+    this.map.fitBounds(bounds.pad(edge).extend(bounds.getCenter().toBounds(LEAST_M)), { maxZoom: 18, animate: false, paddingBottomRight: [0, buttons] });
     this.fitting = false;
   }
 
