@@ -21,6 +21,10 @@ from playwright.sync_api import Browser, Page, expect
 from server.command import main
 from server.public.command import MARK
 
+MOVED = """window.moved = 0;
+new PerformanceObserver((list) => list.getEntries().forEach((one) => {
+    window.moved += one.value;
+})).observe({ type: "layout-shift", buffered: true });"""
 PAGES = ("index.html", "list.html", "seasons.html", "about.html", "embed.html")
 SIZES = ((1280, 800), (390, 844))
 ON = "2026-11-03"
@@ -245,6 +249,19 @@ def test_a_cell_of_the_map_shows_what_is_in_it_by_mouse_and_keyboard(
         marker.focus()
         page.keyboard.press("Enter")
         expect(popup).to_contain_text("house wren")
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("name", ["index.html", "embed.html"])
+def test_nothing_moves_while_the_page_comes(
+    browser: Browser, where: str, name: str, width: int
+) -> None:
+    """Layout Instability as browsers measure it (W3C draft, `layout-shift` entries)."""
+    with page_of(browser, width=width, height=844) as page:
+        page.add_init_script(MOVED)
+        page.goto(f"{where}{name}")
+        expect(page.get_by_role("button", name=re.compile(r"^5\d boxes"))).to_be_visible()
+        assert page.evaluate("() => window.moved") == 0
 
 
 @pytest.mark.parametrize("name", ["index.html", "embed.html"])
