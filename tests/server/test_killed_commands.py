@@ -12,6 +12,7 @@ import zipfile
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,7 @@ sys.exit(main(sys.argv[1:]))
 """
 DAY = ("--on", "2026-06-03")
 FEW, MANY = 2, 40
+WEEKS = 52
 
 
 def begun(words: tuple[str, ...]) -> subprocess.Popen[str]:
@@ -44,6 +46,14 @@ def begun(words: tuple[str, ...]) -> subprocess.Popen[str]:
     assert process.stdout is not None
     assert process.stdout.readline() == "begun\n"
     return process
+
+
+def finish(process: subprocess.Popen[str]) -> None:
+    try:
+        process.communicate(timeout=600)
+    finally:
+        process.kill()
+    assert process.returncode == 0
 
 
 @dataclass(frozen=True)
@@ -77,13 +87,19 @@ def adding(rows: int) -> Case:
     def again(folder: Path) -> None:
         for left in folder.glob("trail.gpkg*"):
             left.unlink()
-        shutil.copy(folder / "demo.gpkg", folder / "trail.gpkg")
-        table = folder / "many.csv"
+        table, empty = folder / "many.csv", folder / "empty.gpkg"
         if not table.exists():
+            # A visit a week for a year: what is asked about a visit looks at all of its box.
+            boxes = [f"K{number:04d}" for number in range(-(-rows // WEEKS))]
             lines = (
-                f"M{1 + n % 9:02d},2026-0{5 + n % 2}-{1 + n % 28:02d},{n}" for n in range(rows)
+                f"{boxes[n // WEEKS]},{date(2025, 1, 1) + timedelta(7 * (n % WEEKS))},{n}"
+                for n in range(rows)
             )
             table.write_text("\n".join(["box,date,note", *lines, ""]), encoding="utf-8")
+            shutil.copy(folder / "demo.gpkg", empty)
+            with Trail.open(empty) as trail:
+                trail.add_rows("boxes", [{"box": box} for box in boxes])
+        shutil.copy(empty, folder / "trail.gpkg")
 
     return Case(("add", "visits", "{folder}/many.csv", "{folder}/trail.gpkg"), holds, again)
 
@@ -170,9 +186,8 @@ def test_a_killed_command_leaves_all_or_nothing(
     words = tuple(word.format(folder=tmp_path) for word in case.words)
     case.again(tmp_path)
     process, start = begun(words), time.monotonic()
-    process.communicate(timeout=600)
+    finish(process)
     usual_s = time.monotonic() - start
-    assert process.returncode == 0
     assert case.holds(tmp_path)
     ended = []
     for _ in range(kills):
@@ -187,8 +202,7 @@ def test_a_killed_command_leaves_all_or_nothing(
     # Whatever a killed one left behind is in no other's way.
     case.again(tmp_path)
     process = begun(words)
-    process.communicate(timeout=600)
-    assert process.returncode == 0
+    finish(process)
     assert case.holds(tmp_path)
     names = {path.name for path in tmp_path.iterdir() if not path.name.startswith(PREFIX)}
     assert not {one for one in names if one.endswith((".part", ".tmp"))}
