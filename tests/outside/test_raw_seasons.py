@@ -69,14 +69,12 @@ def test_success_in_four_thousand_boxes_is_within_a_point_of_what_happened(row: 
 
 
 @pytest.mark.long
-@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("row", AS_ASSUMED)
 def test_two_hundred_seasons_hold_the_truth(row: str) -> None:
     check(list(seasons(*ROWS[row], 1000, 1200)))
 
 
 @pytest.mark.long
-@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("guarded", [True, False])
 def test_two_hundred_seasons_hold_the_truth_of_boxes_with_and_without_a_guard(
     guarded: bool,
@@ -93,7 +91,6 @@ def test_two_hundred_seasons_hold_the_truth_of_boxes_with_and_without_a_guard(
 
 
 @pytest.mark.long
-@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("row", NOT_ASSUMED)
 def test_what_the_model_does_not_assume_puts_success_off_by_no_more_than_is_known(row: str) -> None:
     """The bounds are those of the prototype's figures: up to 8 points, and 83 % that hold."""
@@ -105,7 +102,6 @@ def test_what_the_model_does_not_assume_puts_success_off_by_no_more_than_is_know
 
 
 @pytest.mark.long
-@pytest.mark.timeout(1800)
 def test_groups_without_a_difference_are_called_different_in_one_of_twenty() -> None:
     nature = Nature(guarded=0.5)
     found = 0
