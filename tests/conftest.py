@@ -53,7 +53,9 @@ NEEDS = {
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark tests by the fixtures that they use and, for `server`, by their folder."""
+    """Mark tests by the fixtures that they use and, for `server`, by their folder; what is long
+    may take half an hour, or what it says itself.
+    """
     for item in items:
         fixtures = set(getattr(item, "fixturenames", ()))
         for mark, needed in NEEDS.items():
@@ -61,6 +63,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 item.add_marker(mark)
         if "/tests/server/" in item.path.as_posix():
             item.add_marker("server")
+        if item.get_closest_marker("long") and not item.get_closest_marker("timeout"):
+            item.add_marker(pytest.mark.timeout(1800))
 
 
 @pytest.fixture(scope="session")
