@@ -31,6 +31,7 @@ from tests.every_phrase import (
     PHRASES,
     SIGNS_DAYS,
 )
+from tests.maps.unpacking import entries
 
 
 @dataclass
@@ -368,10 +369,11 @@ def compare_map(
 ) -> None:
     """Every day of a season as the map plays it: from which day to which a box is in use."""
     first_day, days = day_number(header["first_day"]), header["days"]
-    for at, box in enumerate(boxes):
-        lo, hi = columns["offset"][at : at + 2]
-        edges = [*columns["day"][lo:hi].tolist(), days]
-        shown = np.repeat(columns["occupancy"][lo:hi], np.diff(edges))
+    of_boxes = entries(columns["changes"], columns["gap"])
+    for box, changes in zip(boxes, of_boxes, strict=True):
+        edges = [*(day for _, day in changes), days]
+        states = columns["state"][[at for at, _ in changes]]
+        shown = np.repeat(columns["occupancy"][states], np.diff(edges))
         used = days_in_use(nests[box], first_day=first_day, days=days)
         differs = (shown == IN_USE) != used
         differs[shown == OUT_OF_SERVICE] = False

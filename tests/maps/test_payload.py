@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
 
 import numpy as np
 import orjson
 
-from layers.maps.payload import CARRY, NO_PLACE, _gaps, base_payload, ground_payload
+from layers.maps.payload import NO_PLACE, _gaps, base_payload, ground_payload
 from layers.nesting.dating import date_attempts
 from layers.nesting.timeline import timeline
 from tests.maps.made import HOSTILE, ON, SETTINGS, empty_box_frame, frame, made
-from tests.maps.unpacking import unpack
+from tests.maps.unpacking import entries, unpack
 from tests.nesting.notebook import read
 
 
@@ -41,7 +40,7 @@ def test_a_season_arrives_as_its_timeline() -> None:
     table = timeline(trail.histories, date_attempts(trail.histories), season=2026, on=ON)
     assert header["first_day"] == "2026-01-01"
     assert header["days"] == 365
-    changes = _entries(columns["changes"], columns["gap"])
+    changes = entries(columns["changes"], columns["gap"])
     days = [day for own in changes for _, day in own]
     assert [sum(map(len, changes[:at])) for at in range(len(changes) + 1)] == table.offset.tolist()
     assert days == table.day.tolist()
@@ -49,28 +48,18 @@ def test_a_season_arrives_as_its_timeline() -> None:
         codes = [columns[name][int(columns["state"][at])] for own in changes for at, _ in own]
         assert codes == getattr(table, name).tolist(), name
     assert len(columns["occupancy"]) < len(days)
-    visits = _entries(columns["visits"], columns["visit_gap"])
+    visits = entries(columns["visits"], columns["visit_gap"])
     assert [day for own in visits for _, day in own] == table.visit_day.tolist()
     assert [sum(map(len, visits[:at])) for at in range(len(visits) + 1)] == (
         table.visit_offset.tolist()
     )
 
 
-def _entries(counts: Any, gaps: Any) -> list[list[tuple[int, int]]]:
-    """Of each box its entries: position and day."""
-    boxes, at = [], 0
-    for count in counts:
-        days = np.cumsum(gaps[at : at + count], dtype=int)
-        boxes.append([(at + k, int(day)) for k, day in enumerate(days) if gaps[at + k] < CARRY])
-        at += count
-    return boxes
-
-
 def test_days_far_apart_are_carried_over() -> None:
     day = np.array([0, 254, 255, 300, 0, 364, 5, 260], np.int16)
     offset = np.array([0, 4, 4, 6, 8], np.int32)
     counts, gaps, _ = _gaps(offset, day)
-    found = _entries(counts, gaps)
+    found = entries(counts, gaps)
     assert [[own_day for _, own_day in own] for own in found] == [
         [0, 254, 255, 300],
         [],

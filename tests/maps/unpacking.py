@@ -9,6 +9,7 @@ import orjson
 from numpy.typing import NDArray
 
 from layers.maps.packing import BETWEEN_TEXTS, TYPES
+from layers.maps.payload import CARRY
 
 
 def unpack(body: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any] | list[str]]]:
@@ -25,3 +26,13 @@ def unpack(body: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any] | list[s
             kind = np.dtype(TYPES[column["type"]]).newbyteorder("<")
             columns[column["name"]] = np.frombuffer(body, kind, column["count"], at)
     return header, columns
+
+
+def entries(counts: Any, gaps: Any) -> list[list[tuple[int, int]]]:
+    """Of each box its entries in a season's payload: position and day."""
+    boxes, at = [], 0
+    for count in counts:
+        days = np.cumsum(gaps[at : at + count], dtype=int)
+        boxes.append([(at + k, int(day)) for k, day in enumerate(days) if gaps[at + k] < CARRY])
+        at += count
+    return boxes
