@@ -163,12 +163,13 @@ def _drawn_chances(likelihood: CourseLikelihood, random: Generator, draws: int) 
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     noise = random.standard_normal((2 * draws, len(middle)))
     drawn = middle + noise @ root.T
-    drawn[:, :N_HAZARDS] = np.exp(np.minimum(drawn[:, :N_HAZARDS], math.log(MOST)))
+    logs = np.minimum(drawn[:, :N_HAZARDS], math.log(MOST))
+    drawn[:, :N_HAZARDS] = np.exp(logs)
     density = -0.5 * (noise**2).sum(axis=1)
     # Jeffreys' belief about a rate, h**-0.5, is h**0.5 of its logarithm.
     weight, chances = likelihood.drawn(drawn)
     weight -= density
-    weight += 0.5 * np.log(drawn[:, :N_HAZARDS]).sum(axis=1)
+    weight += 0.5 * logs.sum(axis=1)
     weight = np.exp(weight - weight.max())
     chosen = random.choice(len(drawn), draws, p=weight / weight.sum())
     return np.asarray(chances[chosen])
