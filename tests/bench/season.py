@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.random import default_rng
+from numpy.typing import NDArray
+from scipy.optimize import minimize
 
 from layers.nesting.dating import Dates, date_attempts
 from layers.nesting.guide import standard_guide
@@ -22,6 +24,7 @@ from layers.nesting.season.box_results import box_results
 from layers.nesting.season.box_use import box_use
 from layers.nesting.season.clutches import brood_size, clutch_size, hatching_success
 from layers.nesting.season.comparison import compare_groups
+from layers.nesting.season.course_likelihood import N_HAZARDS, CourseLikelihood
 from layers.nesting.season.covariates import nest_covariates, parts_of
 from layers.nesting.season.encoding import encoder
 from layers.nesting.season.exposure import season_table
@@ -43,6 +46,7 @@ from tests.many_boxes import many_boxes
 from tests.nesting.season.groups import cone_effect, fitted, likelihood_ratio_p, two_groups
 from tests.nesting.season.made import thrown
 from tests.nesting.season.raw_seasons import ROWS, raw_season
+from tests.nesting.season.raw_tables import raw_table
 from tests.nesting.season.raw_truth import judged
 
 SEASONS = 500
@@ -194,6 +198,7 @@ def large() -> None:
     took_s, table = best_of(2, lambda: season_table(histories, dates, on=on))
     print(f"  {len(table):,} attempts, {len(table.intervals):,} intervals")
     line("the season's table", took_s)
+    fitted_rates("rates of loss and of signs, fitted", table)
     took_s, _ = best_of(1, lambda: all_measures(histories, table))
     line("all measures together", took_s)
     whole_report(histories, dates, boxes)
@@ -209,6 +214,22 @@ def large() -> None:
         print("  statsmodels is not installed: no ratio")
         return
     against_statsmodels(table, values)
+
+
+def fitted_rates(what: str, table: SeasonTable) -> None:
+    """The plain way climbs the same likelihood by differences of its values."""
+    took_s, best = best_of(1, lambda: CourseLikelihood(table.courses).best)
+    plain = CourseLikelihood(table.courses)
+    assert plain.beliefs is not None
+    start = np.r_[0.01, 0.01, plain.beliefs.mean]
+    limits = [(1e-9, 1.0)] * N_HAZARDS + [(-20.0, 20.0)] * plain.signs
+
+    def less(at: NDArray[np.float64]) -> float:
+        return -plain.log_likelihood(at)
+
+    plain_s, found = best_of(1, lambda: minimize(less, start, method="L-BFGS-B", bounds=limits))
+    line(what, took_s, plain="by differences", plain_s=plain_s)
+    print(f"  log likelihood higher by {best.log_likelihood + found.fun:.1e}")
 
 
 def whole_report(histories: Histories, dates: Dates, boxes: pd.DataFrame) -> None:
@@ -261,6 +282,7 @@ def main() -> None:
     known_seasons(0.96, 0.96, 14)
     known_effects()
     heading("Seasons from raw visits, with a known truth")
+    fitted_rates("one season of 60 boxes, fitted", raw_table(raw_season(7000)))
     raw_seasons(200)
     heading("Season's numbers of 100,000 attempts")
     large()
