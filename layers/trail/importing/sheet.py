@@ -20,7 +20,13 @@ from pathlib import Path
 from xml.etree import ElementTree
 from xml.parsers import expat
 
-from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook, SheetTypeEnum
+from python_calamine import (
+    CalamineError,
+    CalamineSheet,
+    CalamineWorkbook,
+    SheetTypeEnum,
+    SheetVisibleEnum,
+)
 
 from layers.errors import Fault
 from layers.trail.importing.cells import NeverCalculated
@@ -70,7 +76,7 @@ class _Survey:
 def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
     """The rows of a spreadsheet while the block lasts; progress counts rows.
 
-    Of several sheets the one that is named like `kind` is read, else the first.
+    Of several sheets that are shown the one named like `kind` is read, else the first.
     Cells with a formula give the value that was last computed.
 
     Raises
@@ -80,18 +86,17 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
     """
     with damage_refused(path.name, "a damaged or foreign file"):
         book = CalamineWorkbook.from_path(path)
-        titles = [
-            sheet.name for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet
-        ]
-        if not titles:
-            raise refused(path.name, "a sheet of cells", "none")
-        fitting = [title for title in titles if title.strip().casefold() == kind]
-        title = (fitting or titles)[0]
+        shown, hidden = sheets_of(book)
+        if not shown:
+            came = f"none but the hidden sheet {hidden[0]}" if hidden else "none"
+            raise refused(path.name, "a sheet of cells that is shown", came)
+        fitting = [title for title in shown if title.strip().casefold() == kind]
+        title = (fitting or shown)[0]
         unseen = survey(path, title).unseen
         sheet = book.get_sheet_by_name(title)
     table = Table(file=path.name, header=(), rows=iter(()))
-    if len(titles) > 1:
-        others = ", ".join(other for other in titles if other != title)
+    if len(shown) + len(hidden) > 1:
+        others = ", ".join(other for other in (*shown, *hidden) if other != title)
         table.notes.append(f"sheet {title} read, not {others}")
     with damage_refused(path.name, "a damaged file"):
         rows = numbered(sheet, unseen)
@@ -101,6 +106,16 @@ def open_sheet(path: Path, *, kind: str, progress: Progress) -> Iterator[Table]:
         yield table
     finally:
         book.close()
+
+
+def sheets_of(book: CalamineWorkbook) -> tuple[list[str], list[str]]:
+    """Titles of the sheets of cells that are shown, and of those that are hidden."""
+    shown: list[str] = []
+    hidden: list[str] = []
+    for one in book.sheets_metadata:
+        if one.typ == SheetTypeEnum.WorkSheet:
+            (shown if one.visible == SheetVisibleEnum.Visible else hidden).append(one.name)
+    return shown, hidden
 
 
 @contextmanager

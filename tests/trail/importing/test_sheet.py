@@ -31,6 +31,14 @@ def book(path: Path, *rows: list[Any], **sheets: list[list[Any]]) -> Path:
     return path
 
 
+def hide(path: Path, *titles: str) -> None:
+    made = openpyxl.load_workbook(path)
+    for title in titles:
+        made[title].sheet_state = "hidden"
+    made.active = len(made.sheetnames) - 1
+    made.save(path)
+
+
 def rows(path: Path, kind: str = "visits") -> list[Row | Fault]:
     with open_sheet(path, kind=kind, progress=lambda done, total: None) as table:
         return list(table.rows)
@@ -153,6 +161,28 @@ def test_the_sheet_named_like_the_kind_is_read_and_the_others_told(tmp_path: Pat
     with open_sheet(path, kind="visits", progress=lambda done, total: None) as table:
         assert [row.cells for row in table.rows if isinstance(row, Row)] == [["A1"]]
         assert table.notes == ["sheet Visits read, not Sheet, old"]
+
+
+def test_a_hidden_first_sheet_is_not_read_but_told(tmp_path: Path) -> None:
+    path = book(tmp_path / "v.xlsx", ["Old"], [1], old=[["Box"], ["X"]], Mine=[["Box"], ["B1"]])
+    hide(path, "Sheet", "old")
+    with open_sheet(path, kind="visits", progress=lambda done, total: None) as table:
+        assert table.header == ("Box",)
+        assert table.notes == ["sheet Mine read, not Sheet, old"]
+
+
+def test_a_file_whose_sheets_are_all_hidden_is_refused(tmp_path: Path) -> None:
+    path = book(tmp_path / "v.xlsx", ["Box"], ["A1"])
+    with zipfile.ZipFile(path) as made:
+        parts = {name: made.read(name) for name in made.namelist()}
+    hiding = parts["xl/workbook.xml"].replace(b'state="visible"', b'state="hidden"')
+    assert hiding != parts["xl/workbook.xml"]
+    with zipfile.ZipFile(path, "w") as written:
+        for name, part in {**parts, "xl/workbook.xml": hiding}.items():
+            written.writestr(name, part)
+    with pytest.raises(Refused) as refusal:
+        rows(path)
+    assert refusal.value.faults[0].came == "none but the hidden sheet Sheet"
 
 
 def test_blank_rows_are_passed_over_but_counted(tmp_path: Path) -> None:

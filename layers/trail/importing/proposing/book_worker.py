@@ -11,11 +11,11 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-from python_calamine import CalamineSheet, CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
+from python_calamine import CalamineSheet, CalamineWorkbook
 
 from layers.errors import Refused
 from layers.trail.importing.proposing.grids import MAX_CELLS, packed
-from layers.trail.importing.sheet import check_unpacked, damage_refused, numbered, survey
+from layers.trail.importing.sheet import check_unpacked, damage_refused, numbered, sheets_of, survey
 from layers.trail.importing.source import refused
 
 _MAX_MERGED = 100_000
@@ -32,15 +32,12 @@ def read(path: Path) -> dict[str, Any]:
         office = zipped and path.suffix.lower() != ".ods" and _is_office(path)
         with path.open("rb") as content:
             book = CalamineWorkbook.from_filelike(content)
-            sheets, notes, cells = [], [], 0
-            for one in book.sheets_metadata:
-                if one.typ != SheetTypeEnum.WorkSheet:
-                    continue
-                if one.visible != SheetVisibleEnum.Visible:
-                    notes.append(f"the hidden sheet {one.name} was not read")
-                    continue
-                unseen = survey(path, one.name).unseen if office else {}
-                sheet = book.get_sheet_by_name(one.name)
+            shown, hidden = sheets_of(book)
+            notes = [f"the hidden sheet {title} was not read" for title in hidden]
+            sheets, cells = [], 0
+            for title in shown:
+                unseen = survey(path, title).unseen if office else {}
+                sheet = book.get_sheet_by_name(title)
                 cells += sheet.total_height * sheet.total_width
                 if cells > MAX_CELLS:
                     raise refused(path.name, f"at most {MAX_CELLS:,} cells", "more")
@@ -49,7 +46,7 @@ def read(path: Path) -> dict[str, Any]:
                     rows += [[] for _ in range(number - len(rows) - 1)]
                     rows.append(list(row))
                 _fill_merged(sheet, rows)
-                sheets.append({"name": one.name, "rows": [[packed(c) for c in r] for r in rows]})
+                sheets.append({"name": title, "rows": [[packed(c) for c in r] for r in rows]})
     return {"sheets": sheets, "notes": notes}
 
 
