@@ -13,6 +13,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from layers.nesting.season.climbing import climb
 from layers.nesting.season.courses import Courses
@@ -40,8 +41,8 @@ _SAME = 1e-11
 # Where searches begin: about the daily loss of boxes (Radunzel et al. 1997; see `dating.model`).
 _START = 0.01
 EGGS, YOUNG, N_HAZARDS = range(3)
-# Terms that many sets of parameters are worked out for at a time: 16 MB.
-_TERMS_AT_ONCE = 2_000_000
+# Cells of a matrix in which many sets of parameters are worked out at a time: 16 MB.
+_CELLS_AT_ONCE = 2_000_000
 
 Days = tuple[float, float]
 
@@ -89,18 +90,23 @@ class CourseLikelihood:
         weighed = courses.weighed
         self.attempts = np.flatnonzero(weighed)
         place = np.cumsum(weighed) - 1
-        key = place[courses.nest] * N_ENDS + courses.end
-        order = np.argsort(key, kind="stable")
+        group, row = np.unique(place[courses.nest] * N_ENDS + courses.end, return_inverse=True)
+        # Many courses have the same days, and so the same chance to be lived through.
+        risks, kind = np.unique(np.ones(1) if risk is None else risk, return_inverse=True)
+        sizes = (
+            len(risks),
+            *(int(days.max(initial=0)) + 1 for days in (courses.egg_days, courses.young_days)),
+        )
+        days = (
+            kind[courses.nest] if risk is not None else np.zeros(len(row), int),
+            courses.egg_days,
+            courses.young_days,
+        )
+        lived, column = np.unique(np.ravel_multi_index(days, sizes), return_inverse=True)
+        at_risk, eggs, young = np.unravel_index(lived, sizes)
         # A day of twice the risk counts like two days.
-        of_term = 1.0 if risk is None else risk[courses.nest[order]]
-        self._eggs = courses.egg_days[order] * of_term
-        self._young = courses.young_days[order] * of_term
-        self._weight = courses.weight[order]
-        self._eggs_eggs, self._young_young = self._eggs**2, self._young**2
-        self._eggs_young = self._eggs * self._young
-        keys = key[order]
-        self._starts = np.flatnonzero(np.r_[True, keys[1:] != keys[:-1]]) if len(keys) else keys
-        group = keys[self._starts]
+        self._eggs, self._young = eggs * risks[at_risk], young * risks[at_risk]
+        self._weights = csr_array((courses.weight, (row, column)), shape=(len(group), len(lived)))
         self._nest, self._end = group // N_ENDS, group % N_ENDS
         self._nests = np.searchsorted(self._nest, np.arange(len(self.attempts)))
         self._found = courses.found[self.attempts][self._nest]
@@ -109,33 +115,40 @@ class CourseLikelihood:
     @property
     def terms(self) -> int:
         """How many terms its sums have."""
-        return len(self._weight)
+        return int(self._weights.nnz)
 
     @property
     def signs(self) -> int:
         """How many rates of signs there are."""
         return N_SIGN_RATES if self.beliefs is not None else 0
 
-    def _sums(self, values: Floats) -> Floats:
-        """Sums of terms over each nest's courses with one end."""
-        return np.add.reduceat(values, self._starts) if len(self._starts) else np.zeros(0)
+    @cached_property
+    def _powers(self) -> Floats:
+        """Of the days of each column, what the derivatives sum: first ones 1 and 2 (after the
+        chance itself), second ones 3 to 5.
+        """
+        eggs, young = self._eggs, self._young
+        return np.column_stack([np.ones_like(eggs), eggs, young, eggs**2, eggs * young, young**2])
+
+    def _moments(self, values: Floats, powers: Floats) -> Floats:
+        """Of each nest's courses with one end, the chance of all, without signs, and the sums of
+        `powers` of days weighed by it; shape (ends of nests, powers).
+        """
+        eggs, young = values[:N_HAZARDS]
+        lived = np.exp(-(self._eggs * eggs + self._young * young))
+        moments: Floats = self._weights @ (lived[:, None] * powers)
+        # A difference of two chances may fall below 0 by rounding alone.
+        moments[:, 0] = np.maximum(moments[:, 0], 0.0)
+        return moments
 
     def _per_nest(self, values: Floats) -> Floats:
         if len(self._nests) == 0:
             return np.zeros((0, *values.shape[1:]))
         return np.add.reduceat(values, self._nests, axis=0)
 
-    def _likelihoods(self, values: Floats) -> tuple[Floats, Floats]:
-        """The terms, and each nest's likelihood by its courses with one end; without signs."""
-        eggs, young = values[:N_HAZARDS]
-        terms = self._weight * np.exp(-(self._eggs * eggs + self._young * young))
-        # A difference of two chances may fall below 0 by rounding alone.
-        sums = np.maximum(self._sums(terms), 0.0)
-        return terms, sums
-
     def log_likelihood(self, values: Floats) -> float:
         """With the beliefs about signs in it; may be minus infinity."""
-        sums = self._likelihoods(values)[1]
+        sums = self._moments(values, self._powers[:, :1])[:, 0]
         total = 0.0
         if self.beliefs is not None:
             sums = sums * found_chances(values[N_HAZARDS:])[self._end, self._found]
@@ -145,7 +158,8 @@ class CourseLikelihood:
 
     def evaluate(self, values: Floats) -> tuple[float, Floats, Floats]:
         """The log likelihood with its gradient and matrix of second derivatives."""
-        terms, sums = self._likelihoods(values)
+        moments = self._moments(values, self._powers)
+        sums = moments[:, 0]
         size = N_HAZARDS + self.signs
         slope, curve = np.zeros(size), np.zeros((size, size))
         chance = np.ones(len(sums))
@@ -157,25 +171,22 @@ class CourseLikelihood:
             return -math.inf, slope, curve
         total = float(np.log(likelihood).sum())
         share = chance / likelihood[self._nest]
-        by_eggs, by_young = self._sums(terms * self._eggs), self._sums(terms * self._young)
         first = np.zeros((len(sums), size))
-        first[:, EGGS], first[:, YOUNG] = -share * by_eggs, -share * by_young
-        curve[EGGS, EGGS] = share @ self._sums(terms * self._eggs_eggs)
-        curve[EGGS, YOUNG] = share @ self._sums(terms * self._eggs_young)
-        curve[YOUNG, YOUNG] = share @ self._sums(terms * self._young_young)
+        by_stages, rates = slice(N_HAZARDS), slice(N_HAZARDS, size)
+        first[:, by_stages] = -share[:, None] * moments[:, 1:3]
+        curve[by_stages, by_stages] = (share @ moments)[[[3, 4], [4, 5]]]
         if self.beliefs is not None:
             own = signs.slope[self._end, self._found]
             held = (share * sums)[:, None]
-            first[:, N_HAZARDS:] = held * own
-            curve[:N_HAZARDS, N_HAZARDS:] = first[:, :N_HAZARDS].T @ own
-            curve[N_HAZARDS:, N_HAZARDS:] = (held * own).T @ own
+            first[:, rates] = held * own
+            curve[by_stages, rates] = first[:, by_stages].T @ own
+            curve[rates, by_stages] = curve[by_stages, rates].T
+            curve[rates, rates] = first[:, rates].T @ own
             bend = (held * signs.curve[self._end, self._found]).sum(axis=0)
             before, rise, fall = self.beliefs.log_density(values[N_HAZARDS:])
-            curve[N_HAZARDS:, N_HAZARDS:] += np.diag(bend) + fall
-            slope[N_HAZARDS:] = rise
+            curve[rates, rates] += np.diag(bend) + fall
+            slope[rates] = rise
             total += float(before)
-        lower = np.tril_indices(size, -1)
-        curve[lower] = curve.T[lower]
         each = self._per_nest(first)
         return total, slope + each.sum(axis=0), curve - each.T @ each
 
@@ -349,8 +360,8 @@ class CourseLikelihood:
     def risk_scores_at(self, values: Floats) -> Floats:
         """The same at other parameters than the best."""
         eggs, young = values[:N_HAZARDS]
-        terms, sums = self._likelihoods(values)
-        by_risk = -self._sums(terms * (self._eggs * eggs + self._young * young))
+        sums, egg_days, young_days = self._moments(values, self._powers[:, :3]).T
+        by_risk = -(egg_days * eggs + young_days * young)
         if self.beliefs is not None:
             chance = found_chances(values[N_HAZARDS:])[self._end, self._found]
             sums, by_risk = sums * chance, by_risk * chance
@@ -371,12 +382,12 @@ class CourseLikelihood:
         """
         size = len(values)
         logs, chances = np.zeros(size), np.zeros((size, len(self.attempts)))
-        step = max(_TERMS_AT_ONCE // max(len(self._weight), 1), 1)
-        for at in range(0, size if len(self._weight) else 0, step):
+        groups, columns = self._weights.shape
+        step = max(_CELLS_AT_ONCE // max(groups, columns, 1), 1)
+        for at in range(0, size if groups else 0, step):
             own = values[at : at + step]
-            lived = own[:, EGGS, None] * self._eggs + own[:, YOUNG, None] * self._young
-            terms = self._weight * np.exp(-lived)
-            sums = np.maximum(np.add.reduceat(terms, self._starts, axis=1), 0.0)
+            days = np.outer(self._eggs, own[:, EGGS]) + np.outer(self._young, own[:, YOUNG])
+            sums = np.maximum(self._weights @ np.exp(-days), 0.0).T
             if self.beliefs is not None:
                 sums *= found_chances(own[:, N_HAZARDS:])[:, self._end, self._found]
                 logs[at : at + step] = self.beliefs.log_density(own[:, N_HAZARDS:])[0]
