@@ -144,6 +144,13 @@ _LOG_BOX_LEFT = (
 )
 
 
+_RAISE_VERSION = "UPDATE trail SET version = (SELECT max(version) FROM boxround_changes)"
+
+
+def _stamp(name: str) -> str:
+    return f"UPDATE gpkg_contents SET last_change = {_NOW} WHERE table_name = '{name}'"
+
+
 def _log_changes(table: Table) -> Iterator[str]:
     has_box = "box" in table.columns
     columns = ", ".join(f'"{name}"' for name in table.columns if name != "version")
@@ -157,10 +164,21 @@ def _log_changes(table: Table) -> Iterator[str]:
             f"CREATE TRIGGER boxround_{table.name}_{event.lower()} AFTER {when} ON {table.name}\n"
             f"  BEGIN INSERT INTO boxround_changes (changed, box) VALUES {logged};\n"
             f"{_LOG_BOX_LEFT if (event, table.name) == ('INSERT', 'visits') else ''}"
-            "  UPDATE trail SET version = (SELECT max(version) FROM boxround_changes);\n"
-            f"  UPDATE gpkg_contents SET last_change = {_NOW} WHERE table_name = '{table.name}';\n"
+            f"  {_RAISE_VERSION};\n"
+            f"  {_stamp(table.name)};\n"
             "  END;\n"
         )
+
+
+LOG_STAGED_VISITS = (
+    "INSERT INTO boxround_changes (changed, box) SELECT 'visits', box FROM staged_boxes",
+    "INSERT INTO boxround_changes (changed, box) SELECT DISTINCT 'visits', visits.box"
+    " FROM staged JOIN main.visits ON visits.visit_id = staged.replaces"
+    " WHERE visits.box != staged.box",
+    _RAISE_VERSION,
+    _stamp("visits"),
+)
+"""What the trigger does for one row, for all rows that were inserted from a table `staged`."""
 
 
 def expected_number(field: Field) -> str:

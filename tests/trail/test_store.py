@@ -163,6 +163,34 @@ def test_a_visit_moved_to_another_box_by_correction_changes_both(trail: Trail) -
     assert [whole.boxes[code] for code in whole.box] == ["A1", "B1"]
 
 
+def test_many_visits_at_once_are_stored_and_logged_as_if_one_by_one(trail: Trail) -> None:
+    trail.add_rows("visits", [VISIT])
+    rows = [
+        {"box": "A1", "seen_on": "2026-05-15", "seen_at": "2026-05-15T08:00Z"},
+        VISIT | {"visit_id": "second", "entered_at": "2026-05-16T08:00:00Z"},
+        VISIT | {"box": "B1", "visit_id": "third", "replaces": "first"},
+        VISIT | {"box": "A2", "visit_id": "fourth", "replaces": "third"},
+    ]
+    triggers = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' ORDER BY name"
+    stored, logged = [], []
+    for name, add in (("one", Trail.add_rows), ("many", Trail.add_many)):
+        trail.snapshot(trail.path.with_name(name))
+        with Trail.open(trail.path.with_name(name)) as copy:
+            before, put = copy.version(), copy.rows(triggers)
+            assert add(copy, "visits", rows) == len(rows)
+            assert copy.rows(triggers) == put
+            logged.append(copy.changes_since(before).boxes)
+            assert copy.version() > before
+            stored.append(copy.visit_rows(current=False))
+            for row in stored[-1]:
+                assert row["visit_id"], "the file gives it"
+                assert len(row["entered_at"]) == 24
+                del row["entered_at"]
+                row["visit_id"] = len(row["visit_id"]) == 36 or row["visit_id"]
+    assert stored[0] == stored[1]
+    assert logged == [{"A1", "A2", "B1"}] * 2
+
+
 def test_a_version_from_another_copy_of_the_file_means_everything(trail: Trail) -> None:
     assert trail.changes_since(trail.version() + 50).everything
 
