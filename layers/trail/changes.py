@@ -19,9 +19,13 @@ FORGET_OLD = (
 
 @dataclass(frozen=True)
 class Changes:
-    """What changed since a version: `boxes` whose visits changed, or `everything`."""
+    """What changed since a version: names of `tables`, and `boxes` whose visits did.
+
+    `everything` may have, where the log does not reach back to that version.
+    """
 
     version: int
+    tables: frozenset[str]
     boxes: frozenset[str]
     everything: bool
 
@@ -32,5 +36,5 @@ class Changes:
         # The row of `since` itself is gone where changes after it were dropped too,
         # or where an older copy of the file was put in its place.
         complete = since == now or len(new) < len(rows)
-        everything = not complete or any(row[1] != "visits" for row in new)
-        return cls(now, frozenset(row[2] for row in new), everything)
+        visited = frozenset(box for _, table, box in new if table == "visits")
+        return cls(now, frozenset(row[1] for row in new), visited, not complete)

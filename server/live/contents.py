@@ -2,8 +2,9 @@
 
 Dates and due lists are made once a version. After a visit, the due list of the version before
 is the start and only the boxes visited are computed again; at most four days' lists are
-carried, so memory stays bounded. A card dates its own box alone: 2 ms, whatever the size of the
-trail.
+carried, so memory stays bounded. Visits are read anew only where they may be read otherwise:
+after the trail's words, time zone, guide or start of the season changed, or the ids of its boxes.
+A card dates its own box alone: 2 ms, whatever the size of the trail.
 """
 
 from __future__ import annotations
@@ -13,24 +14,20 @@ from bisect import insort
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
+from operator import attrgetter, methodcaller
 from typing import Any, Generic, TypeVar
 
-import geopandas as gpd
-
-from layers.errors import NotKnown
 from layers.nesting.dating import Dates, date_attempts, own_periods, redated, same_earlier_nests
-from layers.nesting.due import Due, due, due_of_box, most_urgent_first
+from layers.nesting.due import Due, due, due_by_interval, due_of_box, most_urgent_first
 from layers.nesting.guide import Guide, guide_with
 from layers.nesting.histories import Histories, read_histories
 from layers.nesting.timeline import Service, Timeline, timeline
 from layers.trail.changes import Changes
 from layers.trail.coding import day_number
-from layers.trail.connection import rows_readable
-from layers.trail.map_schema import BOXES
 from layers.trail.settings import Settings
 from layers.trail.store import Trail
-from layers.walking.nearest import NearestBoxes
+from server.live.ground import Ground
 
 T = TypeVar("T")
 
@@ -65,98 +62,25 @@ class _Once(Generic[T]):
             return self.made[0]
 
 
-@dataclass(frozen=True, eq=False)
-class Ground:
-    """Boxes, paths, places and zones: they change seldom, and then as a whole."""
-
-    boxes: gpd.GeoDataFrame
-    paths: gpd.GeoDataFrame
-    places: gpd.GeoDataFrame
-    zones: gpd.GeoDataFrame
-
-    @classmethod
-    def read(cls, trail: Trail) -> Ground:
-        boxes = trail.boxes()
-        # Here and not in `boxes`, which `check` reads too: that goes on and names the box.
-        with rows_readable(trail.path, "boxes"):
-            _check_days(boxes)
-        return cls(boxes, trail.paths(), trail.places(), trail.zones())
-
-    @cached_property
-    def ids(self) -> tuple[str, ...]:
-        """Box ids, in the order of `boxes`."""
-        return tuple(self.boxes["box"])
-
-    @cached_property
-    def _row_of(self) -> dict[str, int]:
-        return {box: row for row, box in enumerate(self.ids)}
-
-    def row(self, box: str) -> int:
-        """Position of a box in `boxes`; `NotKnown` if there is none of that id."""
-        try:
-            return self._row_of[box]
-        except KeyError:
-            alike = [one for one in self.ids if one.casefold() == box.strip().casefold()]
-            hint = f" (nearest: {', '.join(alike)})" if alike else ""
-            raise NotKnown(f"Expected the id of a box{hint}, got {box!r}") from None
-
-    def box(self, box: str) -> dict[str, Any]:
-        """A box's columns, with `lon` and `lat`; None where nothing is recorded."""
-        return dict(self.records[self.row(box)])
-
-    @cached_property
-    def records(self) -> list[dict[str, Any]]:
-        """`box` of every box, in the order of `boxes`; to be read, not changed."""
-        boxes = self.boxes.drop(columns=["fid", "geometry"]).astype(object)
-        rows: list[dict[str, Any]] = boxes.where(boxes.notna(), None).to_dict("records")
-        for row, point in zip(rows, self.boxes.geometry, strict=True):
-            row["lon"], row["lat"] = (None, None) if point is None else (point.x, point.y)
-        return rows
-
-    @cached_property
-    def guards(self) -> dict[str, str | None]:
-        """What protects each box, as recorded; None where nothing is."""
-        return dict(zip(self.ids, self.boxes["guards"], strict=True))
-
-    @cached_property
-    def names_and_sections(self) -> dict[str, tuple[str | None, str | None]]:
-        """Of each box; None where none is recorded."""
-        pairs = zip(self.boxes["name"], self.boxes["section"], strict=True)
-        return dict(zip(self.ids, pairs, strict=True))
-
-    @cached_property
-    def placed(self) -> tuple[str, ...]:
-        """Ids of the boxes that have a place, in the order of `nearest`."""
-        return tuple(self.boxes["box"][self.boxes.geometry.notna()])
-
-    @cached_property
-    def nearest(self) -> NearestBoxes:
-        points = self.boxes.geometry.dropna()
-        return NearestBoxes(points.x.to_numpy(), points.y.to_numpy())
-
-
-def _check_days(boxes: gpd.GeoDataFrame) -> None:
-    """Raise `ValueError` over a box's day that is none: another program may have written it."""
-    for name in (column.name for column in BOXES.fields if column.kind == "day"):
-        for box, day in zip(boxes["box"], boxes[name], strict=True):
-            if day is not None and not _is_day(day):
-                raise ValueError(f"box {box} has {name} {day!r}, expected a day like 2026-05-14")
-
-
-def _is_day(value: Any) -> bool:
-    try:
-        date.fromisoformat(value)
-    except (TypeError, ValueError):
-        return False
-    return True
+def _read_alike(one: Settings, other: Settings) -> bool:
+    """Whether the same visits are read alike under two trails' settings."""
+    return all(
+        of(one) == of(other)
+        for of in (
+            attrgetter("timezone", "guide", "season_starts"),
+            methodcaller("words", "signs"),
+            methodcaller("words", "actions"),
+        )
+    )
 
 
 @dataclass(frozen=True)
 class _Listed:
-    """What was due at an earlier version, and the boxes that were visited since."""
+    """What was due at an earlier version, by the interval of then; boxes that changed since."""
 
     listed: list[Due]
-    visited: frozenset[str]
+    every_days: int
+    changed: frozenset[str]
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,9 +124,12 @@ class Contents:
             contents = contents._after(changes, trail)
 
     def _after(self, changes: Changes, trail: Trail) -> Contents:
-        known = set(self.histories.visits.boxes)
-        many = len(changes.boxes) > MAX_BOXES_REREAD
-        if changes.everything or many or not changes.boxes <= known:
+        if changes.everything or len(changes.boxes) > MAX_BOXES_REREAD:
+            return Contents.read(trail)
+        settings = trail.settings() if "trail" in changes.tables else self.settings
+        ground = self.ground.reread(changes.tables, trail)
+        known = changes.boxes <= set(self.histories.visits.boxes) and ground.ids == self.ground.ids
+        if not known or not _read_alike(settings, self.settings):
             return Contents.read(trail)
         histories, dates = self.histories, self._dates_if_made()
         for box in sorted(changes.boxes):
@@ -213,8 +140,13 @@ class Contents:
             if dates is not None:
                 dates = redated(dates, histories, after, box)
             histories = after
-        listed = self._listed_before(changes.boxes)
-        later = replace(self.with_histories(histories), version=changes.version, _listed=listed)
+        later = replace(
+            self.with_histories(histories),
+            version=changes.version,
+            settings=settings,
+            ground=ground,
+            _listed=self._listed_before(changes.boxes | self.ground.altered(ground)),
+        )
         if dates is not None:
             later.once(_DATES, lambda: dates)
         return later
@@ -258,7 +190,7 @@ class Contents:
         return self.once((_DUE, on), lambda: self._due(on))
 
     def _due(self, on: date) -> list[Due]:
-        """After visits came, the boxes visited alone are looked at anew."""
+        """After a change, the boxes that it changed alone are looked at anew."""
         before = self._listed.get(on)
         if before is None:
             return due(
@@ -269,9 +201,12 @@ class Contents:
                 service=self.service,
                 guards=self.ground.guards,
             )
-        listed = before.listed.copy()
-        visited = [at for at, one in enumerate(listed) if one.box in before.visited]
-        for box in [listed.pop(at).box for at in reversed(visited)]:
+        listed = [one for one in before.listed if one.box not in before.changed]
+        if before.every_days != self.settings.visit_every_days:
+            listed = due_by_interval(
+                listed, self.histories, on=on, settings=self.settings, dates=self.dates()
+            )
+        for box in filter(partial(self._stands, on=on), before.changed):
             now = due_of_box(
                 self.histories,
                 box,
@@ -284,18 +219,23 @@ class Contents:
             insort(listed, now, key=most_urgent_first)
         return listed
 
-    def _listed_before(self, visited: frozenset[str]) -> dict[date, _Listed]:
+    def _stands(self, box: str, *, on: date) -> bool:
+        code, day = self.histories.box_code(box), day_number(on)
+        return bool(self.service.since[code] <= day < self.service.until[code])
+
+    def _listed_before(self, changed: frozenset[str]) -> dict[date, _Listed]:
         """Due lists that the next version can begin from."""
         listed = {
-            on: _Listed(one.listed, one.visited | visited) for on, one in self._listed.items()
+            on: replace(one, changed=one.changed | changed) for on, one in self._listed.items()
         }
+        every_days = self.settings.visit_every_days
         with self._choosing:
             made = {key: kept.made for key, kept in self._made.items()}
         for key, one in made.items():
             if isinstance(key, tuple) and key[0] == _DUE and one is not None:
                 listed.pop(key[1], None)
-                listed[key[1]] = _Listed(one[0], visited)
-        near = [(on, one) for on, one in listed.items() if len(one.visited) <= MAX_BOXES_REREAD]
+                listed[key[1]] = _Listed(one[0], every_days, changed)
+        near = [(on, one) for on, one in listed.items() if len(one.changed) <= MAX_BOXES_REREAD]
         return dict(near[-MAX_LISTED:])
 
     def known_on(self, on: date) -> Contents:

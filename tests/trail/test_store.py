@@ -116,7 +116,7 @@ def test_a_change_by_another_program_is_seen_at_the_next_look(trail: Trail) -> N
     subprocess.run([sys.executable, "-c", script, str(trail.path)], check=True)
     assert trail.changed()
     assert trail.version() > before
-    assert trail.changes_since(before).everything
+    assert trail.changes_since(before).tables == {"boxes"}
     assert "GIS1" in trail.box_ids()
     assert faults(snapshot(trail)) == ""
 
@@ -144,6 +144,7 @@ def test_changes_name_the_boxes_whose_visits_changed(trail: Trail) -> None:
     trail.add_rows("visits", [VISIT, VISIT | {"box": "B1", "visit_id": "second"}])
     changes = trail.changes_since(before)
     assert changes.boxes == {"A1", "B1"}
+    assert changes.tables == {"visits"}
     assert not changes.everything
     assert trail.changes_since(trail.version()).boxes == frozenset()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,7 +10,14 @@ from layers.nesting.dating import Dates, date_attempts, known_on
 from layers.nesting.due.approach import LEAVE, WATCH, how_to_approach
 from layers.nesting.due.inputs import BoxInputs, DueInputs, box_inputs
 from layers.nesting.due.inside import expected_inside
-from layers.nesting.due.reasons import NOT_DUE, RULES, URGENCIES, Reason
+from layers.nesting.due.reasons import (
+    INTERVAL_PASSED,
+    NOT_DUE,
+    RULES,
+    URGENCIES,
+    Reason,
+    interval_passed,
+)
 from layers.nesting.histories import Histories
 from layers.nesting.timeline import Service
 from layers.trail.coding import day_number
@@ -115,6 +122,31 @@ def most_urgent_first(one: Due) -> tuple[int, date, str]:
     return URGENCIES.index(one.urgency), one.until or date.max, one.box
 
 
+def due_by_interval(
+    listed: Iterable[Due],
+    histories: Histories,
+    *,
+    on: date,
+    settings: Settings,
+    dates: Dates | None = None,
+) -> list[Due]:
+    """A list as `due` gives it, where only `settings.visit_every_days` became another.
+
+    One rule looks at it; all of them take ten times as long.
+    """
+    histories, found = known_on(histories, on, dates)
+    inputs = DueInputs(histories, found, on, settings, {})
+    return sorted((_by_interval(one, inputs) for one in listed), key=most_urgent_first)
+
+
+def _by_interval(one: Due, inputs: DueInputs) -> Due:
+    if one.approach == LEAVE:
+        return one
+    others = (reason for reason in one.reasons if reason.kind != INTERVAL_PASSED)
+    found = [*interval_passed(box_inputs(inputs, one.box)), *others]
+    return _due(one.box, found, one.approach, one.approach_text, one.expected)
+
+
 def _of_box(one: BoxInputs) -> Due:
     approach, approach_text = how_to_approach(one)
     expected = expected_inside(one)
@@ -123,10 +155,14 @@ def _of_box(one: BoxInputs) -> Due:
         found = []
     elif approach == WATCH:
         found = [reason for reason in found if not reason.needs_open]
+    return _due(one.box, found, approach, approach_text, expected)
+
+
+def _due(box: str, found: list[Reason], approach: str, approach_text: str, expected: str) -> Due:
     if not found:
-        return Due(one.box, False, NOT_DUE, (), None, approach, approach_text, expected)
+        return Due(box, False, NOT_DUE, (), None, approach, approach_text, expected)
     found.sort(key=lambda reason: (URGENCIES.index(reason.urgency), reason.until or date.max))
     first = found[0]
     return Due(
-        one.box, True, first.urgency, tuple(found), first.until, approach, approach_text, expected
+        box, True, first.urgency, tuple(found), first.until, approach, approach_text, expected
     )

@@ -20,6 +20,8 @@ URGENCIES = (URGENT, DUE, CAN_WAIT, NOT_DUE)
 waited for two visit intervals. Due: to be done on the next round. Can wait: any round of
 the season will do."""
 
+INTERVAL_PASSED = "interval passed"
+
 _URGENT_DAYS = 1  # what is lost after tomorrow presses
 # Days after fledging within which signs still show how a nest ended (common practice, no source).
 _SIGNS_DAYS = 7
@@ -62,7 +64,8 @@ def _never_checked(one: BoxInputs) -> Iterator[Reason]:
         yield Reason("never checked this season", DUE, "No visit this season.")
 
 
-def _interval_passed(one: BoxInputs) -> Iterator[Reason]:
+def interval_passed(one: BoxInputs) -> Iterator[Reason]:
+    """The trail's `visit_every_days` are over; no other rule looks at them."""
     if one.last_visit is None:
         return
     every = one.inputs.settings.visit_every_days
@@ -75,7 +78,7 @@ def _interval_passed(one: BoxInputs) -> Iterator[Reason]:
             f"{format_count(every, 'day', 'days')}."
         )
         urgent = one.under_way is not None and days >= 2 * every
-        yield Reason("interval passed", URGENT if urgent else DUE, text)
+        yield Reason(INTERVAL_PASSED, URGENT if urgent else DUE, text)
 
 
 def _laying_ends(one: BoxInputs) -> Iterator[Reason]:
@@ -200,7 +203,7 @@ def _contradiction(one: BoxInputs) -> Iterator[Reason]:
 
 RULES: tuple[Callable[[BoxInputs], Iterator[Reason]], ...] = (
     _never_checked,
-    _interval_passed,
+    interval_passed,
     _laying_ends,
     _hatching,
     _banding,

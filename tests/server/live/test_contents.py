@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 import uuid
 from datetime import date, timedelta
@@ -10,11 +11,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from pandas.testing import assert_frame_equal
 
 from layers.nesting.dating import date_attempts
 from layers.nesting.due import Due, due, due_of_box
 from layers.nesting.histories import Histories, read_histories
 from layers.trail.store import Trail
+from layers.trail.visits import Visits
 from server.live.contents import MAX_MADE, Contents
 from tests.server.conftest import ON
 
@@ -157,6 +160,65 @@ def test_a_box_that_was_taken_down_is_due_no_more(trail_path: Path) -> None:
             connection.execute("UPDATE boxes SET removed_on = ? WHERE box = 'M05'", (f"{ON}",))
         later = contents.caught_up(trail)
     assert "M05" not in {one.box for one in later.due(ON)}
+
+
+KEPT, READ_ANEW = False, True
+OUTSIDE: dict[str, tuple[str, bool]] = {
+    "another name": ("UPDATE trail SET name = 'Renamed'", KEPT),
+    "another interval": ("UPDATE trail SET visit_every_days = 3", KEPT),
+    "other words of boxes": ('UPDATE trail SET words = \'{"guards": ["moat"]}\'', KEPT),
+    "other words of visits": ('UPDATE trail SET words = \'{"signs": ["moss"]}\'', READ_ANEW),
+    "another season": ("UPDATE trail SET season_starts = '05-15'", READ_ANEW),
+    "another time zone": ("UPDATE trail SET timezone = 'Asia/Tokyo'", READ_ANEW),
+    "a box moved": ("UPDATE boxes SET geom = NULL WHERE box = 'M01'", KEPT),
+    "boxes taken down": ("UPDATE boxes SET removed_on = '2026-05-20' WHERE box < 'M04'", KEPT),
+    "boxes put up later": ("UPDATE boxes SET installed_on = '2026-05-20' WHERE box > 'M04'", KEPT),
+    "no guards": ("UPDATE boxes SET guards = ''", KEPT),
+    "another id": ("UPDATE boxes SET box = 'A00' WHERE box = 'M01'", READ_ANEW),
+    "a box gone": ("DELETE FROM boxes WHERE box = 'M01'", READ_ANEW),
+    "a path moved": ("UPDATE paths SET geom = (SELECT geom FROM paths LIMIT 1)", KEPT),
+    "zones gone": ("DELETE FROM zones", KEPT),
+}
+
+
+@pytest.mark.parametrize("name", OUTSIDE)
+def test_after_another_program_changed_something_all_is_as_if_read_anew(
+    few_boxes: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """Visits are read anew only where they may be read otherwise; what was listed is carried on."""
+    (sql, anew), days = OUTSIDE[name], (ON, ON - timedelta(days=20))
+    path = Path(shutil.copy(few_boxes, tmp_path / "trail.gpkg"))
+    with Trail.open(path) as trail:
+        contents = Contents.read(trail)
+        for on in days:
+            contents.due(on)
+        # Nobody looks between the visit and the other program's change.
+        visit = {"visit_id": str(uuid.uuid4()), "box": "M05", "seen_on": ON, "eggs": 5}
+        trail.add_rows("visits", [visit])
+        contents = contents.caught_up(trail)
+        with Trail.open(path) as gis, gis.write() as connection:
+            connection.execute(sql)
+        fresh = Contents.read(trail)
+        read: list[str | None] = []
+        visits = Trail.visits
+
+        def noted(trail: Trail, box: str | None = None) -> Visits:
+            read.append(box)
+            return visits(trail, box)
+
+        monkeypatch.setattr(Trail, "visits", noted)
+        later = contents.caught_up(trail)
+        assert read == ([None] if anew else [])
+        # A later visit goes on from the list that was carried.
+        trail.add_rows("visits", [visit | {"visit_id": str(uuid.uuid4()), "box": "M02"}])
+        last, fresh_last = later.caught_up(trail), Contents.read(trail)
+    for one, other in ((later, fresh), (last, fresh_last)):
+        assert [one.due(on) for on in days] == [other.due(on) for on in days]
+        assert one.settings == other.settings
+        assert np.array_equal(one.histories.rows, other.histories.rows)
+        assert np.array_equal(one.dates().best, other.dates().best)
+        for table in ("boxes", "paths", "places", "zones"):
+            assert_frame_equal(getattr(one.ground, table), getattr(other.ground, table))
 
 
 def test_other_histories_have_a_due_list_of_their_own(trail_path: Path) -> None:

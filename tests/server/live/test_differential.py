@@ -5,6 +5,8 @@ from __future__ import annotations
 import random
 import re
 import shutil
+import subprocess
+import sys
 import uuid
 from collections.abc import Callable
 from pathlib import Path
@@ -58,6 +60,26 @@ def by_sql(*statements: str) -> Change:
     return change
 
 
+GIS = """
+import sys, geopandas, shapely
+rows, layer = {rows}, {layer!r}
+frame = geopandas.GeoDataFrame(rows, geometry=[shapely.from_wkt({shape!r})], crs=4326)
+frame.to_file(sys.argv[1], layer=layer, mode="a", engine="pyogrio")
+"""
+
+
+def by_gis(layer: str, shape: str, **columns: str) -> Change:
+    """Drawn in a process of a GIS's, with its own SQLite; `?` in a column stands for a number."""
+
+    def change(_client: TestClient, path: Path, rng: random.Random) -> None:
+        number = str(rng.randrange(10**6))
+        rows = {name: [value.replace("?", number)] for name, value in columns.items()}
+        script = GIS.format(rows=rows, layer=layer, shape=shape)
+        subprocess.run([sys.executable, "-c", script, str(path)], check=True)
+
+    return change
+
+
 def by_settings(**settings: object) -> Change:
     def change(_client: TestClient, path: Path, _rng: random.Random) -> None:
         with Trail.open(path) as trail:
@@ -103,10 +125,16 @@ CHANGES: dict[str, Change] = {
         "UPDATE paths SET open_to = 'team', name = 'Path ' || :number"
         " WHERE fid = (SELECT fid FROM paths ORDER BY fid LIMIT 1 OFFSET 3)"
     ),
+    "a path drawn": by_gis("paths", "LINESTRING (-77.9 42.6, -77.91 42.61)", name="Path ?"),
+    "a box put up": by_gis("boxes", "POINT (-77.9 42.6)", box="N?", guards="baffle"),
+    "a guard": by_sql("UPDATE boxes SET guards = 'baffle' WHERE box IN (:one, :two)"),
     "zones gone": by_sql("DELETE FROM zones"),
     "another name": by_settings(name="Alderbeck, renamed"),
     "another season": by_settings(season_starts="03-01"),
     "other units": by_sql("UPDATE trail SET units = 'us'"),
+    "another interval": by_sql("UPDATE trail SET visit_every_days = :number"),
+    "another time zone": by_sql("UPDATE trail SET timezone = 'America/Chicago'"),
+    "other words": by_sql("UPDATE trail SET words = json_object('signs', json_array('moss'))"),
 }
 
 
