@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from server.live.contents import Ground
+from server.live.ground import Ground
 
 
 def near(ground: Ground, *, lon: float, lat: float, k: int) -> list[dict[str, Any]]:

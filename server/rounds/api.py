@@ -16,7 +16,7 @@ from layers.walking.pace import PACES, pace_of
 from layers.walking.round.breaks import NO_BREAKS, Breaks
 from layers.walking.round.clock import DAY_MINUTES, clock
 from layers.walking.round.problem import MAX_WALKERS
-from server.live.contents import Ground
+from server.live.ground import Ground
 from server.live.trail import LiveTrail
 from server.rounds.planning import Planned, planned_once
 from server.rounds.request import RoundRequest, Sample, read_time, read_windows

@@ -21,7 +21,7 @@ from layers.walking.network.graph import Network
 from layers.walking.network.lines import lines_from
 from layers.walking.network.open_ground import GroundArea, OpenGround, areas_from
 from layers.walking.network.report import Report
-from server.live.contents import Ground
+from server.live.ground import Ground
 
 
 @dataclass(frozen=True, eq=False)

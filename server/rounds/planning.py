@@ -24,7 +24,8 @@ from layers.walking.round import LeftOut, Proof, Round, RoundProblem, StopReques
 from layers.walking.round.legs import Units
 from layers.walking.round.written import round_geojson, round_json
 from server.live.clock import Clock
-from server.live.contents import Contents, Ground
+from server.live.contents import Contents
+from server.live.ground import Ground
 from server.rounds.paths import paths_of
 from server.rounds.request import RoundRequest, known
 

@@ -16,7 +16,7 @@ from layers.trail.measures import M_PER_FOOT, format_distance
 from layers.walking.network.plane import Plane
 from layers.walking.round import Walk
 from layers.walking.round.legs import Units
-from server.live.contents import Ground
+from server.live.ground import Ground
 from server.rounds import svg
 from server.rounds.labels import Area, Labels, pushed_apart
 from server.rounds.planning import Planned

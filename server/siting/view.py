@@ -30,7 +30,8 @@ from layers.trail.coding import day_number
 from layers.walking.candidates import Candidates, candidates_along, farthest_first
 from layers.walking.nearest import NearestBoxes
 from layers.walking.network.plane import away_m
-from server.live.contents import Contents, Ground
+from server.live.contents import Contents
+from server.live.ground import Ground
 
 APART_M = 25.0
 """How closely places along the paths are looked at; our own choice."""

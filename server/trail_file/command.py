@@ -22,7 +22,7 @@ from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.trail.words import PUBLIC, UNITS, one_word
 from server.live.clock import Clock, utc_now
-from server.live.contents import Ground
+from server.live.ground import Ground
 from server.terminal import add_json, add_trail, opened, print_cautions, print_json, print_table
 from server.trail_file.doctor import examine
 from server.web.authentication.side_file import copy_people

@@ -13,7 +13,8 @@ from layers.nesting.winter.jobs import DatedNote
 from layers.trail.coding import day_number
 from layers.trail.reading import CURRENT
 from layers.trail.store import Trail
-from server.live.contents import Contents, Ground
+from server.live.contents import Contents
+from server.live.ground import Ground
 from server.rounds.planning import planned
 from server.rounds.request import RoundRequest
 

@@ -12,7 +12,7 @@ from data_demo.simulate import Season
 from layers.nesting.dating import date_attempts
 from layers.nesting.due import OPEN
 from layers.nesting.due.approach import how_to_approach
-from layers.nesting.due.inputs import DueInputs, box_inputs
+from layers.nesting.due.inputs import BoxInputs, DueInputs
 from layers.nesting.guide import standard_guide
 from layers.nesting.histories import read_histories
 from layers.trail.coding import day_number, day_of
@@ -81,7 +81,7 @@ def box_days(season: Season, boxes: Sequence[str], *, into: BoxDays) -> None:
     for day, found in sorted(wanted.items()):
         inputs = DueInputs(histories, dates, day_of(day), _SETTINGS, {})
         for box, seen, state, _ in found:
-            how, message = how_to_approach(box_inputs(inputs, names[box, seen]))
+            how, message = how_to_approach(BoxInputs(inputs, names[box, seen]))
             is_open = how == OPEN
             if state == 0:
                 into.young += 1

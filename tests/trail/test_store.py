@@ -166,7 +166,7 @@ def test_a_visit_moved_to_another_box_by_correction_changes_both(trail: Trail) -
 
 def test_many_visits_at_once_are_stored_and_logged_as_if_one_by_one(trail: Trail) -> None:
     trail.add_rows("visits", [VISIT])
-    rows = [
+    rows: list[dict[str, object]] = [
         {"box": "A1", "seen_on": "2026-05-15", "seen_at": "2026-05-15T08:00Z"},
         VISIT | {"visit_id": "second", "entered_at": "2026-05-16T08:00:00Z"},
         VISIT | {"box": "B1", "visit_id": "third", "replaces": "first"},

@@ -75,20 +75,44 @@ class Nest:
 
 @dataclass(frozen=True)
 class BoxInputs:
-    """One box on the day; `nest` is its last attempt of the season, or one still under way.
-
-    Attributes
-    ----------
-    last_visit, last_look
-        Positions in `Histories.visits` of the season's last visit, and of the last at which
-        the inside was seen; None = there was none.
-    """
+    """One box on the day; each rule looks at some of it."""
 
     inputs: DueInputs
     box: str
-    nest: Nest | None
-    last_visit: int | None
-    last_look: int | None
+
+    @cached_property
+    def _own(self) -> range:
+        return self.inputs.histories.visits_of(self.box)
+
+    @cached_property
+    def last_visit(self) -> int | None:
+        """Position in `Histories.visits` of the season's last visit; None = there was none."""
+        if not self._own:
+            return None
+        last = self._own[-1]
+        of_season = self.inputs.histories.observations[last]["season"] == self.inputs.season
+        return last if of_season else None
+
+    @cached_property
+    def last_look(self) -> int | None:
+        """As `last_visit`, of the last at which the inside was seen."""
+        seen = self.inputs.histories.observations[self._own.start : self._own.stop]
+        looks = ((seen["season"] == self.inputs.season) & seen["looked"]).nonzero()[0]
+        return self._own[int(looks[-1])] if len(looks) else None
+
+    @cached_property
+    def nest(self) -> Nest | None:
+        """The last attempt, if it is of the season or still under way."""
+        attempts = self.inputs.histories.attempts_of(self.box)
+        if not attempts:
+            return None
+        attempt = attempts[-1]
+        row = self.inputs.histories.rows[attempt]
+        ongoing = bool(row[c.FATE] == c.ONGOING)
+        under_way = ongoing and bool(self.inputs.day < row[c.LAPSES])
+        if row[c.SEASON] != self.inputs.season and not under_way:
+            return None
+        return Nest(self.inputs, attempt, row, ongoing, under_way)
 
     @cached_property
     def unconfirmed(self) -> Nest | None:
@@ -107,30 +131,3 @@ class BoxInputs:
     def under_way(self) -> Nest | None:
         """The nest, if one is under way."""
         return self.nest if self.nest is not None and self.nest.under_way else None
-
-
-def box_inputs(inputs: DueInputs, box: str) -> BoxInputs:
-    """What the rules need to know of one box."""
-    own = inputs.histories.visits_of(box)
-    seen = inputs.histories.observations[own.start : own.stop]
-    of_season = seen["season"] == inputs.season
-    visit, look = (_last(own.start, among) for among in (of_season, of_season & seen["looked"]))
-    return BoxInputs(inputs, box, _nest(inputs, box), visit, look)
-
-
-def _last(start: int, among: NDArray[np.bool_]) -> int | None:
-    positions = among.nonzero()[0]
-    return start + int(positions[-1]) if len(positions) else None
-
-
-def _nest(inputs: DueInputs, box: str) -> Nest | None:
-    attempts = inputs.histories.attempts_of(box)
-    if not attempts:
-        return None
-    attempt = attempts[-1]
-    row = inputs.histories.rows[attempt]
-    ongoing = bool(row[c.FATE] == c.ONGOING)
-    under_way = ongoing and bool(inputs.day < row[c.LAPSES])
-    if row[c.SEASON] != inputs.season and not under_way:
-        return None
-    return Nest(inputs, attempt, row, ongoing, under_way)

@@ -8,7 +8,7 @@ from datetime import date
 
 from layers.nesting.dating import Dates, date_attempts, known_on
 from layers.nesting.due.approach import LEAVE, WATCH, how_to_approach
-from layers.nesting.due.inputs import BoxInputs, DueInputs, box_inputs
+from layers.nesting.due.inputs import BoxInputs, DueInputs
 from layers.nesting.due.inside import expected_inside
 from layers.nesting.due.reasons import (
     INTERVAL_PASSED,
@@ -85,7 +85,7 @@ def due(
     boxes = histories.visits.boxes
     in_place = service or Service.always(len(boxes))
     listed = [
-        _of_box(box_inputs(inputs, box))
+        _of_box(BoxInputs(inputs, box))
         for code, box in enumerate(boxes)
         if in_place.since[code] <= inputs.day < in_place.until[code]
     ]
@@ -114,7 +114,7 @@ def due_of_box(
         # Only this box is read anew, not the whole trail.
         histories = histories.of_box(box, until=on)
         found = date_attempts(histories)
-    return _of_box(box_inputs(DueInputs(histories, found, on, settings, guards or {}), box))
+    return _of_box(BoxInputs(DueInputs(histories, found, on, settings, guards or {}), box))
 
 
 def most_urgent_first(one: Due) -> tuple[int, date, str]:
@@ -143,7 +143,7 @@ def _by_interval(one: Due, inputs: DueInputs) -> Due:
     if one.approach == LEAVE:
         return one
     others = (reason for reason in one.reasons if reason.kind != INTERVAL_PASSED)
-    found = [*interval_passed(box_inputs(inputs, one.box)), *others]
+    found = [*interval_passed(BoxInputs(inputs, one.box)), *others]
     return _due(one.box, found, one.approach, one.approach_text, one.expected)
 
 

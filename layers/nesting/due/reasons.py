@@ -77,7 +77,7 @@ def interval_passed(one: BoxInputs) -> Iterator[Reason]:
             f"{format_day(last)}; the trail's interval is "
             f"{format_count(every, 'day', 'days')}."
         )
-        urgent = one.under_way is not None and days >= 2 * every
+        urgent = days >= 2 * every and one.under_way is not None
         yield Reason(INTERVAL_PASSED, URGENT if urgent else DUE, text)
 
 
