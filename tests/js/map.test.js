@@ -121,6 +121,9 @@ test("texts are given by number, and found as a whole", () => {
   const texts = new Texts("A12\x1fA1\x1f\x1fé2");
   assert.deepEqual([...texts], ["A12", "A1", "", "é2"]);
   assert.deepEqual(["A1", "", "é2", "A", "2"].map((text) => texts.indexOf(text)), [1, 2, 3, -1, -1]);
+  const many = Array.from({ length: 50 }, (_, i) => (i % 16 ? "B" + i : "")), long = new Texts(many.join("\x1f"));
+  assert.deepEqual([...many.keys()].map((i) => long.at(i)), many);
+  assert.deepEqual(["B1", "B15", "B17", "B47", "B49", "", "B5"].map((text) => long.indexOf(text)), [1, 15, 17, 47, 49, 0, 5]);
 });
 
 test("a word goes where its band of the strip is thickest, or nowhere", () => {

@@ -10,6 +10,8 @@ const CELL_PX = 96;
 // The world's width in the unit of its places, and what stands for none.
 export const WORLD = 360e7, NO_PLACE = -2147483648;
 const PARTS = 24;
+// Three windows full of rings.
+const MAX_PICTURES = 500;
 const FULL_TURN = 2 * Math.PI;
 
 /** The cell of each box at the whole zoom last seen; of more of them the memory is missed sooner than the time. */
@@ -80,22 +82,27 @@ export class RingPictures {
     this.own = look();
     /** @type {Map<string, HTMLCanvasElement>} */
     this.made = new Map();
+    // Each canvas on which text was written keeps 26 kB of fonts: all is drawn on this one, and copied.
+    this.easel = document.createElement("canvas");
   }
 
   /** @param {Ring} ring */
   of({ total, counts }) {
     const shares = Array.from(counts, (count) => count && Math.max(1, Math.round((count / total) * PARTS)));
     const key = total + ":" + shares.join();
-    let canvas = this.made.get(key);
-    if (!canvas) this.made.set(key, canvas = this._draw(total, shares));
+    const canvas = this.made.get(key) || this._draw(total, shares);
+    // The one longest unseen goes first.
+    this.made.delete(key);
+    this.made.set(key, canvas);
+    if (this.made.size > MAX_PICTURES) this.made.delete(/** @type {string} */ (this.made.keys().next().value));
     return canvas;
   }
 
   /** @param {number} total @param {number[]} shares */
   _draw(total, shares) {
     const { ink, paper } = look(), radius = ringRadius(total), size = Math.ceil(radius * 2 + 4), canvas = document.createElement("canvas");
-    canvas.width = canvas.height = size * this.sharp;
-    const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+    canvas.width = canvas.height = this.easel.width = this.easel.height = size * this.sharp;
+    const pen = /** @type {CanvasRenderingContext2D} */ (this.easel.getContext("2d"));
     pen.scale(this.sharp, this.sharp);
     pen.translate(size / 2, size / 2);
     const sum = shares.reduce((all, share) => all + share, 0);
@@ -122,6 +129,7 @@ export class RingPictures {
     pen.textAlign = "center";
     pen.textBaseline = "middle";
     pen.fillText(total < 10_000 ? String(total) : Math.round(total / 1000) + "k", 0, 0.5);
+    canvas.getContext("2d")?.drawImage(this.easel, 0, 0);
     return canvas;
   }
 }
