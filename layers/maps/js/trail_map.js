@@ -10,6 +10,9 @@ import { look, readLook } from "./look.js";
 
 export const PADDING = { padding: /** @type {[number, number]} */ ([28, 28]), animate: false };
 
+// Pictures are drawn smaller to so many zooms before their first: each has four times as many in sight.
+const FARTHER = 3;
+
 /**
  * A Leaflet map that takes the wheel only while it has the focus, so that a page scrolls past it.
  * @param {HTMLElement} place
@@ -24,7 +27,7 @@ export function openMap(place) {
 /** @param {Pictures} own */
 function picturesOf({ url, attribution, licence, min_zoom, max_zoom, bounds }) {
   const words = make("span", {}, [attribution, licence].filter(Boolean).join(", ")).innerHTML;
-  const limits = bounds && { minNativeZoom: min_zoom, maxNativeZoom: max_zoom, bounds: L.latLngBounds([bounds[1], bounds[0]], [bounds[3], bounds[2]]) };
+  const limits = bounds && { minZoom: (min_zoom ?? 0) - FARTHER, minNativeZoom: min_zoom, maxNativeZoom: max_zoom, bounds: L.latLngBounds([bounds[1], bounds[0]], [bounds[3], bounds[2]]) };
   return L.tileLayer(url, { attribution: words, maxZoom: 22, ...limits });
 }
 
@@ -54,6 +57,8 @@ export class TrailMap {
   showPictures(shown) {
     if (!this.pictures) return;
     if (!this.map.attributionControl) L.control.attribution({ prefix: false }).addTo(this.map);
+    // The map itself may go as far as without pictures.
+    this.map.options.minZoom = 0;
     if (shown) this.pictures.addTo(this.map); else this.pictures.remove();
     this.layer.over = shown;
     this.restyle(shown);
