@@ -103,6 +103,12 @@ export function drawLabels(pen, map, shown, names, radius, marks, blocks, over) 
   pen.lineJoin = "round";
   pen.strokeStyle = look().halo;
   const block = (/** @type {number} */ x, /** @type {number} */ y, /** @type {number} */ half) => room.block(x - half, x + half, y - half, y + half);
+  // Nor over buttons, the scale and the mark of north.
+  const frame = map.getContainer().getBoundingClientRect();
+  for (const control of map.getContainer().querySelectorAll(".leaflet-control")) {
+    const { left, right, top, bottom } = control.getBoundingClientRect();
+    room.block(left - frame.left, right - frame.left, top - frame.top, bottom - frame.top);
+  }
   for (const [place, half] of marks) {
     const { x, y } = map.latLngToContainerPoint(place);
     block(x, y, half);

@@ -85,7 +85,7 @@ export class Page {
     find("sections").append(make("option", { value: "-1" }, "All sections"),
       ...[...this.base.sections].map((name, at) => make("option", { value: String(at) }, name || "No section")));
     if (!this.base.lon.length) {
-      find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Bring a file of boxes (CSV, XLSX, GPX waypoints or from a GIS): boxround add boxes FILE TRAIL"));
+      find("map-view").append(make("p", { className: "no-boxes" }, "This trail has no boxes yet. Import a file of them (CSV, XLSX, GPX or from a GIS): boxround add boxes FILE TRAIL"));
     }
   }
 
@@ -155,7 +155,7 @@ export class Page {
     await this.days.toDay(given.day ? dayNumber(given.day) : this.days.loaded ? this.days.number : dayNumber(this.header.on));
     if (turn !== this.following) return; // another address was given meanwhile
     setReady(true);
-    const box = this.base.box.indexOf(given.box || "");
+    const box = given.box ? this.base.box.indexOf(given.box) : -1;
     if (box < 0) this.chosen.close();
     this.show();
     if (box >= 0 && box !== this.chosen.i) await this.chosen.open(box);

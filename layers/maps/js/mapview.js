@@ -6,7 +6,7 @@ import { Position } from "./way.js";
 
 const EDGE_PX = 14;
 // Along the bottom of a phone's map; one lower than this has no room to spare for them.
-const LOW_PX = 300;
+const LOW_PX = 200;
 // Of one box alone the map shows the surroundings to this.
 const LEAST_M = 400;
 // With fewer paths and zones than this there is little to see by; lines of the globe help.
