@@ -91,7 +91,7 @@ def test_the_pictures_are_seen_on_the_map_and_in_the_woods_without_a_signal(
     page.wait_for_function(SHOWN)
     expect(page.locator(".leaflet-control-attribution")).to_have_text(f"{WHOSE}, CC0")
     page.locator("#panel > summary").click()
-    page.get_by_label("Drawn").check()
+    page.get_by_label("Pictures").press("ArrowRight")
     expect(page.locator("img.leaflet-tile")).to_have_count(0)
 
     page.goto(f"{address}/field?set=boxes&order=given&boxes=M01,M02")

@@ -72,8 +72,8 @@ export class MapView extends TrailMap {
 
   /** Show the whole trail, the symbols at its edges whole too. */
   fit() {
-    this._fit(this.whole);
     this.moved = false;
+    this._fit(this.whole);
   }
 
   /** @param {L.LatLngBounds} bounds */
