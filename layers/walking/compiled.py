@@ -12,6 +12,7 @@ compiled = Compiler(
         "distances.py",
         "round/choosing.py",
         "round/columns.py",
+        "round/halves.py",
         "round/natural.py",
         "round/single.py",
         "round/tour.py",

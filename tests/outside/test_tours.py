@@ -127,6 +127,14 @@ def test_a_tour_of_two_hundred_places_is_within_the_gap_that_the_bound_leaves() 
     assert tour_bound(cost, tour) <= tour_cost(cost, tour) <= 1.01 * tour_bound(cost, tour)
 
 
+@pytest.mark.long
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_published_tours_of_up_to_a_hundred_places_are_proven_shortest(name: str) -> None:
+    cost = euclid(np.array(PUBLISHED[name]["xy"], np.float64))
+    tour = best_tour(cost, STEPS_PER_STOP * len(cost))
+    assert tour_bound(cost, tour) == PUBLISHED[name]["shortest"]
+
+
 def test_places_that_all_lie_at_one_point_do_no_harm() -> None:
     assert (
         tour_cost(np.zeros((30, 30), np.int64), best_tour(np.zeros((30, 30), np.int64), 500)) == 0
