@@ -13,11 +13,13 @@ from zoneinfo import ZoneInfo
 from icalendar import Calendar, Event
 
 from layers.errors import BadValue
-from layers.nesting.due import LEAVE, Due
+from layers.nesting.due import LEAVE, OPEN, Due
 from layers.walking.pace import NORMAL, Pace
+from layers.walking.round import LeftOut
 from layers.walking.round.breaks import NO_BREAKS, Breaks
 from layers.walking.round.clock import DAY_MINUTES, clock
-from layers.walking.round.shifts import Shift, share_out
+from layers.walking.round.shifts import NO_SHIFT, Shift, share_out
+from layers.words import format_day
 from server.live.clock import Clock, utc_now
 from server.live.contents import Contents
 from server.live.days import read_day
@@ -227,7 +229,10 @@ def week_of(
         _walk(contents, query, one, order) for one, order in zip(used, orders, strict=True) if order
     ]
     walks.sort(key=lambda walk: (walk.on, walk.walker))
-    missed = [Missed(left.box, until[left.box], left.reason) for left in (*left_out, *nowhere)]
+    closed = _closed(contents, {one.on for one in used})
+    missed = [
+        Missed(left.box, until[left.box], _reason(left, closed)) for left in (*left_out, *nowhere)
+    ]
     missed.sort(key=lambda one: (one.until or date.max, one.box))
     return Week(wanted, tuple(walks), tuple(missed), len(names))
 
@@ -245,6 +250,23 @@ def week_once(contents: Contents, wanted: WeekRequest) -> Week:
 def _open_on(contents: Contents, day: date) -> dict[str, Due]:
     """The boxes that are due on a day and may be approached then."""
     return {one.box: one for one in contents.due(day) if one.due and one.approach != LEAVE}
+
+
+def _closed(contents: Contents, days: Iterable[date]) -> dict[str, str]:
+    """Boxes that are not to be opened on the first of some days on which they are not; and why."""
+    return {
+        one.box: f"on {format_day(day)}: {one.approach_text}"
+        for day in sorted(days, reverse=True)
+        for one in contents.due(day)
+        if one.approach != OPEN
+    }
+
+
+def _reason(left: LeftOut, closed: Mapping[str, str]) -> str:
+    """Why a box is missed, where it is not due when walkers have time also what speaks against."""
+    if left.reason == NO_SHIFT and left.box in closed:
+        return f"{left.reason}; {closed[left.box]}"
+    return left.reason
 
 
 def _walk(

@@ -24,6 +24,10 @@ SEED = 0
 """Of the search's random numbers: any will do."""
 
 
+NO_SHIFT = "no walker has time on a day on which it is due"
+"""Why a box is in no walk where no shift may visit it."""
+
+
 @dataclass(frozen=True)
 class Shift:
     """Minutes that one walker has on one day, and the boxes that may be visited then."""
@@ -71,7 +75,7 @@ def share_out(
         if stop in made:
             continue
         if not len(able):
-            reason = "no walker has time on a day on which it is due"
+            reason = NO_SHIFT
         elif alone > able.max() + SLACK:
             most = max(
                 shift.minutes for shift, fits in zip(shifts, allowed, strict=True) if fits[stop]

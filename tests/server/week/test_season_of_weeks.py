@@ -15,6 +15,7 @@ from layers.trail.settings import Settings
 from layers.trail.store import Trail
 from layers.walking.round import shifts
 from layers.walking.round.choosing import STEPS
+from layers.walking.round.shifts import NO_SHIFT
 from server.terminal import opened
 from server.week.view import Week, WeekRequest, read_free, week_of
 
@@ -60,6 +61,6 @@ def test_no_due_box_that_can_be_reached_is_missed_and_the_walks_are_short(
         monkeypatch.setattr(shifts, "STEPS", 5 * STEPS)
         monkeypatch.setattr(shifts, "SEED", 1)
         best = week_of(contents, wanted)
-    assert {one.reason for one in week.missed} <= {"no walker has time on a day on which it is due"}
+    assert all(one.reason.startswith(NO_SHIFT) for one in week.missed)
     assert len(best.missed) == len(week.missed)
     assert walking_minutes(week) <= 1.05 * walking_minutes(best)

@@ -11,8 +11,11 @@ import vobject
 from fastapi.testclient import TestClient
 
 from layers.errors import BadValue
+from layers.nesting.due import OPEN
+from layers.walking.round.shifts import NO_SHIFT
 from server.command import main
-from server.week.view import FreeTime, WeekRequest, read_free, week_days
+from server.terminal import opened
+from server.week.view import FreeTime, WeekRequest, read_free, week_days, week_of
 from tests.server.conftest import ON
 
 WED, SAT = date(2026, 6, 3), date(2026, 6, 6)
@@ -70,6 +73,18 @@ def test_a_week_visits_each_due_box_once_on_a_day_on_which_it_is_due(client: Tes
         again = client.get(f"/api/round?{walk['round']}").json()
         assert [stop["box"] for stop in again["stops"]] == walk["boxes"]
         assert again["minutes"] == pytest.approx(walk["minutes"], abs=0.01)
+
+
+def test_a_box_that_is_closed_when_walkers_have_time_says_so(built: Path) -> None:
+    with opened(built) as (_, contents):
+        week = week_of(contents, WeekRequest(ON, read_free(["Ann: Thu 30"], on=ON)))
+        then = {one.box: one for one in contents.due(date(2026, 6, 4))}
+    late = [one for one in week.missed if one.reason.startswith(NO_SHIFT)]
+    closed = [one for one in late if then[one.box].approach != OPEN]
+    assert 0 < len(closed) < len(late)
+    for one in late:
+        text = f"; on 4 June: {then[one.box].approach_text}" if one in closed else ""
+        assert one.reason == NO_SHIFT + text
 
 
 def test_the_walks_are_events_of_a_calendar_without_places(client: TestClient) -> None:
