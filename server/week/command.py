@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
+from layers.errors import NotKnown
 from layers.trail.measures import format_distance
 from layers.walking.pace import pace_of
 from layers.walking.round.breaks import Breaks
 from layers.words import format_count, format_long_day
 from server.rounds.command import add_breaks
+from server.rounds.learnt import offered
 from server.rounds.planning import format_minutes
 from server.terminal import (
     add_day,
@@ -51,6 +54,9 @@ def _arguments(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument("--from", dest="start", metavar="PLACE", help="where walks set out")
     command.add_argument("--pace", default="normal", help="as for walk")
+    command.add_argument(
+        "--learnt-pace", action="store_true", help="walk and stop as the trail's own rounds did"
+    )
     add_breaks(command)
     command.add_argument("--calendar", type=Path, metavar="FILE", help="write the walks as events")
     add_day(command)
@@ -70,13 +76,20 @@ def _week(arguments: argparse.Namespace) -> int:
             pace=pace_of(arguments.pace),
             breaks=Breaks(arguments.break_minutes, arguments.break_after),
         )
+        pace = offered(contents, on=on, pace=wanted.pace, stop_minutes=wanted.stop_minutes)
+        if arguments.learnt_pace:
+            if pace is None:
+                raise NotKnown("The times of visits show no pace yet: leave out --learnt-pace")
+            wanted = replace(wanted, pace=pace.pace, stop_minutes=pace.stop_minutes)
         found = week_of(contents, wanted)
         if arguments.calendar is not None:
             write_new(arguments.calendar, found.calendar(contents).decode())
     if arguments.json:
         print_json(found.json())
-    else:
-        _print(found)
+        return 0
+    _print(found)
+    if pace is not None and not arguments.learnt_pace:
+        print(f"{pace.text} To plan with it: --learnt-pace")
     return 0
 
 

@@ -92,6 +92,21 @@ def test_without_enough_times_the_command_says_so(
     assert "The times of visits show no pace yet" in capsys.readouterr().err
 
 
+def test_the_command_of_a_week_offers_it_too(
+    walked: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["week", str(walked), "--on", ON.isoformat(), "--free", "Ann: 2026-07-01 300"]
+    assert main(words) == 0
+    assert "the plan uses 12 and 5. To plan with it: --learnt-pace" in capsys.readouterr().out
+    took = []
+    for more in ([], ["--learnt-pace"]):
+        assert main([*words, "--json", *more]) == 0
+        (walk,) = json.loads(capsys.readouterr().out)["walks"]
+        took.append(walk["minutes"] / len(walk["boxes"]))
+        assert ("stop_minutes=7" in walk["round"]) == bool(more)
+    assert took[1] > 1.3 * took[0]
+
+
 def test_one_press_on_the_page_plans_the_same_round_with_it(walked: Path) -> None:
     with TestClient(create_app(ServerSettings(trail=walked, on=ON)), base_url=HOST) as client:
         query = f"set=boxes&boxes=B03,B04&minutes=200&pace=normal&on={ON}"
