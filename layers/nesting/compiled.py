@@ -19,6 +19,7 @@ compiled = Compiler(
         "reading/apply_visit.py",
         "reading/attempts.py",
         "reading/fates.py",
+        "reading/following.py",
         "season/filling.py",
         "timeline.py",
     ),

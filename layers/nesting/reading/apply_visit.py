@@ -201,6 +201,13 @@ def apply_visit(row: Any, limits: Any, v: Any, i: int) -> int:
 
 
 @compiled
+def see_mistaken(row: Any, v: Any, i: int) -> int:
+    """Take in a visit whose young cannot have been there: the nest lives, and no more is known."""
+    _alive(row, i, v.day)
+    return c.STAGE_BUILDING if row[c.PHASE] == c.BUILDING else c.STAGE_INCUBATING
+
+
+@compiled
 def take_out(row: Any, limits: Any, v: Any) -> None:
     """The keeper took the nest out while the attempt counted as under way."""
     if row[c.PHASE] == c.BUILDING:

@@ -3,7 +3,7 @@
 A state machine over the records of `observations.py`, compiled. At each visit it asks
 whether what is inside can be the attempt under way, and whether that attempt is
 over. Where a single visit does not decide, it looks at the visits that follow
-(`_next_species`, `_rises_again`): a count that falls and rises again is a new
+(`following.py`): a count that falls and rises again is a new
 clutch, another species written once is a slip of the pen.
 """
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from layers.nesting import attempt_columns as c
 from layers.nesting.compiled import compiled
-from layers.nesting.reading.apply_visit import apply_visit, found_over, take_out
+from layers.nesting.reading.apply_visit import apply_visit, found_over, see_mistaken, take_out
 from layers.nesting.reading.fates import (
     AGE_ERROR_DAYS,
     end_building,
@@ -24,6 +24,14 @@ from layers.nesting.reading.fates import (
     lapse,
     latest_hatch,
     limit,
+)
+from layers.nesting.reading.following import (
+    RELAY_DAYS,
+    comes_alive,
+    hatches_too_late,
+    next_species,
+    rises_again,
+    young_by_mistake,
 )
 
 # What is known of the box itself between two visits.
@@ -36,10 +44,6 @@ from layers.nesting.reading.fates import (
     N_STATE,
 ) = range(6)
 
-# A new clutch follows a lost one after some days (common practice, no source).
-RELAY_DAYS = 4
-# How far ahead a count that fell may rise again and still show a new clutch.
-RELAY_LOOKAHEAD_DAYS = 16
 # Eggs not looked at for so long, and overdue, are another clutch: longer than any small
 # bird sits, and shorter than the time from one clutch to the next (common practice, no source).
 OTHER_CLUTCH_GAP_DAYS = 21
@@ -48,39 +52,6 @@ OTHER_CLUTCH_GAP_DAYS = 21
 LINGER_DAYS = 10
 # Eggs or a brood thought lost or gone that is seen alive within this time is the same one.
 SAME_BROOD_DAYS = 14
-
-
-@compiled
-def _next_species(seen: Any, at: int, hi: int) -> int:
-    """Species recorded next after a visit, -1 if none is."""
-    for j in range(at + 1, hi):
-        if seen[j].species >= 0:
-            return seen[j].species
-    return -1
-
-
-@compiled
-def _rises_again(seen: Any, at: int, hi: int) -> bool:
-    """Whether eggs, few now, are more at a visit soon after, before any young."""
-    for j in range(at + 1, hi):
-        if seen[j - 1].emptied:
-            return False
-        if seen[j].day - seen[at].day > RELAY_LOOKAHEAD_DAYS or seen[j].young > 0:
-            return False
-        if seen[j].eggs >= 0:
-            return seen[j].eggs > seen[at].eggs
-    return False
-
-
-@compiled
-def _comes_alive(seen: Any, at: int, hi: int) -> bool:
-    """Whether the eggs of a visit are found to be alive at it or soon after."""
-    for j in range(at, hi):
-        if seen[j].day - seen[at].day > RELAY_LOOKAHEAD_DAYS or (j > at and seen[j].no_eggs):
-            return seen[j].young > 0
-        if seen[j].warm or seen[j].young > 0 or seen[j].eggs > seen[at].eggs:
-            return True
-    return False
 
 
 @compiled
@@ -157,8 +128,8 @@ def _other_species(
         row[c.SPECIES] = v.species
         row[c.SPECIES_SEEN] += 1
         return
-    follows = _next_species(seen, i, hi)
-    goes_on = (phase == c.EGGS and (v.eggs > 0 or v.young > 0)) or (
+    follows = next_species(seen, i, hi)
+    goes_on = (phase == c.EGGS and (v.eggs > 0 or v.young > 0 or v.sitting)) or (
         phase == c.YOUNG and v.young > 0
     )
     # As many eggs as before are the same ones.
@@ -166,7 +137,8 @@ def _other_species(
     if (follows == known and (goes_on or phase == c.BUILDING)) or (same and follows < 0):
         row[c.NOTES] |= c.NOTE_OTHER_NAME
         return
-    if goes_on and not _newcomer_possible(limits, v, v.day - row[c.ALIVE_DAY]):
+    same = same and row[c.SPECIES_SEEN] <= 1
+    if same or (goes_on and not _newcomer_possible(limits, v, v.day - row[c.ALIVE_DAY])):
         # The same eggs or young, under a better name where it was named but once.
         if row[c.SPECIES_SEEN] <= 1 or follows == v.species:
             row[c.SPECIES], row[c.SPECIES_SEEN] = v.species, 1
@@ -239,7 +211,7 @@ def _when_idle(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: int, 
         if after and last[c.PHASE] == c.YOUNG and last[c.EGGS_LEFT] < 0 and v.young <= 0:
             # What a brood left unhatched, where it was not counted.
             unhatched = last[c.EGGS_MAX] - last[c.YOUNG_MAX]
-            left_over = v.eggs <= unhatched and not v.warm and not _rises_again(seen, i, hi)
+            left_over = v.eggs <= unhatched and not v.warm and not rises_again(seen, i, hi)
             begins = begins and not left_over
     elif v.sitting or v.feeding:
         lingering = after and v.day - last[c.OVER_DAY] <= LINGER_DAYS
@@ -259,29 +231,31 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
     row, v = rows[state[N] - 1], seen[i]
     gap = v.day - max(row[c.ALIVE_DAY], row[c.EGGS_DAY])
     another, relaid = False, False
-    if v.young > 0:
+    if v.eggs <= 0 and v.young <= 0:
+        # A parent sits where all young of before must have left.
+        left_by = row[c.HATCH_HI] + limit(limits, row, c.NESTLING_MOST)
+        another = v.sitting and not v.no_eggs and row[c.PHASE] == c.YOUNG and v.day > left_by
+    elif v.young > 0:
         another = _too_late_for(row, limits, v)
     elif row[c.PHASE] == c.YOUNG:
         # Eggs, and no young where there were young: left over, or new?
         left = row[c.EGGS_LEFT]
         unhatched = left if left >= 0 else max(row[c.EGGS_MAX] - row[c.YOUNG_MAX], 0)
-        fresh = v.eggs > unhatched or v.warm or _rises_again(seen, i, hi)
+        fresh = v.eggs > unhatched or v.warm or rises_again(seen, i, hi)
         old = v.day - row[c.HATCH_LO] >= limit(limits, row, c.NESTLING_TOO_YOUNG)
-        gone = v.young == 0 or (left == 0 and old)
+        gone = v.young == 0 or (old and (left == 0 or v.eggs > unhatched))
         another = gone and fresh and not v.emptied and not _brood_goes_on(seen, limits, row, i, hi)
     elif gap >= OTHER_CLUTCH_GAP_DAYS and v.day > latest_hatch(row, limits) + 5:
         # As many eggs as before, and no sign of life: still the old ones.
         # Fewer, with signs of leaving or thrown out: what a brood left unhatched.
         left_over = v.eggs < row[c.EGGS_LAST] and (v.emptied or v.signs & c.SIGNS_LEFT != 0)
         differs = v.eggs != row[c.EGGS_LAST] and not left_over
-        another = differs or _comes_alive(seen, i, hi)
+        another = differs or comes_alive(seen, i, hi)
     else:
         fewer = row[c.EGGS_LAST] - v.eggs
-        relaid = (
-            fewer > 0
-            and (fewer > 1 or row[c.STABLE] == 1)
-            and gap >= (v.eggs - 1) * limit(limits, row, c.LAY_DAYS) + RELAY_DAYS
-            and _rises_again(seen, i, hi)
+        fell = fewer > 0 and (fewer > 1 or row[c.STABLE] == 1) and rises_again(seen, i, hi)
+        relaid = gap >= (v.eggs - 1) * limit(limits, row, c.LAY_DAYS) + RELAY_DAYS and (
+            fell or hatches_too_late(seen, limits, row, i, hi)
         )
     if not (another or relaid):
         return
@@ -296,7 +270,7 @@ def _other_clutch(rows: Any, state: Any, seen: Any, limits: Any, box: int, i: in
     name = v.species
     if name < 0 and (relaid or row[c.SPECIES] < 0):
         # The eggs that become more are those of the bird named beside them.
-        name = _next_species(seen, i, hi)
+        name = next_species(seen, i, hi)
     name = name if name >= 0 else row[c.SPECIES]
     _begin(rows, state, box, i, v, name, max(row[c.ALIVE_DAY], state[NO_EGG_DAY]))
 
@@ -322,13 +296,14 @@ def read_box(
             _other_species(rows, state, seen, limits, box, i, hi)
         if not state[OPEN]:
             _when_idle(rows, state, seen, limits, box, i, hi)
-        elif rows[state[N] - 1][c.PHASE] >= c.EGGS and (v.eggs > 0 or v.young > 0):
+        mistaken = state[OPEN] == 1 and young_by_mistake(seen, limits, rows[state[N] - 1], i, hi)
+        if state[OPEN] and not mistaken and rows[state[N] - 1][c.PHASE] >= c.EGGS:
             _other_clutch(rows, state, seen, limits, box, i, hi)
 
         if state[OPEN]:
             row = rows[state[N] - 1]
             attempt[i] = state[N] - 1
-            stage[i] = apply_visit(row, limits, v, i)
+            stage[i] = see_mistaken(row, v, i) if mistaken else apply_visit(row, limits, v, i)
             ended = stage[i] == c.STAGE_OVER
             if v.emptied and not ended:
                 take_out(row, limits, v)

@@ -89,6 +89,13 @@ def observations_of(visits: Visits, *, season_starts: str) -> NDArray[Any]:
     seen["animal"] = (visits.signs & c.SIGNS_ANIMAL) != 0
     emptying = word_bits(visits.actions_words, EMPTYING_ACTIONS)
     seen["emptied"] = (visits.actions & emptying) != 0
+    # Nobody cleans a box of a living nest: such eggs were given up, and young whose age nobody
+    # judged are a slip. Whoever takes a living nest out writes that.
+    removed = (visits.actions & word_bits(visits.actions_words, ("nest removed",))) != 0
+    cleaned = seen["emptied"] & ~removed & ~seen["warm"]
+    seen["cold"] |= cleaned & (visits.eggs > 0)
+    no_young = cleaned & (visits.young > 0) & (visits.young_days < 0)
+    seen["young"][no_young], seen["no_young"][no_young] = 0, True
     seen["closed"] = (visits.actions & word_bits(visits.actions_words, ("closed",))) != 0
     seen["looked"] = (
         (visits.nest >= 0) | (visits.eggs >= 0) | (visits.young >= 0) | (visits.opened == 1)
