@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from layers.nesting.dating import date_attempts
+from layers.nesting.dating import contradiction, date_attempts
 from tests.nesting.notebook import BLUEBIRD, WREN, read, seen, told
 
 SPARROW, CHICKADEE = "house sparrow", "black-capped chickadee"
@@ -146,3 +146,22 @@ def test_one_age_that_lost_its_ten_makes_no_second_clutch() -> None:
         seen("05-20", species=BLUEBIRD, young=5, young_days=3),
     )
     assert nest["eggs_max"] == 5
+
+
+def test_the_first_count_may_be_the_slip() -> None:
+    # Two eggs on 3 May, four on 5 May, five on 9 May: one a day, the first about 2 May. Then
+    # three in the shaped cup of 24 April were none.
+    histories = read(
+        seen("04-17", nest="loose material", eggs=0, young=0, species=BLUEBIRD),
+        seen("04-24", nest="shaped cup", eggs=3, young=0, species=BLUEBIRD),
+        seen("05-03", nest="lined cup", eggs=2, young=0, species=BLUEBIRD),
+        seen("05-05", nest="lined cup", eggs=4, young=0, species=BLUEBIRD),
+        seen("05-09", eggs=5, young=0, eggs_warm="yes", species=BLUEBIRD),
+    )
+    dates = date_attempts(histories)
+    first_egg = dates.of(0).first_egg
+    assert first_egg is not None
+    assert abs((first_egg.best - dt.date(2026, 5, 2)).days) <= 1
+    message = contradiction(histories, dates, 0)
+    assert message is not None
+    assert "24 April" in message

@@ -66,6 +66,7 @@ def suspicious(rows: NDArray[np.int32], evidence: Evidence, dates: BestDays) -> 
     eggs, young = says == t.SHOWS_EGGS, says == t.SHOWS_YOUNG
     odd = eggs & hatched & (day >= hatch)
     odd |= young & (day < hatch)
+    odd |= eggs & (day < dates.best[own, t.FIRST_EGG])
     odd |= young & (age >= 0) & (np.abs(day - age - hatch) > _ODD_AGE_DAYS)
     odd |= (says == t.SHOWS_NO_EGG) | (says == t.SHOWS_EGGS_LATE)
     found = np.bincount(own[odd], minlength=len(rows)) > 0

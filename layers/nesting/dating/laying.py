@@ -63,8 +63,8 @@ def weigh_laying(visits: Any, origin: int, no_egg: int, tables: Any, weights: An
     n_first, chances = len(weights), tables.chances
     most, eggs_high = tables.spans[t.LAYING_MOST], tables.spans[t.CLUTCH_HIGH]
     days = n_first + most
-    # counts[j, x]: chance of the counts on day x if j eggs lie there. rest[j, x]: of all
-    # counts from day x on if j eggs are the whole clutch.
+    # counts[j, x]: chance of the counts on day x if j eggs lie there (0: none is laid yet).
+    # rest[j, x]: of all counts from day x on if j eggs are the whole clutch.
     counts = np.ones((eggs_high + 1, days + 1))
     rest = np.ones((eggs_high + 1, days + 1))
     found = 0
@@ -73,7 +73,7 @@ def weigh_laying(visits: Any, origin: int, no_egg: int, tables: Any, weights: An
         if says in (t.SHOWS_EGGS, t.SHOWS_EGGS_LEFT, t.SHOWS_NO_EGG):
             at = min(max(day, 0), days)
             eggs = max(visits[k]["eggs"], 0)
-            for j in range(1, eggs_high + 1):
+            for j in range(eggs_high + 1):
                 counts[j, at] *= count_chance(eggs, j, chances)
         elif says == t.SHOWS_YOUNG:
             brood = max(visits[k]["young"], 0) + max(visits[k]["eggs"], 0)
@@ -90,6 +90,8 @@ def weigh_laying(visits: Any, origin: int, no_egg: int, tables: Any, weights: An
     for f in range(n_first):
         ways[:] = 0.0
         ways[1, 0] = count_chance(0, 1, chances) if origin + f <= no_egg else 1.0
+        for x in range(f):
+            ways[1, 0] *= counts[0, x]
         for j in range(1, eggs_high + 1):
             for d in range(most + 1):
                 way = ways[j, d]

@@ -125,6 +125,24 @@ def first_evidence(visits: Any) -> int:
 
 
 @compiled
+def last_first_egg(visits: Any, first: int) -> int:
+    """Last day on which the first egg may be laid, if eggs or young were first seen on a day.
+
+    That count may be a slip, at a box in which nothing had been laid: then the next look with
+    eggs or young bounds it. Whoever felt warm eggs, or saw a parent sit, did not mean none.
+    Without this, 95 % intervals of the first egg held 93.3 % at a visit every three days, with it
+    95.1 % (seeds 5001 and 5002 of `tests/nesting/life.py`).
+    """
+    for k in range(len(visits)):
+        says, day = visits[k]["says"], int(visits[k]["day"])
+        if day == first and (says == t.SHOWS_SITTING or visits[k]["warm"] == 1):
+            return first
+        if day > first and says in (t.SHOWS_EGGS, t.SHOWS_SITTING, t.SHOWS_YOUNG):
+            return day
+    return first
+
+
+@compiled
 def sure_day(visits: Any) -> int:
     """Last day on which young, a sitting parent or warm eggs were seen; MISSING if never.
 
@@ -255,7 +273,7 @@ def weigh(visits: Any, frame: Any, all_tables: Any, following: tuple[int, Any]) 
         origin = max(origin, frame[t.F_NO_EGG] - laying - sat_most)
     if frame[t.F_NO_EGG_BEFORE] != c.MISSING:
         origin = max(origin, frame[t.F_NO_EGG_BEFORE] + 1)
-    n_first = first - origin + 1
+    n_first = max(min(last_first_egg(visits, first), alive), first) - origin + 1
     if n_first < 1:
         return 0, np.zeros((t.N_ROWS, 1)), np.zeros(t.N_SUMS)
 

@@ -36,6 +36,11 @@ def walk(
               for one in own.visits[: own.starts[1]]]  # fmt: skip
     told = [v for v in visits if v["says"] not in (t.SHOWS_NOTHING, t.SHOWS_NEAR, t.SHOWS_QUIET)]
     first = min(int(v["day"]) for v in told)
+    # The first count may be a slip, of a box in which nothing was laid; the second is not, too.
+    living = [int(v["day"]) for v in told if v["says"] in (t.SHOWS_EGGS, t.SHOWS_YOUNG)]
+    latest = min((day for day in living if day > first), default=first)
+    if any(v["day"] == first and v["warm"] == 1 for v in told):
+        latest = first
     over = int(frame[t.F_OVER]) if frame[t.F_OVER] != c.MISSING else None
     alive = max(int(frame[t.F_ALIVE]), first)
     alive = alive if over is None else min(alive, over - 1)
@@ -55,7 +60,7 @@ def walk(
             if laid_after[-1] > tables.spans[species, t.LAYING_MOST]:
                 continue
             weight = clutch[size] * math.prod(chance for _, chance in path)
-            for begin in range(earliest, first + 1):
+            for begin in range(earliest, min(latest, max(alive, first)) + 1):
                 laying = [begin + after for after in laid_after]
                 missed = _count(0, 1, model) if begin <= no_egg else 1.0
                 for sat in range(sat_low, sat_most + 1):

@@ -230,7 +230,8 @@ def test_counts_that_no_clutch_gives_leave_a_nest_widely_dated() -> None:
     assert dates.first_egg is not None
     first, last = dates.first_egg.days_95
     assert first <= dt.date(2026, 5, 2)
-    assert last <= dt.date(2026, 5, 3)
+    # Both counts are slips: the first may stand for none.
+    assert last <= dt.date(2026, 5, 5)
 
 
 def test_visits_that_agree_have_no_contradiction() -> None:
