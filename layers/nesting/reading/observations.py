@@ -89,8 +89,8 @@ def observations_of(visits: Visits, *, season_starts: str) -> NDArray[Any]:
     seen["animal"] = (visits.signs & c.SIGNS_ANIMAL) != 0
     emptying = word_bits(visits.actions_words, EMPTYING_ACTIONS)
     seen["emptied"] = (visits.actions & emptying) != 0
-    # Nobody cleans a box of a living nest: such eggs were given up, and young whose age nobody
-    # judged are a slip. Whoever takes a living nest out writes that.
+    # A box with a living nest is not cleaned: such eggs were given up, and young without a judged
+    # age are a slip. To take a living nest out has a word of its own.
     removed = (visits.actions & word_bits(visits.actions_words, ("nest removed",))) != 0
     cleaned = seen["emptied"] & ~removed & ~seen["warm"]
     seen["cold"] |= cleaned & (visits.eggs > 0)
