@@ -11,9 +11,11 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
+from itertools import cycle
 from pathlib import Path
 
 import httpx
@@ -23,8 +25,13 @@ from tests.bench.clock import best_of, heading, line
 
 TRAILS = 200
 IN_USE = 20
-WARM = 300
+WARM = 100
 DAY = "2026-06-03"
+PAGES = (
+    *("/", "/due", "/list", "/boxes/M05", "/boxes/M05/visit", "/field", "/round", "/week"),
+    *("/season", "/site", "/winter", "/import", "/people", "/open/", "/open/preview"),
+)
+"""A trail is opened for one of them, in turn."""
 
 
 @dataclass(frozen=True)
@@ -32,15 +39,15 @@ class Measured:
     """What a server of a folder took."""
 
     start_s: float
-    cold_s: tuple[float, ...]
-    """Of the due page of each trail, opened for it; the shortest first."""
+    cold_s: Mapping[str, tuple[float, ...]]
+    """Of each page, that of the trails opened for it; the shortest first."""
     handles: int
     """The most that were open."""
     in_use_mb: int
     """Once as many trails were requested as are open at a time."""
     end_mb: int
-    warm_s: float
-    """Of a cached page."""
+    warm_s: Mapping[str, float]
+    """Of each page, when it was requested before."""
 
 
 def copies(folder: Path, count: int) -> list[str]:
@@ -55,17 +62,19 @@ def copies(folder: Path, count: int) -> list[str]:
 
 
 def measured(folder: Path, names: list[str]) -> Measured:
-    """Request the due page of every trail of a folder, and the last one again and again."""
-    cold, handles, in_use_mb = [], 0, 0
+    """Request a page of every trail of a folder, and all of the last one again and again."""
+    cold: dict[str, list[float]] = {page: [] for page in PAGES}
+    handles, in_use_mb = 0, 0
     with _server(folder) as (process, start_s, client):
-        for number, name in enumerate(names, start=1):
-            cold.append(_page_s(client, f"/t/{name}/due"))
+        for number, (name, page) in enumerate(zip(names, cycle(PAGES)), start=1):
+            cold[page].append(_page_s(client, f"/t/{name}{page}"))
             handles = max(handles, sum(1 for _ in Path(f"/proc/{process}/fd").iterdir()))
             if number == IN_USE:
                 in_use_mb = _memory_mb(process)
-        warm_s = _warm_s(client, f"/t/{names[-1]}/due")
+        warm_s = _warm_s(client, f"/t/{names[-1]}")
         end_mb = _memory_mb(process)
-    return Measured(start_s, tuple(sorted(cold)), handles, in_use_mb, end_mb, warm_s)
+    ordered = {page: tuple(sorted(took)) for page, took in cold.items()}
+    return Measured(start_s, ordered, handles, in_use_mb, end_mb, warm_s)
 
 
 @contextmanager
@@ -90,9 +99,14 @@ def _page_s(client: httpx.Client, address: str) -> float:
     return time.perf_counter() - begun
 
 
-def _warm_s(client: httpx.Client, address: str) -> float:
-    _page_s(client, address)
-    return best_of(WARM, lambda: client.get(address).raise_for_status())[0]
+def _warm_s(client: httpx.Client, below: str = "") -> dict[str, float]:
+    """Each page's best time, once it was requested."""
+    best = {}
+    for page in PAGES:
+        address = below + page
+        _page_s(client, address)
+        best[page] = best_of(WARM, partial(_page_s, client, address))[0]
+    return best
 
 
 def _memory_mb(process: int) -> int:
@@ -111,12 +125,17 @@ def main() -> None:
         alone = Path(made) / "alone.gpkg"
         shutil.copy(folder / f"{names[0]}.gpkg", alone)
         with _server(alone) as (_, alone_start_s, client):
-            alone_warm_s = _warm_s(client, "/due")
+            alone_warm_s = _warm_s(client)
         found = measured(folder, names)
     line("start", found.start_s, plain="one trail alone", plain_s=alone_start_s)
-    line("a trail's first page, in the median", found.cold_s[len(names) // 2])
-    line("the slowest first page", found.cold_s[-1])
-    line("a cached page", found.warm_s, plain="one trail alone", plain_s=alone_warm_s)
+    for page, cold_s in found.cold_s.items():
+        # The first of all loads what its kind of page needs.
+        *others, slowest = cold_s
+        line(f"{page} of a closed trail, in the median", others[len(others) // 2])
+        line(f"{page} of a closed trail, the slowest", slowest)
+        line(
+            f"{page}, warm", found.warm_s[page], plain="one trail alone", plain_s=alone_warm_s[page]
+        )
     print(f"  at most {found.handles} file handles; {found.in_use_mb} MB with {IN_USE} trails")
     print(f"  in use, {found.end_mb} MB after all {TRAILS}")
 
