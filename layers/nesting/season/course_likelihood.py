@@ -92,16 +92,10 @@ class CourseLikelihood:
         place = np.cumsum(weighed) - 1
         group, row = np.unique(place[courses.nest] * N_ENDS + courses.end, return_inverse=True)
         # Many courses have the same days, and so the same chance to be lived through.
-        risks, kind = np.unique(np.ones(1) if risk is None else risk, return_inverse=True)
-        sizes = (
-            len(risks),
-            *(int(days.max(initial=0)) + 1 for days in (courses.egg_days, courses.young_days)),
-        )
-        days = (
-            kind[courses.nest] if risk is not None else np.zeros(len(row), int),
-            courses.egg_days,
-            courses.young_days,
-        )
+        risk = np.ones(len(weighed)) if risk is None else risk
+        risks, kind = np.unique(risk, return_inverse=True)
+        days = kind[courses.nest], courses.egg_days, courses.young_days
+        sizes = [int(one.max(initial=0)) + 1 for one in days]
         lived, column = np.unique(np.ravel_multi_index(days, sizes), return_inverse=True)
         at_risk, eggs, young = np.unravel_index(lived, sizes)
         # A day of twice the risk counts like two days.
