@@ -165,3 +165,32 @@ def test_the_first_count_may_be_the_slip() -> None:
     message = contradiction(histories, dates, 0)
     assert message is not None
     assert "24 April" in message
+
+
+@pytest.mark.parametrize(
+    "between",
+    [
+        # Young of the first clutch, whose age nobody judged, and five warm eggs after them.
+        (
+            seen("05-31", species=BLUEBIRD, eggs=0, young=5),
+            seen("06-20", species=BLUEBIRD, eggs=5, eggs_warm="yes"),
+        ),
+        # The five were given up, cold on 31 May; two fresh ones lie in their place.
+        (
+            seen("05-31", species=BLUEBIRD, eggs=5, eggs_warm="no"),
+            seen("06-20", species=BLUEBIRD, eggs=2),
+        ),
+    ],
+    ids=["hatched", "given up"],
+)
+def test_young_of_a_later_clutch_do_not_part_an_earlier_one(
+    between: tuple[dict[str, Any], ...],
+) -> None:
+    nests = told(
+        seen("05-10", species=BLUEBIRD, eggs=5),
+        seen("05-20", species=BLUEBIRD, eggs=5),
+        *between,
+        seen("06-29", species=BLUEBIRD, eggs=5, eggs_warm="yes"),
+        seen("07-09", species=BLUEBIRD, eggs=0, young=4, young_days=4),
+    )
+    assert len(nests) == 2

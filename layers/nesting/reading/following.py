@@ -54,21 +54,30 @@ def comes_alive(seen: Any, at: int, hi: int) -> bool:
 @compiled
 def hatches_too_late(seen: Any, limits: Any, row: Any, at: int, hi: int) -> bool:
     """Whether every age of the young that follow makes them hatch later than the eggs under way
-    can have, if those of the visit are the same clutch.
+    can have, if those of the visit are the same clutch. Cold ones are.
     """
+    if seen[at].cold:
+        return False
     latest = latest_hatch(row, limits)
     if row[c.EGGS_LAST] > 0:
         more = max(seen[at].eggs - row[c.EGGS_LAST], 0) * limit(limits, row, c.LAY_DAYS)
         sat = limit(limits, row, c.INCUBATION_MOST) + _SLACK_DAYS
         latest = min(latest, row[c.EGGS_DAY] + more + _GAP_DAYS + sat)
-    aged = False
+    eggs, hatched, aged = seen[at].eggs, False, False
     for j in range(at + 1, hi):
-        if seen[j].young > 0 and seen[j].age >= 0:
-            aged = True
-            if seen[j].day - seen[j].age - AGE_ERROR_DAYS <= latest:
-                return False
-        elif seen[j].emptied or seen[j].no_eggs & seen[j].no_young or (aged and seen[j].eggs > 0):
+        if seen[j].young > 0:
+            hatched = True
+            if seen[j].age >= 0:
+                aged = True
+                if seen[j].day - seen[j].age - AGE_ERROR_DAYS <= latest:
+                    return False
+        elif seen[j].emptied or seen[j].no_eggs & seen[j].no_young:
             break
+        elif seen[j].eggs > 0:
+            if hatched or seen[j].eggs < eggs:
+                # Of another clutch, like all young after it.
+                break
+            eggs = seen[j].eggs
     return aged
 
 
