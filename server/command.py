@@ -24,6 +24,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 CALLER_AT_FAULT = 2
 WORLD_AT_FAULT = 3
+VERSION = version("boxround")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -37,7 +38,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         prog="boxround",
         description="Keep a trail of nest boxes: visits in, histories and maps out.",
     )
-    parser.add_argument("--version", action="version", version=f"boxround {version('boxround')}")
+    parser.add_argument("--version", action="version", version=f"boxround {VERSION}")
     if not given:
         given = _offered()
     commands = parser.add_subparsers(metavar="COMMAND", required=True)

@@ -154,8 +154,12 @@ def test_a_newer_format_is_refused_in_a_sentence(old: Path) -> None:
 @pytest.fixture
 def locked(old: Path) -> Iterator[Path]:
     """The older file where this process can read it and change nothing."""
-    # All modules that an export needs are imported before the other user cannot read them.
-    assert main(["export", str(old), "--full", "-o", str(old.with_name("first.gpkg"))]) == 0
+    # All modules that are needed are imported before the other user cannot read them.
+    assert main(["backup", str(old), str(old.with_name("copy.gpkg"))]) == 0
+    assert main(["export", str(old), "--full", "-o", str(old.with_name("all.gpkg"))]) == 0
+    table = str(old.with_name("visits.csv"))
+    assert main(["export", str(old), "--full", "--table", "visits", "-o", table]) == 0
+    gis_counts(old)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(shutil.copy(old, folder))
         path.chmod(0o444)
