@@ -56,7 +56,9 @@ def test_the_map_is_moved_and_comes_back_by_keys(watched: Watched) -> None:
     page.wait_for_function(f"zoom => {ZOOM} === zoom && !trail_map._animatingZoom", arg=zoom)
     page.get_by_role("button", name="Show the whole trail").press("Enter")
     expect(page).not_to_have_url(re.compile("at="))
-    assert (page.evaluate(EAST), page.evaluate(ZOOM)) == (east, zoom)
+    page.wait_for_function(
+        f"([east, zoom]) => {EAST} === east && {ZOOM} === zoom", arg=[east, zoom]
+    )
 
 
 def test_what_is_shown_is_chosen_by_keys(watched: Watched) -> None:
