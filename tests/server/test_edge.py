@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import asyncio
 import csv
 import json
 import logging
 from pathlib import Path
-from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -22,19 +20,7 @@ from server.settings import ServerSettings
 from tests.server.conftest import HOST, ON
 from tests.server.live.test_trail import visit
 from tests.server.running import in_own_thread
-from tests.server.test_hardening import served
-
-
-async def raw_answer(app: Any, sent: bytes) -> bytes:
-    """What a server answers over a socket until it or we close."""
-    async with served(app) as port:
-        reader, writer = await asyncio.open_connection("127.0.0.1", port)
-        writer.write(sent)
-        try:
-            return await asyncio.wait_for(reader.read(), 20)
-        finally:
-            writer.close()
-
+from tests.server.test_hardening import raw_answer
 
 FORMULAS = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1+1"]
 

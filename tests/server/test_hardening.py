@@ -99,22 +99,24 @@ async def _answer_slowly(scope: Any, receive: Any, send: Any) -> None:
     await send({"type": "http.response.body", "body": b"ok"})
 
 
+async def raw_answer(app: Any, sent: bytes) -> bytes:
+    """What a server answers over a socket until it or we close."""
+    async with served(app) as port:
+        reader, writer = await asyncio.open_connection("127.0.0.1", port)
+        writer.write(sent)
+        try:
+            return await asyncio.wait_for(reader.read(), 10)
+        finally:
+            writer.close()
+
+
 @pytest.mark.parametrize("head", [b"", b"GET / HT", b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"])
 def test_a_connection_over_which_no_request_comes_is_closed(
     monkeypatch: pytest.MonkeyPatch, head: bytes
 ) -> None:
     monkeypatch.setattr("server.web.idle_timeout.IDLE_TIMEOUT_S", 0.1)
 
-    async def wait() -> bytes:
-        async with served(_answer_slowly) as port:
-            reader, writer = await asyncio.open_connection("127.0.0.1", port)
-            writer.write(head)
-            try:
-                return await asyncio.wait_for(reader.read(), 10)
-            finally:
-                writer.close()
-
-    assert in_own_thread(wait()) == b""
+    assert in_own_thread(raw_answer(_answer_slowly, head)) == b""
 
 
 def test_an_answer_that_takes_its_time_is_not_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
